@@ -1,0 +1,63 @@
+/// Measures of one layer: connected pieces, overlaps with another layer, thin walls and gaps.
+#pragma once
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "hairline/layer.hpp"
+
+namespace hairline {
+
+/// One 8-connected piece of a mask.
+struct Piece {
+  std::uint64_t area_px = 0;
+  BoxPx box;
+};
+
+/// All pieces of a mask, numbered from 0 by their first pixel in row order (so the numbering is the same everywhere).
+struct Pieces {
+  std::vector<Piece> pieces;
+  /// Piece of each entry of Mask::spans. Rows that share spans always belong to the same pieces (equal neighbouring
+  /// rows touch), so one label per stored span is enough.
+  std::vector<std::uint32_t> of_span;
+};
+
+/// 8-connected pieces, from spans alone (union-find over touching spans; O(spans)).
+Pieces find_pieces(const Mask& mask);
+
+/// Pixels that piece `a` of one layer shares with piece `b` of another.
+struct Contact {
+  std::uint32_t a = 0, b = 0;
+  std::uint64_t overlap_px = 0;
+  bool operator==(const Contact&) const = default;
+};
+
+/// Every pair of pieces that share a pixel, sorted by (a, b), each pair once. Both masks have one size.
+std::vector<Contact> find_contacts(const Mask& a, const Pieces& pieces_a, const Mask& b, const Pieces& pieces_b);
+
+/// A place on the medial axis: `width_mm` is the distance between the two opposite boundaries there.
+struct ThinPlace {
+  std::uint32_t row = 0, col = 0;
+  float width_mm = 0;
+};
+
+/// Thin places of one layer, both lists sorted by (row, col); pixels where nothing thinner than the limit is are absent.
+struct ThinPlaces {
+  std::vector<ThinPlace> walls;  ///< on solid pixels
+  std::vector<ThinPlace> gaps;   ///< on empty pixels between solids (a gap open to one side counts, the outside does not)
+};
+
+struct ThicknessSettings {
+  double limit_mm = 0.6;        ///< nothing wider is looked for
+  double least_angle_deg = 120; ///< object angle between the two nearest boundary points, seen from the medial pixel
+};
+
+/// Walls and gaps thinner than the limit, by the nearest-boundary transform: a pixel counts where the nearest boundary
+/// points of it and its neighbour lie at an object angle of at least `least_angle_deg`, so corners do not count; the width
+/// is the distance between those two points. Work is done near edges only. Accuracy: one pixel.
+ThinPlaces find_thin_places(const Mask& solid, Pitch pitch, const ThicknessSettings& settings = {});
+
+/// The narrowest of a list; empty list: none.
+std::optional<ThinPlace> thinnest(const std::vector<ThinPlace>& places);
+
+}  // namespace hairline
