@@ -1,5 +1,6 @@
 /// Files written so that nothing is lost or half-written, and text from foreign files made safe to show.
 #pragma once
+#include <cstdint>
 #include <filesystem>
 #include <string>
 #include <string_view>
@@ -8,21 +9,26 @@
 
 namespace hairline {
 
-/// Whole file as bytes; fails with not_found, unreadable (also for a folder), limit (over `most_bytes`).
+/// Whole file as bytes; fails with not_found, unreadable (also for a folder, a device or a pipe), limit (over
+/// `most_bytes`).
 Result<std::string> read_text(const std::filesystem::path& path, std::uint64_t most_bytes = 64u << 20);
 
-/// Writes `text` to `path` + ".part" and renames. Fails with unwritable and leaves the old file as it was.
+/// Writes `text` to `path` + ".part" and renames. Fails with unwritable and leaves the old file as it was. A link is
+/// written through; devices and pipes (/dev/null, /dev/stdout) are written in place.
 Result<void> write_text(const std::filesystem::path& path, std::string_view text);
 
 /// An output that was asked for, tried before the long work: makes sure `path` can be written (its folder exists, is
-/// writable, is not a folder itself) without changing it.
+/// writable, is not a folder itself) without changing it. Fails with unwritable.
 Result<void> check_writable(const std::filesystem::path& path);
 
-/// UTF-8 with bad bytes replaced by U+FFFD (for JSON and HTML).
+/// UTF-8 with bad bytes replaced by U+FFFD (for JSON and HTML), one for each longest beginning of a well-formed
+/// sequence (Unicode Standard, section 3.9).
 std::string valid_utf8(std::string_view bytes);
-/// Text safe for a terminal: control characters and bad UTF-8 bytes as \xNN.
+/// Text safe for a terminal: control characters, line separators, marks that turn the direction of writing, and bad
+/// UTF-8 bytes as \xNN.
 std::string visible(std::string_view bytes);
-/// Orders names the way people number files: digit groups by value ("2" before "10"), the rest by bytes.
+/// Orders names the way people number files: digit groups by value ("2" before "10"), the rest by bytes. A strict
+/// order: names that differ only in leading zeros are ordered too.
 bool natural_less(std::string_view a, std::string_view b);
 
 }  // namespace hairline

@@ -28,14 +28,15 @@ struct Error {
   std::string file;                    ///< path as the person gave it; may be empty for usage errors
   std::optional<std::uint32_t> layer;  ///< 1-based, where one layer is to blame
   std::string found;                   ///< what was there, as a clause: `the manifest has no "image"`
-  std::string expected;                ///< what should have been there, as a clause
+  std::string expected;                ///< what should have been there, read after the word "expected": `an object`
   std::string advice;                  ///< what to do next, as a sentence
 };
 
 template <class T>
 using Result = tl::expected<T, Error>;
 
-/// The error as one paragraph: file, layer, found, expected, advice; ends with a full stop, without a line break.
+/// The error as one paragraph: `file, layer N: found; expected this. Advice.` Parts that are empty are left out. Ends
+/// with a full stop and holds no line break (those of foreign names become \x0A and \x0D).
 std::string to_paragraph(const Error& error);
 
 /// The kind's name as written in JSON and in tests ("broken", "mismatch", ...).

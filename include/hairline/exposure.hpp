@@ -1,0 +1,107 @@
+/// Light, settled light, and the exposure at which each voxel flips (docs/exposure.md; design 6.1 to 6.6).
+///
+/// Two steps, so that the first can run for many layers at once:
+///
+///   cast_light(layer)        blur of one mask in tiles near edges, and the solid voxels that may vanish   (any order)
+///   SettledLight::add(...)   light of later layers reaching back, and the empty voxels that may fuse       (top layer down)
+///
+/// Everything is exact for every exposure time at once: a voxel's critical exposure is the normal exposure at which it flips.
+#pragma once
+#include <cstdint>
+#include <memory>
+#include <vector>
+
+#include "hairline/layer.hpp"
+#include "hairline/model.hpp"
+#include "hairline/result.hpp"
+#include "hairline/settings.hpp"
+
+namespace hairline {
+
+/// Voxels [begin, end) of one row that flip at the same normal exposure.
+struct CriticalRun {
+  std::uint32_t row = 0, begin = 0, end = 0;
+  float critical_s = 0;   ///< normal exposure, s, at which they flip; > 0
+  float blur_slope = 0;   ///< d ln(critical) / d ln(blur); 0 unless slopes were asked for
+  float depth_slope = 0;  ///< d ln(critical) / d ln(Dp), without the layer-height term
+  float height_mm = 0;    ///< of the flat gap that closes; 0 for walls and upright gaps
+  bool operator==(const CriticalRun&) const = default;
+};
+
+/// What may flip in one normal layer, both lists sorted by (row, begin), without overlap.
+struct CriticalLayer {
+  std::uint32_t layer = 0;  ///< 1-based
+  std::vector<CriticalRun> vanish, fuse;
+};
+
+/// Losses of the layers at base or transition time, at the job's own times, pixels weighted with layer height.
+struct BaseLosses {
+  double vanish_mm3 = 0, fuse_mm3 = 0;
+};
+
+struct ExposureSettings {
+  double normal_s = 2.5;       ///< the job's normal exposure (base layers are judged at their own time)
+  double vanish_from_s = 0;    ///< voxels that vanish are listed when their critical exposure is at least this
+  double fuse_to_s = 0;        ///< voxels that fuse are listed when their critical exposure is at most this
+  bool slopes = false;         ///< fill in blur_slope (costs a second blur of the tiles where something is listed)
+};
+
+/// All that both steps need to know about a job; read-only and shared by all threads.
+class ExposureContext {
+ public:
+  /// Fails with limit when three blurs or the blur kernel span more than 60 pixels.
+  static Result<ExposureContext> create(const CureModel& model, Size size, Pitch pitch, std::vector<LayerPlan> layers,
+                                        const ExposureSettings& settings);
+  struct State;
+  const State& state() const { return *state_; }
+
+ private:
+  std::shared_ptr<const State> state_;
+};
+
+/// Light of one layer: tiles near edges in full, the others as one value.
+class CastLight {
+ public:
+  CastLight();
+  ~CastLight();
+  CastLight(CastLight&&) noexcept;
+  CastLight& operator=(CastLight&&) noexcept;
+  std::vector<CriticalRun> vanish;  ///< solid voxels of a normal layer that may vanish
+  double base_vanish_mm3 = 0;       ///< lost solid of a base or transition layer at its own time
+  /// Light at one pixel, 0..1 (for tests and pictures).
+  float at(std::uint32_t row, std::uint32_t col) const;
+  struct State;
+  std::unique_ptr<State> state;
+};
+
+/// Blurs layer `number` (1-based) and finds what may vanish. Layers are independent: safe from many threads at once.
+CastLight cast_light(const ExposureContext& context, std::uint32_t number, const Layer& layer, const Mask& solid);
+
+/// Light that has settled, layer by layer from the top down.
+class SettledLight {
+ public:
+  explicit SettledLight(const ExposureContext& context);
+  ~SettledLight();
+  SettledLight(SettledLight&&) noexcept;
+  SettledLight& operator=(SettledLight&&) noexcept;
+
+  /// Adds layer `number`; numbers fall by one from layer count to 1. Appends to `finished` the normal layers whose lists are
+  /// final (a flat gap is known only when the solid below it arrives, so a layer is final up to 4 Dp later).
+  void add(std::uint32_t number, const Layer& layer, const Mask& solid, CastLight&& light,
+           std::vector<CriticalLayer>& finished);
+  /// After layer 1: the rest, in falling order.
+  void finish(std::vector<CriticalLayer>& finished);
+  const BaseLosses& base_losses() const;
+  /// Settled light of the layer added last at one pixel, in seconds of full light at a normal exposure of 1 s (normal layers)
+  /// or at the job's times (base layers); for tests and pictures.
+  float at(std::uint32_t row, std::uint32_t col) const;
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
+};
+
+/// Number of layers a list may have to wait for a flat gap's floor (for bounding memory).
+std::uint32_t waiting_layers(const ExposureContext& context);
+
+}  // namespace hairline

@@ -1,0 +1,120 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstdint>
+
+#include "hairline/files.hpp"
+
+namespace hairline {
+namespace {
+
+struct Utf8Step {
+  std::size_t bytes = 1;  // how far to go on
+  bool valid = false;
+  std::uint32_t code = 0;
+};
+
+// One character from `bytes[at]` on, by table 3-7 of the Unicode Standard (well-formed UTF-8 byte sequences). For bad
+// bytes, `bytes` is the longest beginning of a well-formed sequence, so each one becomes a single U+FFFD.
+Utf8Step next_utf8(std::string_view bytes, std::size_t at) {
+  const auto byte = [&](std::size_t i) -> std::uint32_t { return static_cast<unsigned char>(bytes[i]); };
+  const std::uint32_t lead = byte(at);
+  if (lead < 0x80) return {1, true, lead};
+  const std::size_t length = lead >= 0xF0 ? 4 : lead >= 0xE0 ? 3 : 2;
+  if (lead < 0xC2 || lead > 0xF4) return {};
+  std::uint32_t low = 0x80, high = 0xBF;
+  if (lead == 0xE0) low = 0xA0;
+  if (lead == 0xED) high = 0x9F;
+  if (lead == 0xF0) low = 0x90;
+  if (lead == 0xF4) high = 0x8F;
+  std::uint32_t code = lead & (0x7Fu >> length);
+  for (std::size_t i = 1; i < length; ++i) {
+    if (at + i >= bytes.size() || byte(at + i) < low || byte(at + i) > high) return {i, false, 0};
+    code = (code << 6) | (byte(at + i) & 0x3F);
+    low = 0x80;
+    high = 0xBF;
+  }
+  return {length, true, code};
+}
+
+// Characters that move the cursor, end a line or turn the direction of writing: a name could hide behind them.
+bool harmless(std::uint32_t code) {
+  if (code < 0x20 || (code >= 0x7F && code < 0xA0)) return false;
+  const bool turns =
+      (code >= 0x200E && code <= 0x200F) || (code >= 0x2028 && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069);
+  return !turns;
+}
+
+bool is_digit(char c) {
+  return c >= '0' && c <= '9';
+}
+
+std::string_view digits_at(std::string_view text, std::size_t at) {
+  std::size_t end = at;
+  while (end < text.size() && is_digit(text[end])) ++end;
+  return text.substr(at, end - at);
+}
+
+std::string_view without_leading_zeros(std::string_view digits) {
+  return digits.substr(std::min(digits.find_first_not_of('0'), digits.size()));
+}
+
+// <0, 0, >0. Digit groups may be of any length, so they are never turned into an integer.
+int compare_digits(std::string_view a, std::string_view b) {
+  a = without_leading_zeros(a);
+  b = without_leading_zeros(b);
+  if (a.size() != b.size()) return a.size() < b.size() ? -1 : 1;
+  return a.compare(b);
+}
+
+}  // namespace
+
+std::string valid_utf8(std::string_view bytes) {
+  std::string text;
+  text.reserve(bytes.size());
+  for (std::size_t at = 0; at < bytes.size();) {
+    const Utf8Step step = next_utf8(bytes, at);
+    if (step.valid)
+      text += bytes.substr(at, step.bytes);
+    else
+      text += "\xEF\xBF\xBD";
+    at += step.bytes;
+  }
+  return text;
+}
+
+std::string visible(std::string_view bytes) {
+  std::string text;
+  text.reserve(bytes.size());
+  for (std::size_t at = 0; at < bytes.size();) {
+    const Utf8Step step = next_utf8(bytes, at);
+    const std::string_view part = bytes.substr(at, step.bytes);
+    if (step.valid && harmless(step.code)) {
+      text += part;
+    } else {
+      for (const char c : part) text += fmt::format("\\x{:02X}", static_cast<unsigned char>(c));
+    }
+    at += step.bytes;
+  }
+  return text;
+}
+
+bool natural_less(std::string_view a, std::string_view b) {
+  std::size_t i = 0, j = 0;
+  while (i < a.size() && j < b.size()) {
+    if (is_digit(a[i]) && is_digit(b[j])) {
+      const std::string_view group_a = digits_at(a, i), group_b = digits_at(b, j);
+      const int order = compare_digits(group_a, group_b);
+      if (order != 0) return order < 0;
+      i += group_a.size();
+      j += group_b.size();
+    } else {
+      const auto byte_a = static_cast<unsigned char>(a[i++]), byte_b = static_cast<unsigned char>(b[j++]);
+      if (byte_a != byte_b) return byte_a < byte_b;
+    }
+  }
+  if (i < a.size() || j < b.size()) return i >= a.size();
+  return a < b;  // equal but for leading zeros: any fixed order will do
+}
+
+}  // namespace hairline

@@ -1,0 +1,112 @@
+// Files: read, written aside and renamed, tried before the long work.
+#include "hairline/files.hpp"
+
+#include <unistd.h>
+
+#include <catch2/catch.hpp>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <string>
+
+using namespace hairline;
+namespace fs = std::filesystem;
+
+namespace {
+
+struct TempFolder {
+  fs::path path;
+  TempFolder() {
+    std::string name = (fs::temp_directory_path() / "hairline-base-XXXXXX").string();
+    REQUIRE(::mkdtemp(name.data()) != nullptr);
+    path = name;
+  }
+  ~TempFolder() {
+    std::error_code ignored;
+    fs::remove_all(path, ignored);
+  }
+  std::size_t entries() const {
+    return static_cast<std::size_t>(std::distance(fs::directory_iterator(path), fs::directory_iterator()));
+  }
+};
+
+}  // namespace
+
+TEST_CASE("text is written, replaced and read back") {
+  const TempFolder folder;
+  const fs::path path = folder.path / "note.txt";
+  const std::string text("a\0b\r\n\xFF", 6);
+  REQUIRE(write_text(path, text));
+  CHECK(read_text(path).value() == text);
+  REQUIRE(write_text(path, ""));
+  CHECK(read_text(path).value().empty());
+  CHECK(folder.entries() == 1);
+}
+
+TEST_CASE("reading says why it cannot") {
+  const TempFolder folder;
+  CHECK(read_text(folder.path / "none").error().kind == ErrorKind::not_found);
+  CHECK(read_text(folder.path).error().kind == ErrorKind::unreadable);
+  CHECK(read_text("/dev/zero").error().kind == ErrorKind::unreadable);  // never ends: must not be read
+  REQUIRE(write_text(folder.path / "five", "12345"));
+  CHECK(read_text(folder.path / "five", 5).value() == "12345");
+  CHECK(read_text(folder.path / "five", 4).error().kind == ErrorKind::limit);
+  CHECK(read_text(folder.path / "five" / "inside").error().kind == ErrorKind::not_found);
+}
+
+TEST_CASE("a file without rights is unreadable and unwritable") {
+  if (::geteuid() == 0) {
+    WARN("skipped: rights do not bind the superuser");
+    return;
+  }
+  const TempFolder folder;
+  const fs::path path = folder.path / "locked";
+  REQUIRE(write_text(path, "x"));
+  fs::permissions(path, fs::perms::none);
+  CHECK(read_text(path).error().kind == ErrorKind::unreadable);
+  CHECK(check_writable(path).error().kind == ErrorKind::unwritable);
+}
+
+TEST_CASE("an output is tried without a trace") {
+  const TempFolder folder;
+  const fs::path path = folder.path / "out.json";
+  CHECK(check_writable(path));
+  CHECK(folder.entries() == 0);
+  REQUIRE(write_text(path, "old"));
+  CHECK(check_writable(path));
+  CHECK(read_text(path).value() == "old");
+  CHECK(folder.entries() == 1);
+}
+
+TEST_CASE("an output that cannot be written is refused") {
+  const TempFolder folder;
+  CHECK(check_writable(folder.path).error().kind == ErrorKind::unwritable);
+  CHECK(check_writable(folder.path / "none" / "out").error().kind == ErrorKind::unwritable);
+  CHECK(check_writable(folder.path / "").error().kind == ErrorKind::unwritable);
+  CHECK(check_writable(folder.path / std::string(300, 'n')).error().kind == ErrorKind::unwritable);
+  CHECK(write_text(folder.path / "none" / "out", "x").error().kind == ErrorKind::unwritable);
+  CHECK(write_text("/proc/no-such-output", "x").error().kind == ErrorKind::unwritable);
+  CHECK(folder.entries() == 0);
+}
+
+TEST_CASE("a failed write leaves the old file and nothing else") {
+  const TempFolder folder;
+  const fs::path path = folder.path / "report";
+  REQUIRE(write_text(path, "old"));
+  fs::create_directory(folder.path / "report.part");  // in the way of the file written aside
+  CHECK(write_text(path, "new").error().kind == ErrorKind::unwritable);
+  CHECK(read_text(path).value() == "old");
+  CHECK(folder.entries() == 2);
+}
+
+TEST_CASE("links are written through and devices never replaced") {
+  const TempFolder folder;
+  REQUIRE(write_text(folder.path / "real", "old"));
+  fs::create_symlink("real", folder.path / "link");
+  REQUIRE(write_text(folder.path / "link", "new"));
+  CHECK(fs::is_symlink(folder.path / "link"));
+  CHECK(read_text(folder.path / "real").value() == "new");
+  fs::create_symlink("/dev/null", folder.path / "null");
+  REQUIRE(write_text(folder.path / "null", "gone"));
+  CHECK(fs::is_character_file("/dev/null"));
+}
