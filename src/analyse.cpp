@@ -1,1 +1,239 @@
-// placeholder
+/// The whole program on one page.
+///
+///   archive -> layers (runs) -> measures of one layer -> tracks over layers ┐
+///                            -> light and dose -> details at risk           ┴-> verdict -> report
+///
+/// Layers run from the top down, because light of later layers reaches back into earlier ones. What concerns one layer alone
+/// (`look_at`) is done for several layers at once; what joins layers (`Pass::take`) is done in order, by one thread at a time.
+/// So memory is bounded by the layers in flight, and the report does not depend on the number of threads.
+#include "hairline/analyse.hpp"
+
+#include <fmt/core.h>
+#include <oneapi/tbb/global_control.h>
+#include <oneapi/tbb/info.h>
+#include <oneapi/tbb/parallel_pipeline.h>
+
+#include <algorithm>
+#include <cmath>
+#include <memory>
+
+#include "report/compose.hpp"
+
+namespace hairline {
+namespace {
+
+// One layer with everything that can be said of it alone.
+struct LookedAt {
+  std::uint32_t number = 0;
+  Layer layer;
+  Mask solid;
+  Pieces pieces;
+  ThinPlaces thin;
+  LayerRow row;
+  CastLight light;
+};
+
+// What holds for the whole job.
+struct Job {
+  const Archive& archive;
+  const JobSettings& settings;
+  std::vector<LayerPlan> layers;
+  double normal_s = 0;
+  ThicknessSettings thickness;
+  std::optional<RiskContext> risk;          // with a record only
+  std::optional<ExposureContext> exposure;  // likewise
+};
+
+Result<LookedAt> look_at(const Job& job, std::uint32_t number) {
+  LookedAt at;
+  at.number = number;
+  auto layer = job.archive.read_layer(number);
+  if (!layer) return tl::unexpected(std::move(layer.error()));
+  at.layer = std::move(*layer);
+  at.solid = solid(at.layer);
+  at.pieces = find_pieces(at.solid);
+  at.thin = find_thin_places(at.solid, job.settings.pitch, job.thickness);
+  at.row = layer_row(number, job.layers[number - 1], job.settings.pitch, at.pieces, at.thin);
+  if (job.exposure) at.light = cast_light(*job.exposure, number, at.layer, at.solid);
+  return at;
+}
+
+// What joins layers: fed from the top layer down.
+class Pass {
+ public:
+  explicit Pass(const Job& job) : job_(job), rows_(job.layers.size()), islands_(job.settings.pitch) {
+    if (!job.exposure) return;
+    settled_.emplace(*job.exposure);
+    risk_.emplace(*job.risk);
+  }
+
+  void take(LookedAt now) {
+    std::vector<Contact> contacts;
+    if (now.number < rows_.size()) contacts = find_contacts(now.solid, now.pieces, above_solid_, above_pieces_);
+    islands_.add(now.number, job_.layers[now.number - 1].height_mm, now.pieces, contacts);
+    note_row(now, contacts);
+    above_solid_ = now.solid;
+    above_pieces_ = now.pieces;
+    if (!settled_) return;
+    settled_->add(now.number, now.layer, now.solid, std::move(now.light), finished_);
+    risk_->add_layer(now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin), std::move(contacts));
+    hand_over_finished();
+  }
+
+  Report report(const std::string& file, const ResinRecord* record, const AnalyseSettings& settings) {
+    Report report;
+    const IslandTracker::Found found = islands_.finish();
+    count_islands(found, rows_);
+    report.exposure_s = job_.normal_s;
+    report.job = job_summary(file, job_.settings, job_.layers, rows_);
+    report.base = base_summary(job_.settings, job_.normal_s, job_.layers, rows_, largest_box_);
+    report.islands = island_rows(found.islands, job_.settings.pitch, job_.layers);
+    report.speck_count = static_cast<std::uint32_t>(found.specks.size());
+    if (record != nullptr) judge_risk(*record, settings, report);
+    judge_base(report.base, job_.normal_s);
+    const Judgement judgement = judge({report.details, report.crumbs, report.falls, report.islands, report.speck_count,
+                                       report.base, report.exposure_s});
+    report.verdict = judgement.verdict;
+    report.reasons = judgement.reasons;
+    report.layers = std::move(rows_);
+    report.limits = stated_limits();
+    return report;
+  }
+
+  bool anything_solid() const { return largest_px_ > 0; }
+
+ private:
+  void note_row(const LookedAt& now, const std::vector<Contact>& contacts) {
+    std::uint64_t contact_px = 0, solid_px = 0;
+    for (const Contact& contact : contacts) contact_px += contact.overlap_px;
+    for (const Piece& piece : now.pieces.pieces) solid_px += piece.area_px;
+    const double pixel_mm2 = job_.settings.pitch.pixel_mm2();
+    if (now.number < rows_.size()) rows_[now.number].contact_mm2 = static_cast<double>(contact_px) * pixel_mm2;
+    rows_[now.number - 1] = now.row;
+    if (now.number == 1) rows_[0].contact_mm2 = rows_[0].solid_mm2;
+    if (solid_px == 0 || solid_px < largest_px_) return;
+    largest_px_ = solid_px;
+    largest_box_ = bounds(now.solid);
+  }
+
+  void hand_over_finished() {
+    for (const CriticalLayer& layer : finished_) risk_->add_critical(layer);
+    finished_.clear();
+  }
+
+  void judge_risk(const ResinRecord& record, const AnalyseSettings& settings, Report& report) {
+    settled_->finish(finished_);
+    hand_over_finished();
+    RiskFound found = risk_->finish();
+    const CureModel& model = job_.risk->model;
+    report.base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(model, report.base.base_s) : 0;
+    report.base.fuse_mm3 = settled_->base_losses().fuse_mm3;
+    report.base.vanish_mm3 = settled_->base_losses().vanish_mm3;
+    report.suggestion = suggest(found, {*job_.risk, job_.settings.height_mm, job_.settings.base_s, record.base, report.islands,
+                                        settings.sweep});
+    report.record = record_summary(record, job_.settings, job_.normal_s, settings.today, model);
+    report.details = std::move(found.details);
+    report.crumbs = found.crumbs;
+    report.falls = std::move(found.falls);
+  }
+
+  const Job& job_;
+  std::vector<LayerRow> rows_;
+  IslandTracker islands_;
+  std::optional<SettledLight> settled_;
+  std::optional<RiskTracker> risk_;
+  std::vector<CriticalLayer> finished_;
+  Mask above_solid_;
+  Pieces above_pieces_;
+  std::uint64_t largest_px_ = 0;
+  BoxPx largest_box_;
+};
+
+// Runs all layers, top down, through `look_at` (several at once) and `Pass::take` (in order).
+std::optional<Error> run(const Job& job, std::uint32_t threads, Progress& progress, Pass& pass) {
+  namespace tbb = oneapi::tbb;
+  if (threads == 0) threads = static_cast<std::uint32_t>(tbb::info::default_concurrency());
+  const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, threads);
+  std::uint32_t next = job.settings.layer_count;
+  std::optional<Error> failed;  // written by the in-order stage only
+  std::atomic<bool> stop{false};
+  progress.start(next);
+  const auto number_next = [&](tbb::flow_control& control) -> std::uint32_t {
+    if (next == 0 || stop || progress.cancelled()) {
+      control.stop();
+      return 0;
+    }
+    return next--;
+  };
+  const auto look = [&](std::uint32_t number) { return std::make_shared<Result<LookedAt>>(look_at(job, number)); };
+  const auto take = [&](const std::shared_ptr<Result<LookedAt>>& at) {
+    if (failed) return;
+    if (!*at) {
+      failed = at->error();
+      stop = true;
+      return;
+    }
+    pass.take(std::move(**at));
+    progress.advance();
+  };
+  const std::size_t in_flight = threads == 1 ? 1 : 2 * std::size_t{threads};
+  tbb::parallel_pipeline(in_flight, tbb::make_filter<void, std::uint32_t>(tbb::filter_mode::serial_in_order, number_next) &
+                                        tbb::make_filter<std::uint32_t, std::shared_ptr<Result<LookedAt>>>(
+                                            tbb::filter_mode::parallel, look) &
+                                        tbb::make_filter<std::shared_ptr<Result<LookedAt>>, void>(
+                                            tbb::filter_mode::serial_in_order, take));
+  if (!failed && progress.cancelled()) failed = Error{ErrorKind::cancelled, "", std::nullopt, "the check was stopped", "", ""};
+  return failed;
+}
+
+// Model, ranges and exposure context of a job that is checked against a record.
+Result<void> prepare_risk(const ResinRecord& record, const AnalyseSettings& settings, Job& job) {
+  const auto model = fitted_model(record);
+  if (!model) return tl::unexpected(model.error());
+  RiskContext risk;
+  risk.model = *model;
+  risk.pitch = job.settings.pitch;
+  risk.size = job.settings.size;
+  risk.layers = job.layers;
+  risk.exposure_s = job.normal_s;
+  const std::vector<double> times = sweep_times(settings.sweep, *model);
+  risk.range_from_s = std::min(times.front(), model->valid_from_s);
+  risk.range_to_s = std::max(times.back(), model->valid_to_s);
+  risk.settings = settings.risk;
+  auto exposure = ExposureContext::create(*model, job.settings.size, job.settings.pitch, job.layers, critical_range(risk));
+  if (!exposure) {
+    exposure.error().file = record.file;
+    return tl::unexpected(exposure.error());
+  }
+  job.risk = std::move(risk);
+  job.exposure = std::move(*exposure);
+  return {};
+}
+
+}  // namespace
+
+Result<Report> analyse(const Archive& archive, const ResinRecord* record, const AnalyseSettings& settings, Progress& progress) {
+  const JobSettings& stated = archive.settings();
+  const double normal_s = settings.exposure_s.value_or(stated.normal_s);
+  if (!(normal_s > 0) || !std::isfinite(normal_s)) {
+    return tl::unexpected(Error{ErrorKind::usage, archive.path().string(), std::nullopt, fmt::format("an exposure of {} s", normal_s),
+                                "a time over 0 s", "Give --exposure in seconds, for example 2.5."});
+  }
+  Job job{archive, stated, plan_layers(stated, normal_s), normal_s, settings.thickness, {}, {}};
+  if (record != nullptr) {
+    if (auto ready = prepare_risk(*record, settings, job); !ready) return tl::unexpected(ready.error());
+  }
+  Pass pass(job);
+  if (auto failed = run(job, settings.threads, progress, pass)) {
+    if (failed->file.empty()) failed->file = archive.path().string();
+    return tl::unexpected(std::move(*failed));
+  }
+  if (!pass.anything_solid()) {
+    return tl::unexpected(Error{ErrorKind::invalid, archive.path().string(), std::nullopt, "every layer is black: nothing would be printed",
+                                fmt::format("at least one pixel of value {} or more", int{solid_from}),
+                                "Check that the masks are not inverted or empty, and export the job again."});
+  }
+  return pass.report(archive.path().string(), record, settings);
+}
+
+}  // namespace hairline

@@ -29,7 +29,8 @@ struct Limits {
 /// An opened archive: settings checked, every layer's entry found, numbering complete. Layers are read on demand.
 class Archive {
  public:
-  /// Fails with not_found, unreadable, broken (ZIP, JSON), invalid (a field), version, mismatch (numbering, count), limit.
+  /// Fails with not_found, unreadable, broken (ZIP, JSON), invalid (a field), version, mismatch (numbering, count),
+  /// limit.
   static Result<Archive> open(const std::filesystem::path& path, const Limits& limits = {});
   Archive(Archive&&) noexcept;
   Archive& operator=(Archive&&) noexcept;
@@ -49,17 +50,21 @@ class Archive {
  private:
   struct State;
   explicit Archive(std::unique_ptr<State> state);
+  Result<void> read_file(std::uint32_t number, std::vector<std::byte>& bytes) const;
   std::unique_ptr<State> state_;
 };
 
-/// Manifest text to settings. `file` is used in errors only. Unknown fields are ignored.
+/// Manifest text to settings. `file` is used in errors only. Unknown fields are ignored; null counts as left out. Fails
+/// with broken (JSON), version, invalid (a field), limit (size of image, number of layers, length of the text).
 Result<JobSettings> parse_manifest(const std::string& text, const std::string& file, const Limits& limits = {});
-/// Settings to manifest text, pretty-printed, every stated field in the order of the format page.
+/// Settings to manifest text, pretty-printed, every stated field in the order of the format page. Read back it gives
+/// the same settings. Precondition: numbers are finite.
 std::string write_manifest(const JobSettings& settings);
 
 /// Decodes one PNG of any kind to grey runs: colour by Rec. 601 luma ((77 R + 150 G + 29 B) / 256, as stb_image does),
-/// alpha over black, 16 bit by the high byte. `expected` is the size the manifest promises. Errors carry `file` and
-/// `layer`.
+/// alpha over black, 16 bit by the high byte. `expected` is the size the manifest promises. Fails with broken (also
+/// where a checksum is wrong), mismatch (size), limit; errors carry `file` and `layer`. Any number of threads may call
+/// this.
 struct PngSource {
   std::string file;
   std::uint32_t layer = 1;
@@ -67,14 +72,16 @@ struct PngSource {
 Result<Layer> decode_png(std::span<const std::byte> png, Size expected, const PngSource& source,
                          const Limits& limits = {});
 
-/// How a written mask is filtered: `none` (fast to write and read) or `up` (smaller).
+/// How a written mask is filtered: `none` (fast to write and read), `up` (rows that repeat become zeros), or `adaptive`
+/// (per row the filter with the least sum of absolute differences, ISO/IEC 15948 12.8).
 enum class PngFilter : std::uint8_t { none, up, adaptive };
 
-/// Layer to an 8-bit grey PNG file.
+/// Layer to an 8-bit grey PNG file; `level` is the compression effort, 0 to 12. Same layer, same bytes.
 std::vector<std::byte> encode_png(const Layer& layer, PngFilter filter = PngFilter::up, int level = 6);
 
-/// Writes an archive aside (`path` + ".part") and renames it when complete, so no half-written file stays under `path`.
-/// Layers are added in order, layer 1 first; `finish` fails when the count differs from the settings.
+/// Writes a ZIP archive aside (`path` + ".part") and renames it when complete, so no half-written file stays under
+/// `path`. Layers are added in order, layer 1 first, and named by `settings.files` with five digits. Compressed layers
+/// are kept in memory until `finish`. Same layers, same bytes. Not for use by several threads at once.
 class ArchiveWriter {
  public:
   static Result<ArchiveWriter> create(const std::filesystem::path& path, const JobSettings& settings,
@@ -83,7 +90,9 @@ class ArchiveWriter {
   ArchiveWriter& operator=(ArchiveWriter&&) noexcept;
   ~ArchiveWriter();  ///< removes the unfinished file
 
+  /// Fails with mismatch (size, or more layers than the settings say).
   Result<void> add(const Layer& layer);
+  /// Fails with mismatch (fewer layers than the settings say) and unwritable.
   Result<void> finish();
 
  private:

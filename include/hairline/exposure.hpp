@@ -49,7 +49,7 @@ struct ExposureSettings {
 /// All that both steps need to know about a job; read-only and shared by all threads.
 class ExposureContext {
  public:
-  /// Fails with limit when three blurs or the blur kernel span more than 60 pixels.
+  /// Fails with limit when the blur is more than 8 pixels (the pitch is then far finer than the light).
   static Result<ExposureContext> create(const CureModel& model, Size size, Pitch pitch, std::vector<LayerPlan> layers,
                                         const ExposureSettings& settings);
   struct State;

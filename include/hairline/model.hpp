@@ -22,7 +22,7 @@ struct CureModel {
   double penetration_depth_mm = 0;  ///< Dp of the working curve
   BlurShape blur_shape = BlurShape::gaussian;
   double layer_height_mm = 0.05;    ///< height the record was made at
-  double valid_from_s = 0, valid_to_s = 0;  ///< exposures the readings cover
+  double valid_from_s = 0, valid_to_s = 0;  ///< exposures the readings cover (docs/calibration.md)
   std::optional<LogCovariance> log_covariance;
 };
 

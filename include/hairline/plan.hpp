@@ -1,11 +1,14 @@
 /// From what flips at which time to a safer time, and to what has to change where no time saves everything (design 6.9).
 #pragma once
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "hairline/record.hpp"
 #include "hairline/risk.hpp"
+#include "hairline/verdict.hpp"
 
 namespace hairline {
 
@@ -43,7 +46,23 @@ struct Suggestion {
 
 struct SweepSettings {
   double from_s = 0, to_s = 0;  ///< 0: the record's valid range
-  std::uint32_t steps = 0;      ///< 0: every 0.05 s, at most 60
+  std::uint32_t steps = 0;      ///< points, ends included; 0: every 0.05 s, at most 60
 };
+
+/// Exposures of a sweep, rising.
+std::vector<double> sweep_times(const SweepSettings& settings, const CureModel& model);
+
+/// What the plan needs of the job and the record beside the details.
+struct PlanContext {
+  const RiskContext& risk;
+  double layer_height_mm = 0.05;
+  std::optional<double> base_s;  ///< the job's
+  std::vector<BaseReading> base_readings;
+  std::vector<IslandRow> islands;
+  SweepSettings sweep;
+};
+
+/// Window, safer time, needed changes and levers. Never empty: with nothing at risk it says so.
+Suggestion suggest(const RiskFound& found, const PlanContext& context);
 
 }  // namespace hairline

@@ -4,6 +4,7 @@
 #include <filesystem>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include <nlohmann/json.hpp>
@@ -13,23 +14,43 @@
 
 namespace hairline {
 
+/// What a coupon looks like as a whole, from too little light to too much; the order is meaningful.
 enum class Look : std::uint8_t { missing, under, slightly_under, crisp, slightly_over, over };
 enum class BaseResult : std::uint8_t { lifted, held, welded };
 
-/// What was seen on one coupon. Sizes in mm; unset where not read.
+/// The words as written in files ("slightly-under"); none for any other text.
+std::string to_string(Look look);
+std::string to_string(BaseResult result);
+std::optional<Look> look_from(std::string_view text);
+std::optional<BaseResult> base_result_from(std::string_view text);
+
+/// What was seen on one coupon. Sizes in mm, over 0 and up to 5; unset where not read.
 struct BracketReading {
   double exposure_s = 0;
   std::optional<double> thinnest_wall_mm, narrowest_slot_mm, thinnest_pin_mm, smallest_hole_mm, narrowest_flat_slot_mm;
   std::optional<Look> look;
-  std::optional<double> reading_error_mm;
+  std::optional<double> reading_error_mm;  ///< standard deviation of a wedge reading; 0: read off a ladder of sizes
+  bool ladder = false;                     ///< `"ladder": "R10"`: the sizes are steps of the ISO 3 R10 ladder
+  std::string date;                        ///< when it was read, YYYY-MM-DD; may be empty
+  nlohmann::ordered_json source;           ///< the entry as read, so that unknown fields survive a rewrite
 };
 struct CureDepthReading {
   double exposure_s = 0, depth_mm = 0;
+  std::string date;
+  nlohmann::ordered_json source;
 };
 struct BaseReading {
   double base_s = 0;
   std::uint32_t layers = 0;
   BaseResult result = BaseResult::held;
+  std::string date;
+  nlohmann::ordered_json source;
+};
+/// A reading that a later one replaced; never used by the fit.
+struct SupersededReading {
+  std::string kind;         ///< "bracket", "cure_depth" or "base"
+  std::string replaced_on;  ///< YYYY-MM-DD
+  nlohmann::ordered_json reading;
 };
 
 struct ResinRecord {
@@ -47,18 +68,31 @@ struct ResinRecord {
     std::optional<double> resin_temp_c, humidity_percent;
   } conditions;
   double layer_height_mm = 0.05;
+  bool layer_height_assumed = false;  ///< the file does not say; 0.05 mm is assumed
   std::vector<BracketReading> bracket;
   std::vector<CureDepthReading> cure_depth;
   std::vector<BaseReading> base;
-  std::optional<CureModel> fit;  ///< with layer_height_mm copied in
+  std::vector<SupersededReading> superseded;
+  std::optional<CureModel> fit;      ///< with layer_height_mm copied in
+  bool valid_range_assumed = false;  ///< the fit does not say its valid range; see `assumed_valid_range`
   std::string fitted_at, method;
   nlohmann::ordered_json source;  ///< the file as read, so that unknown fields survive a rewrite
 };
 
-/// Fails with not_found, unreadable, broken (JSON), version, invalid (a field: its name, value, and the allowed range).
+/// Where a hand-written fit leaves out valid_from_s or valid_to_s: these multiples of its bond time. Below the first the
+/// thinnest wall that stands grows without limit, above the second everyday slots are long closed (common practice, no source).
+inline constexpr struct {
+  double from = 1.05, to = 2.2;
+} assumed_valid_range;
+
+/// Largest size a reading may have; anything above is a slip of the pen on a coupon whose wedges end at 0.6 mm.
+inline constexpr double largest_reading_mm = 5;
+
+/// Fails with not_found, unreadable, limit (over 4 MiB), broken (JSON), version, invalid (a field: its name, value, and
+/// the allowed range, as listed in formats/resin-record.md).
 Result<ResinRecord> read_record(const std::filesystem::path& path);
 Result<ResinRecord> parse_record(const std::string& text, const std::string& file);
-/// Record text with the known fields updated inside `record.source` and every unknown field kept.
+/// Record text with the known fields updated inside `record.source` and every unknown field kept. Ends with a line break.
 std::string write_record(const ResinRecord& record);
 /// Writes aside and renames; the old file stays as it was on failure.
 Result<void> save_record(const ResinRecord& record, const std::filesystem::path& path);
@@ -66,7 +100,11 @@ Result<void> save_record(const ResinRecord& record, const std::filesystem::path&
 /// The fit, or an error that names the file and says how to get one.
 Result<CureModel> fitted_model(const ResinRecord& record);
 
-/// Days from the record's date (conditions.date, else fitted_at) to `today` (both YYYY-MM-DD); none when undated.
+/// Days from the record's date (conditions.date, else fitted_at) to `today` (both YYYY-MM-DD); none when undated. Negative
+/// when the record is dated after `today`.
 std::optional<int> age_days(const ResinRecord& record, const std::string& today);
+
+/// Day number of a date `YYYY-MM-DD` (a time after it, as in `2026-11-01T09:30`, is ignored); none when it is no date.
+std::optional<int> day_number(std::string_view date);
 
 }  // namespace hairline

@@ -10,10 +10,9 @@
 #include "hairline/risk.hpp"
 #include "hairline/settings.hpp"
 #include "hairline/track.hpp"
+#include "hairline/verdict.hpp"
 
 namespace hairline {
-
-enum class Verdict : std::uint8_t { clear, caution, hold };
 
 /// One row of the per-layer tables. Unset: nothing thin was found.
 struct LayerRow {
@@ -25,30 +24,6 @@ struct LayerRow {
   std::uint32_t pieces = 0, islands = 0, specks = 0;
   std::optional<double> thinnest_wall_mm, thinnest_gap_mm;
   PlaceMm wall_at, gap_at;
-};
-
-/// An island with its places in mm, ready to print.
-struct IslandRow {
-  std::uint32_t layer = 0, last_layer = 0;
-  double area_mm2 = 0, volume_mm3 = 0, height_mm = 0;  ///< height_mm: above the plate, where it begins
-  BoxMm box;
-  std::optional<std::uint32_t> joins_layer;
-};
-
-/// What holds the print on the plate.
-struct BaseReport {
-  double contact_mm2 = 0, largest_layer_mm2 = 0;
-  std::uint32_t largest_layer = 0;
-  BoxMm largest_box;
-  double exposure_ratio = 1;  ///< base to normal exposure
-  std::uint32_t base_layers = 0;
-  double base_s = 0;
-  std::optional<double> flare_mm, fuse_mm3, vanish_mm3;  ///< need a record
-  struct Finding {
-    std::string text;          ///< one sentence, names what to change
-    bool comes_off = false;    ///< the print may come off the plate: leads to `hold`
-  };
-  std::vector<Finding> findings;
 };
 
 struct Report {
@@ -84,18 +59,21 @@ struct Report {
   std::vector<std::string> limits;  ///< what the model leaves out, stated
 };
 
-/// JSON as formats/preflight-report.md: two-space indent, no NaN or infinity, bad UTF-8 replaced; same value, same bytes.
+/// JSON as formats/preflight-report.md: two-space indent, no NaN or infinity, bad UTF-8 replaced; same value, same
+/// bytes.
 std::string to_json(const Report& report);
 /// CSV (RFC 4180): a header line, one row per layer.
 std::string to_csv(const Report& report);
 
 struct TerminalStyle {
   bool colour = false;
-  std::uint32_t columns = 80;      ///< wraps and aligns from 60 up
-  std::uint32_t details = 10;      ///< listed at most; UINT32_MAX for all
+  std::uint32_t columns = 80;  ///< wraps and aligns from 60 up
+  std::uint32_t details = 10;  ///< groups of alike details listed at most; UINT32_MAX for all
 };
 /// The report for a person, ending in a line break.
 std::string to_terminal(const Report& report, const TerminalStyle& style);
+/// Only the losses against exposure time, as a table with every step, and the suggestion.
+std::string to_sweep_terminal(const Report& report, const TerminalStyle& style);
 
 /// Details that are alike (same fate, width within a pixel, same layers), for readable lists.
 struct DetailGroup {
@@ -104,7 +82,13 @@ struct DetailGroup {
 };
 std::vector<DetailGroup> group_alike(const std::vector<Detail>& details, Pitch pitch);
 
-/// "4 h 12 min", "55 s"; "9.6 mm at layer 193".
+/// The sweep as CSV (RFC 4180): a header line, one row per exposure; the header alone without a suggestion.
+std::string to_sweep_csv(const Report& report);
+
+/// One line for a progress bar, shorter than `columns`: bar, layers done, layers per second, time left.
+std::string progress_text(std::uint32_t done, std::uint32_t total, double elapsed_s, std::uint32_t columns);
+
+/// "4 h 12 min", "6 min 5 s", "55 s".
 std::string duration_text(double seconds);
 std::string to_string(Verdict verdict);
 std::string to_string(Fate fate);

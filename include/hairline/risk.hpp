@@ -51,10 +51,11 @@ struct Crumbs {
 /// Something that comes loose because of a detail: a piece of the predicted print that begins with nothing beneath it although
 /// the mask had something there.
 struct Fall {
-  std::uint32_t layer = 0;              ///< where the loose body begins
-  BoxMm box;                            ///< of the body
-  double volume_mm3 = 0;                ///< of the body
-  std::vector<std::uint32_t> details;   ///< ids of the details it hung on, rising
+  std::uint32_t layer = 0;              ///< where it begins
+  bool loose = true;                    ///< nothing else holds it; false: it starts on nothing, but joins a sound body later
+  BoxMm box;                            ///< of the loose body, or of the piece that starts on nothing
+  double volume_mm3 = 0;                ///< likewise
+  std::vector<std::uint32_t> details;   ///< ids of the details it hung on, rising; empty when it hung on crumbs only
 };
 
 struct RiskSettings {
@@ -68,9 +69,15 @@ struct Certainty {
   std::optional<LogCovariance> covariance;
   double dose_spread = 0.05;
   double penetration_depth_mm = 0.16, record_height_mm = 0.05;
-  /// `height_mm`: of the layer the voxel is in.
-  double log_sd(Fate fate, double blur_slope, double depth_slope, double height_mm) const;
+  /// Slopes: d ln(critical) / d ln(blur) and / d ln(Dp), the latter with `height_slope` added.
+  double log_sd(Fate fate, double blur_slope, double depth_slope) const;
+  /// What a layer of another height than the record's adds to d ln(critical) / d ln(Dp) (design 6.5).
+  double height_slope(Fate fate, double height_mm) const;
 };
+
+struct RiskContext;
+/// The certainty of a job: the record's covariance and the settings' process spread.
+Certainty certainty_of(const RiskContext& context);
 
 /// Chance that something with this critical exposure flips at `exposure_s`.
 double chance(Fate fate, double critical_s, double exposure_s, double log_sd);
@@ -107,7 +114,7 @@ struct RiskContext {
   Size size;
   std::vector<LayerPlan> layers;
   double exposure_s = 0;  ///< judged normal exposure
-  double range_from_s = 0, range_to_s = 0;  ///< the record's valid range (for contenders and `avoidable`)
+  double range_from_s = 0, range_to_s = 0;  ///< exposures the sweep covers (contenders and loss curves)
   RiskSettings settings;
 };
 
@@ -122,8 +129,9 @@ class RiskTracker {
   RiskTracker(RiskTracker&&) noexcept;
   RiskTracker& operator=(RiskTracker&&) noexcept;
 
-  /// Geometry of layer `number` (falling from layer count to 1): kept until its critical lists arrive.
-  void add_layer(std::uint32_t number, Mask solid, Pieces pieces, ThinPlaces thin);
+  /// Geometry of layer `number` (falling from layer count to 1): kept until its critical lists arrive. `contacts_above` as for
+  /// IslandTracker::add.
+  void add_layer(std::uint32_t number, Mask solid, Pieces pieces, ThinPlaces thin, std::vector<Contact> contacts_above);
   /// Final critical lists of a normal layer, in falling order; base and transition layers have none.
   void add_critical(const CriticalLayer& critical);
   RiskFound finish();

@@ -13,11 +13,13 @@ namespace hairline {
 struct Exception {
   std::uint32_t from_layer = 1, to_layer = 1;
   std::optional<double> height_mm, exposure_s;
+  bool operator==(const Exception&) const = default;
 };
 
 /// Movement between two layers; unset fields are assumed (see `assumed_motion`) and reported as assumed.
 struct Motion {
   std::optional<double> lift_mm, lift_mm_per_min, retract_mm_per_min, rest_before_s, rest_after_s;
+  bool operator==(const Motion&) const = default;
 };
 
 /// The job as its manifest states it (formats/layer-archive.md).
@@ -26,7 +28,8 @@ struct JobSettings {
   Size size;
   Pitch pitch;
   bool mirrored = false;
-  std::uint32_t layer_count = 0;
+  std::uint32_t layer_count = 0;       ///< 0 in a manifest that leaves it out; an opened archive always knows it
+  std::string files = "layers/*.png";  ///< where the masks are; the star stands for what holds the layer's number
   double height_mm = 0.05;
   double normal_s = 0;
   std::optional<double> base_s;  ///< unset: the base gets the normal exposure
@@ -36,6 +39,7 @@ struct JobSettings {
   std::string resin_label, printer_label;
   std::vector<Exception> exceptions;  ///< sorted by from_layer, not overlapping
   std::vector<std::string> assumed;   ///< fields the manifest leaves out, in words ("lift height 6 mm")
+  bool operator==(const JobSettings&) const = default;
 };
 
 /// At whose time a layer prints: `normal` layers follow the job's normal exposure (times `factor`); the others have a
@@ -52,9 +56,9 @@ struct LayerPlan {
 };
 
 /// Plans for layers 1..layer_count (index 0 is layer 1) at the given normal exposure, s > 0.
-/// Base layers get base_s; the transition layers step in equal parts from base_s to `normal_exposure_s`; an exception's
-/// exposure_s is scaled with normal_exposure_s / settings.normal_s on normal layers, and replaces the time of a base or
-/// transition layer as it stands.
+/// Base layers get base_s (without one they are normal layers, and so are transition layers); the transition layers
+/// step in equal parts from base_s to `normal_exposure_s`; an exception's exposure_s is scaled with normal_exposure_s /
+/// settings.normal_s on normal layers, and replaces the time of a base or transition layer as it stands.
 std::vector<LayerPlan> plan_layers(const JobSettings& settings, double normal_exposure_s);
 
 /// Seconds the job takes: exposures, lift and retract at constant speed, rests, for every layer.

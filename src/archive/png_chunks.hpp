@@ -1,0 +1,50 @@
+// PNG files taken apart (ISO/IEC 15948): the chunks a mask needs, with every checksum and length tested first.
+#pragma once
+#include <cstddef>
+#include <cstdint>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "hairline/archive.hpp"
+
+namespace hairline::png {
+
+using Bytes = std::span<const std::uint8_t>;
+
+enum class Colour : std::uint8_t { grey = 0, rgb = 2, palette = 3, grey_alpha = 4, rgb_alpha = 6 };
+
+struct Header {
+  Size size;
+  std::uint8_t depth = 8;
+  Colour colour = Colour::grey;
+  bool interlaced = false;
+};
+
+/// Views into the file; `data` holds the IDAT chunks in order.
+struct Parts {
+  Header header;
+  Bytes palette, transparency;
+  std::vector<Bytes> data;
+  std::uint64_t data_bytes = 0;
+};
+
+/// Whole bytes of one pixel, at least 1: the distance at which the filters look to the left.
+std::uint32_t filter_step(const Header& header);
+/// Bytes of one row of `width_px` pixels without its filter byte.
+std::uint64_t row_bytes(const Header& header, std::uint32_t width_px);
+/// Bytes the image data inflates to: filter bytes and rows, of all seven passes where interlaced.
+std::uint64_t raw_bytes(const Header& header);
+
+std::uint32_t read_u32(const std::uint8_t* at);
+void write_u32(std::uint8_t* at, std::uint32_t value);
+/// Appends length, type, content and checksum. `type` has four letters.
+void append_chunk(std::vector<std::byte>& out, const char* type, Bytes content);
+void append_signature(std::vector<std::byte>& out);
+
+/// Fills `parts` (reusing its memory). Fails with broken, mismatch (size), limit.
+Result<void> take_apart(Bytes file, Size expected, const PngSource& source, const Limits& limits, Parts& parts);
+
+tl::unexpected<Error> broken(const PngSource& source, std::string found);
+
+}  // namespace hairline::png

@@ -1,0 +1,106 @@
+// Readings that cannot both be right: more time never thickens the thinnest wall and never narrows the narrowest slot.
+#include <algorithm>
+#include <cmath>
+
+#include "calibrate_text.hpp"
+#include "hairline/fit.hpp"
+#include "observations.hpp"
+
+namespace hairline {
+namespace {
+
+bool same_exposure(double a, double b) { return std::abs(a - b) <= 1e-6 * std::max(a, b); }
+
+// +1: the limit grows with time (slots, holes, depths); -1: it shrinks (walls, pins).
+int direction(Seen seen) { return seen == Seen::wall || seen == Seen::pin ? -1 : 1; }
+
+// By how much `more` exceeds `less` beyond what the readings' errors allow; positive: a contradiction.
+double excess(const Observation& more, const Observation& less, double sigmas) {
+  if (more.step || less.step) {
+    // Steps: the smallest the one can be against the largest the other can be, with half a step of grace.
+    const double low = more.step ? more.low_mm : more.read_mm - sigmas * more.sd_mm;
+    const double high = less.step ? less.read_mm : less.read_mm + sigmas * less.sd_mm;
+    return low - high * 1.12;
+  }
+  return more.read_mm - less.read_mm - sigmas * std::hypot(more.sd_mm, less.sd_mm);
+}
+
+std::string sizes_of(const Observation& a, const Observation& b) {
+  return fmt::format("{} mm at {} s, but {} mm at {} s", plain(a.read_mm), plain(a.exposure_s), plain(b.read_mm),
+                     plain(b.exposure_s));
+}
+
+Error contradiction(const ResinRecord& record, std::string found, std::string expected) {
+  return {ErrorKind::invalid,    record.file,
+          std::nullopt,          std::move(found),
+          std::move(expected),   "Look at both coupons again, then replace or remove the reading that is wrong."};
+}
+
+std::optional<Error> compare_sizes(const ResinRecord& record, const Observation& a, const Observation& b, double sigmas) {
+  const std::string error = fmt::format("within the reading error ({} mm)", plain(std::max(a.sd_mm, b.sd_mm)));
+  if (same_exposure(a.exposure_s, b.exposure_s)) {
+    if (excess(a, b, sigmas) <= 0 && excess(b, a, sigmas) <= 0) return std::nullopt;
+    return contradiction(record,
+                         fmt::format("two readings of the {} at {} s contradict each other: {} mm and {} mm", name_of(a.seen),
+                                     plain(a.exposure_s), plain(a.read_mm), plain(b.read_mm)),
+                         "one size at one exposure, " + error);
+  }
+  const bool shrinks = direction(a.seen) < 0;
+  const double over = shrinks ? excess(b, a, sigmas) : excess(a, b, sigmas);
+  if (over <= 0) return std::nullopt;
+  const char* wrong = shrinks ? "gets thicker" : a.seen == Seen::cure_depth ? "gets shallower" : "gets narrower";
+  const char* right = shrinks ? "thinner or equal" : a.seen == Seen::cure_depth ? "deeper or equal" : "wider or equal";
+  return contradiction(record, fmt::format("the {} {} with more time: {}", name_of(a.seen), wrong, sizes_of(a, b)),
+                       fmt::format("{} sizes at more time, {}", right, error));
+}
+
+std::optional<Error> compare_looks(const ResinRecord& record, const BracketReading& a, const BracketReading& b) {
+  const int step_back = static_cast<int>(*a.look) - static_cast<int>(*b.look);
+  const bool same = same_exposure(a.exposure_s, b.exposure_s);
+  if (step_back < 2 && !(same && step_back <= -2)) return std::nullopt;
+  return contradiction(record,
+                       fmt::format("the looks contradict each other: {} at {} s, but {} at {} s", to_string(*a.look),
+                                   plain(a.exposure_s), to_string(*b.look), plain(b.exposure_s)),
+                       same ? "one look at one exposure" : "looks that go from under to over with more time");
+}
+
+std::optional<Error> compare_bases(const ResinRecord& record, const BaseReading& a, const BaseReading& b) {
+  const int apart = static_cast<int>(a.result) - static_cast<int>(b.result);
+  if (a.layers != b.layers || !same_exposure(a.base_s, b.base_s) || std::abs(apart) < 2) return std::nullopt;
+  return contradiction(record,
+                       fmt::format("two base readings at {} s contradict each other: {} and {}", plain(a.base_s),
+                                   to_string(a.result), to_string(b.result)),
+                       "one result at one base exposure");
+}
+
+}  // namespace
+
+std::optional<Error> find_contradiction(const ResinRecord& record, const FitSettings& settings) {
+  auto sizes = observations(record, settings);
+  std::stable_sort(sizes.begin(), sizes.end(),
+                   [](const Observation& a, const Observation& b) { return a.exposure_s < b.exposure_s; });
+  for (std::size_t i = 0; i < sizes.size(); ++i) {
+    for (std::size_t k = i + 1; k < sizes.size(); ++k) {
+      if (sizes[i].seen != sizes[k].seen || sizes[i].seen == Seen::look) continue;
+      if (auto error = compare_sizes(record, sizes[i], sizes[k], settings.contradiction_sigmas)) return error;
+    }
+  }
+  std::vector<const BracketReading*> looks;
+  for (const auto& reading : record.bracket) {
+    if (reading.look) looks.push_back(&reading);
+  }
+  std::stable_sort(looks.begin(), looks.end(), [](const auto* a, const auto* b) { return a->exposure_s < b->exposure_s; });
+  for (std::size_t i = 0; i < looks.size(); ++i) {
+    for (std::size_t k = i + 1; k < looks.size(); ++k) {
+      if (auto error = compare_looks(record, *looks[i], *looks[k])) return error;
+    }
+  }
+  for (std::size_t i = 0; i < record.base.size(); ++i) {
+    for (std::size_t k = i + 1; k < record.base.size(); ++k) {
+      if (auto error = compare_bases(record, record.base[i], record.base[k])) return error;
+    }
+  }
+  return std::nullopt;
+}
+
+}  // namespace hairline

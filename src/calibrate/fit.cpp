@@ -1,0 +1,405 @@
+// Maximum a posteriori of (bond time, fuse time, blur, penetration depth) in logs, and a gel time where cure depths were
+// measured; the covariance is the inverse Hessian (Laplace). docs/calibration.md states likelihood and priors.
+#include "hairline/fit.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "calibrate_text.hpp"
+#include "observations.hpp"
+#include "parameters.hpp"
+#include "readings.hpp"
+
+namespace hairline {
+namespace {
+
+constexpr double sd_at_90 = 1.6448536269514722;  // normal quantile of 0.95
+
+struct Prior {
+  double mean = 0, sd = 1;  // of a log
+  double cost(double value) const {
+    const double z = (value - mean) / sd;
+    return z * z / 2;
+  }
+};
+
+Prior in_logs(const LogPrior& prior, double unit = 1) { return {std::log(prior.median * unit), prior.log_sd}; }
+
+// Everything the negative log posterior is made of.
+struct Problem {
+  std::vector<Observation> seen;
+  const FitSettings& settings;
+  CureModel frame;  // layer height and blur shape
+  Prior bond, fuse_per_bond, blur, depth, gel_per_bond;
+  bool with_gel = false;
+
+  CureModel model(const std::vector<double>& logs) const { return with_logs(frame, {logs[0], logs[1], logs[2], logs[3]}); }
+  double gel_time_s(const std::vector<double>& logs) const { return with_gel ? std::exp(logs[4]) : 1; }
+
+  double prior_cost(const std::vector<double>& logs) const {
+    double sum = bond.cost(logs[0]) + fuse_per_bond.cost(logs[1] - logs[0]) + blur.cost(logs[2]) + depth.cost(logs[3]);
+    if (with_gel) sum += gel_per_bond.cost(logs[4] - logs[0] + frame.layer_height_mm / std::exp(logs[3]));
+    return sum;
+  }
+
+  double operator()(const std::vector<double>& logs) const {
+    // Far from anything real the exponentials overflow; a plain bowl leads back.
+    for (std::size_t i = 0; i < logs.size(); ++i) {
+      if (!(std::abs(logs[i]) < 30)) return 1e12;
+    }
+    const CureModel m = model(logs);
+    const double gel = gel_time_s(logs);
+    double sum = prior_cost(logs);
+    for (const auto& o : seen) sum += cost(o, m, gel, settings);
+    return sum;
+  }
+};
+
+double geometric_mean_exposure(const std::vector<Observation>& seen) {
+  double sum = 0;
+  std::size_t count = 0;
+  for (const bool depths : {false, true}) {  // cure depths only where there is no bracket
+    for (const auto& o : seen) {
+      if ((o.seen == Seen::cure_depth) == depths) sum += std::log(o.exposure_s), ++count;
+    }
+    if (count > 0) break;
+  }
+  return std::exp(sum / static_cast<double>(count));
+}
+
+Problem make_problem(const ResinRecord& record, const FitSettings& settings) {
+  Problem problem{observations(record, settings), settings, {}, {}, {}, {}, {}, {}, !record.cure_depth.empty()};
+  problem.frame.layer_height_mm = record.layer_height_mm;
+  const FitPriors& priors = settings.priors;
+  problem.bond = in_logs(priors.bond_time_per_exposure, geometric_mean_exposure(problem.seen));
+  problem.fuse_per_bond = in_logs(priors.fuse_time_per_bond_time);
+  problem.blur = record.printer.pitch_mm ? in_logs(priors.blur_per_pitch, *record.printer.pitch_mm) : in_logs(priors.blur_mm);
+  problem.depth = in_logs(priors.penetration_depth_mm);
+  problem.gel_per_bond = in_logs(priors.gel_per_bond_time);
+  return problem;
+}
+
+std::vector<std::string> prior_sentences(const Problem& problem) {
+  const auto sentence = [](const char* what, const Prior& prior, const char* unit) {
+    return fmt::format("{}: {}{}, 90 % between {} and {}", what, plain(std::exp(prior.mean)), unit,
+                       plain(std::exp(prior.mean - sd_at_90 * prior.sd)), plain(std::exp(prior.mean + sd_at_90 * prior.sd)));
+  };
+  std::vector<std::string> list{sentence("bond time", problem.bond, " s"),
+                                sentence("fuse time / bond time", problem.fuse_per_bond, ""),
+                                sentence("blur", problem.blur, " mm"), sentence("penetration depth", problem.depth, " mm")};
+  if (problem.with_gel) {
+    list.push_back(sentence("gel time / (bond time x light through one layer)", problem.gel_per_bond, ""));
+  }
+  return list;
+}
+
+// Starts from which at least one walks downhill to the best place: bond time under the shortest exposure at which a wall
+// was seen to stand, and some blurs.
+std::vector<std::vector<double>> starts(const Problem& problem) {
+  double shortest_wall = std::exp(problem.bond.mean), shortest_slot = 1e9;
+  for (const auto& o : problem.seen) {
+    if (o.seen == Seen::wall || o.seen == Seen::pin) shortest_wall = std::min(shortest_wall, 0.85 * o.exposure_s);
+    if (o.seen == Seen::slot || o.seen == Seen::hole || o.seen == Seen::flat_slot) {
+      shortest_slot = std::min(shortest_slot, 0.85 * o.exposure_s);
+    }
+  }
+  std::vector<std::vector<double>> list;
+  for (const double blur : {1.0, 0.4, 2.5}) {
+    const double bond = std::log(shortest_wall), fuse = std::min(bond + problem.fuse_per_bond.mean, std::log(shortest_slot));
+    std::vector<double> start{bond, fuse, problem.blur.mean + std::log(blur), problem.depth.mean};
+    if (problem.with_gel) {
+      start.push_back(bond - problem.frame.layer_height_mm / std::exp(problem.depth.mean) + problem.gel_per_bond.mean);
+    }
+    list.push_back(start);
+  }
+  return list;
+}
+
+Minimum solve(Problem& problem, BlurShape shape) {
+  problem.frame.blur_shape = shape;
+  Minimum best;
+  best.value = 1e300;
+  std::uint32_t evaluations = 0;
+  for (const auto& start : starts(problem)) {
+    Minimum found = minimise(std::cref(problem), start, 0.2);
+    evaluations += found.evaluations;
+    const bool better = found.value < best.value - 1e-6 || (found.converged && !best.converged && found.value < best.value + 1e-3);
+    if (better) best = std::move(found);
+  }
+  best.evaluations = evaluations;
+  return best;
+}
+
+Estimate estimate(const char* name, double log_value, double variance, double prior_sd, double undetermined_ratio) {
+  Estimate e;
+  e.name = name;
+  e.log_sd = rounded(std::sqrt(std::max(0.0, variance)));
+  e.value = rounded(std::exp(log_value));
+  e.low = rounded(std::exp(log_value - sd_at_90 * e.log_sd));
+  e.high = rounded(std::exp(log_value + sd_at_90 * e.log_sd));
+  e.determined = e.log_sd < undetermined_ratio * prior_sd;
+  return e;
+}
+
+bool underlit(Look look) { return look < Look::crisp; }
+
+// A bracket that was only looked at says which printed time was best, no more: its range ends half-way (in log time) to the
+// nearest times on either side that were not crisp.
+void look_only_range(const ResinRecord& record, CureModel& model) {
+  double low = 0, high = 1e300, crisp_low = 1e300, crisp_high = 0;
+  for (const auto& reading : record.bracket) {
+    if (!reading.look) continue;
+    const double t = reading.exposure_s;
+    if (*reading.look == Look::crisp) {
+      crisp_low = std::min(crisp_low, t), crisp_high = std::max(crisp_high, t);
+    } else if (underlit(*reading.look)) {
+      low = std::max(low, t);
+    } else {
+      high = std::min(high, t);
+    }
+  }
+  constexpr double reach = 1.1;  // where one side was never printed
+  if (crisp_high > 0) {
+    model.valid_from_s = low > 0 && low < crisp_low ? std::sqrt(low * crisp_low) : crisp_low / reach;
+    model.valid_to_s = high < 1e300 && high > crisp_high ? std::sqrt(high * crisp_high) : crisp_high * reach;
+  } else {
+    if (low == 0) low = high / (reach * reach);
+    if (high == 1e300) high = low * reach * reach;
+    model.valid_from_s = std::min(low, high) / (low < high ? 1 : reach);
+    model.valid_to_s = std::max(low, high) * (low < high ? 1 : reach);
+  }
+}
+
+constexpr double range_reach = 1.1;  // a size read at t says something about times 10 % off
+
+void set_valid_range(const ResinRecord& record, CureModel& model) {
+  double from = 1e300, to = 0;
+  for (const auto& reading : record.bracket) {
+    if (!has_sizes(reading)) continue;
+    from = std::min(from, reading.exposure_s), to = std::max(to, reading.exposure_s);
+  }
+  if (to > 0) {
+    model.valid_from_s = from / range_reach, model.valid_to_s = to * range_reach;
+  } else if (!record.bracket.empty()) {
+    look_only_range(record, model);
+  } else {  // cure depths alone: the assumed range of a hand-written fit
+    model.valid_from_s = assumed_valid_range.from * model.bond_time_s;
+    model.valid_to_s = assumed_valid_range.to * model.bond_time_s;
+  }
+  model.valid_from_s = rounded(model.valid_from_s), model.valid_to_s = rounded(model.valid_to_s);
+}
+
+std::vector<Residual> residuals_of(const std::vector<Observation>& seen, const CureModel& model, double gel_time_s,
+                                   const FitSettings& settings) {
+  std::vector<Residual> list;
+  for (const auto& o : seen) {
+    Residual r;
+    r.what = name_of(o);
+    if (o.seen == Seen::look) r.what += " (" + to_string(o.look) + ")";
+    r.exposure_s = o.exposure_s;
+    r.sigmas = rounded(sigmas(o, model, gel_time_s, settings));
+    if (o.seen != Seen::look) {
+      r.read_mm = o.read_mm;
+      const double predicted = o.seen == Seen::cure_depth ? model.penetration_depth_mm * std::log(o.exposure_s / gel_time_s)
+                                                          : limit_mm(model, o.seen, o.exposure_s);
+      if (std::isfinite(predicted)) r.predicted_mm = rounded(predicted);
+    }
+    list.push_back(std::move(r));
+  }
+  return list;
+}
+
+std::optional<std::size_t> worst_of(const std::vector<Residual>& list) {
+  std::optional<std::size_t> worst;
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    if (!worst || std::abs(list[i].sigmas) > std::abs(list[*worst].sigmas)) worst = i;
+  }
+  return worst;
+}
+
+std::optional<Error> problem_in(const ResinRecord& record) {
+  const auto named = [&](std::optional<Error> problem, const char* kind, std::size_t index) {
+    if (problem) {
+      problem->file = record.file;
+      problem->found = fmt::format("readings.{}[{}]: {}", kind, index + 1, problem->found);
+    }
+    return problem;
+  };
+  for (std::size_t i = 0; i < record.bracket.size(); ++i) {
+    const auto& reading = record.bracket[i];
+    if (!has_sizes(reading) && !reading.look) continue;  // an exposure that was printed but not yet read
+    if (auto problem = named(problem_of(reading), "bracket", i)) return problem;
+  }
+  for (std::size_t i = 0; i < record.cure_depth.size(); ++i) {
+    if (auto problem = named(problem_of(record.cure_depth[i]), "cure_depth", i)) return problem;
+  }
+  return std::nullopt;
+}
+
+// Chooses the shape: lorentzian has to earn its place (docs/calibration.md).
+Minimum solve_shape(Problem& problem, std::uint32_t sizes, FitReport& report) {
+  const FitSettings& settings = problem.settings;
+  if (settings.blur_shape) return solve(problem, *settings.blur_shape);
+  Minimum gaussian = solve(problem, BlurShape::gaussian);
+  if (sizes < settings.shape_from_sizes) return gaussian;
+  Minimum lorentzian = solve(problem, BlurShape::lorentzian);
+  report.lorentzian_gain = rounded(gaussian.value - lorentzian.value);
+  lorentzian.evaluations += gaussian.evaluations;
+  gaussian.evaluations = lorentzian.evaluations;
+  if (lorentzian.converged && *report.lorentzian_gain > settings.shape_margin) return lorentzian;
+  problem.frame.blur_shape = BlurShape::gaussian;
+  return gaussian;
+}
+
+void count(const std::vector<Observation>& seen, FitReport& report) {
+  for (const auto& o : seen) {
+    if (o.seen == Seen::look) {
+      ++report.look_count;
+    } else if (o.seen == Seen::cure_depth) {
+      ++report.cure_depth_count;
+    } else {
+      ++report.size_count;
+    }
+  }
+}
+
+void fill(FitReport& report, const Problem& problem, const Minimum& minimum) {
+  report.model = problem.model(minimum.at);
+  report.model.bond_time_s = rounded(report.model.bond_time_s);
+  report.model.fuse_time_s = rounded(report.model.fuse_time_s);
+  report.model.blur_mm = rounded(report.model.blur_mm);
+  report.model.penetration_depth_mm = rounded(report.model.penetration_depth_mm);
+  report.converged = minimum.converged;
+  report.stopped = minimum.stopped;
+  report.evaluations = minimum.evaluations;
+
+  LogCovariance covariance{};
+  for (std::size_t i = 0; i < 4; ++i) {
+    for (std::size_t k = 0; k < 4; ++k) covariance[i][k] = rounded(minimum.covariance[i][k]);
+  }
+  report.model.log_covariance = covariance;
+  const double fuse_prior_sd = std::hypot(problem.bond.sd, problem.fuse_per_bond.sd);
+  const std::array<double, 4> prior_sd{problem.bond.sd, fuse_prior_sd, problem.blur.sd, problem.depth.sd};
+  const double ratio = problem.settings.undetermined_ratio;
+  for (std::size_t i = 0; i < 4; ++i) {
+    report.parameters[i] = estimate(parameter_names[i], minimum.at[i], minimum.covariance[i][i], prior_sd[i], ratio);
+    if (!report.parameters[i].determined) report.undetermined.emplace_back(parameter_names[i]);
+  }
+  if (problem.with_gel) {
+    report.gel_time = estimate("gel_time_s", minimum.at[4], minimum.covariance[4][4], problem.gel_per_bond.sd, ratio);
+  }
+}
+
+}  // namespace
+
+Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& settings) {
+  if (auto problem = problem_in(record)) return tl::unexpected(*problem);
+  if (auto contradiction = find_contradiction(record, settings)) return tl::unexpected(*contradiction);
+  Problem problem = make_problem(record, settings);
+  if (problem.seen.empty()) {
+    return tl::unexpected(Error{ErrorKind::invalid, record.file, std::nullopt, "the record holds no reading to fit",
+                                "at least one size, look or cure depth",
+                                "Print coupons at a few times and add what you read with `hairline record read`."});
+  }
+  FitReport report;
+  count(problem.seen, report);
+  const Minimum minimum = solve_shape(problem, report.size_count, report);
+  if (minimum.covariance.size() != minimum.at.size()) {
+    return tl::unexpected(Error{ErrorKind::invalid, record.file, std::nullopt,
+                                "the fit found no certain optimum (" + minimum.stopped + ")", "readings that agree with each other",
+                                "Read the coupons again, above all those at the shortest time."});
+  }
+  fill(report, problem, minimum);
+  set_valid_range(record, report.model);
+  report.residuals = residuals_of(problem.seen, report.model, problem.gel_time_s(minimum.at), settings);
+  report.worst = worst_of(report.residuals);
+  report.priors = prior_sentences(problem);
+  ResinRecord fitted = record;
+  fitted.fit = report.model;
+  report.weakness = weakness(fitted, settings);
+  report.weak = !report.weakness.empty();
+  return report;
+}
+
+void apply_fit(ResinRecord& record, const FitReport& report, const std::string& today) {
+  record.fit = report.model;
+  record.valid_range_assumed = false;
+  record.fitted_at = today;
+  record.method = "maximum a posteriori in logs, covariance from the Hessian";
+  if (!record.source.is_object()) record.source = nlohmann::ordered_json::object();
+  auto& fit = record.source["fit"];
+  if (!fit.is_object()) fit = nlohmann::ordered_json::object();
+  fit["gel_time_s"] = report.gel_time ? nlohmann::ordered_json(report.gel_time->value) : nlohmann::ordered_json(nullptr);
+  fit["undetermined"] = report.undetermined;
+  fit["weak"] = report.weakness;
+}
+
+std::array<Estimate, 4> estimates(const CureModel& model) {
+  std::array<Estimate, 4> list;
+  const Logs logs = logs_of(model);
+  for (std::size_t i = 0; i < 4; ++i) {
+    const double variance = model.log_covariance ? (*model.log_covariance)[i][i] : 0;
+    list[i] = estimate(parameter_names[i], logs[i], variance, 1e300, 1);
+  }
+  return list;
+}
+
+std::vector<Residual> residuals(const ResinRecord& record, const CureModel& model, const FitSettings& settings) {
+  // The gel time that suits the cure depths best under this Dp: the mean of ln t - depth / Dp.
+  double sum = 0;
+  for (const auto& reading : record.cure_depth) {
+    sum += std::log(reading.exposure_s) - reading.depth_mm / model.penetration_depth_mm;
+  }
+  const double gel = record.cure_depth.empty() ? 1 : std::exp(sum / static_cast<double>(record.cure_depth.size()));
+  return residuals_of(observations(record, settings), model, gel, settings);
+}
+
+std::string weakness(const ResinRecord& record, const FitSettings& settings) {
+  if (!record.fit || !record.fit->log_covariance) return "";
+  std::size_t walls = 0, slots = 0, looks = 0;
+  std::vector<double> exposures;
+  for (const auto& reading : record.bracket) {
+    if (!has_sizes(reading)) {
+      looks += reading.look ? 1 : 0;
+      continue;
+    }
+    walls += reading.thinnest_wall_mm || reading.thinnest_pin_mm ? 1 : 0;
+    slots += reading.narrowest_slot_mm || reading.smallest_hole_mm ? 1 : 0;
+    exposures.push_back(reading.exposure_s);
+  }
+  std::sort(exposures.begin(), exposures.end());
+  exposures.erase(std::unique(exposures.begin(), exposures.end()), exposures.end());
+  const CureModel& model = *record.fit;
+  const Window w = window(model, even_size_mm(model));
+  const double spread = std::sqrt((w.from_log_sd * w.from_log_sd + w.to_log_sd * w.to_log_sd) / 2);
+  if (exposures.empty() && looks > 0) {
+    return fmt::format(
+        "This record is weak: it rests on the look of {} coupon{} alone, no size was read; it knows about which time is even, but "
+        "blur, fuse time and penetration depth are guesses. Read walls and slots on the same coupons and fit again.",
+        looks, looks == 1 ? "" : "s");
+  }
+  if (exposures.empty() && !record.cure_depth.empty()) {
+    return "This record is weak: it rests on cure depths alone, so what happens to thin walls and narrow slots is a guess. Print "
+           "and read coupons at a few times.";
+  }
+  if (exposures.empty()) {  // a hand-written fit with a covariance of its own
+    return spread > settings.weak_window_log_sd
+               ? fmt::format("This record is weak: its own covariance leaves the window uncertain by {:.0f} %.", 100 * spread)
+               : "";
+  }
+  if (walls < 2 || slots < 2 || exposures.size() < 2) {
+    return fmt::format(
+        "This record is weak: it holds {} reading{} of walls or pins and {} of slots or holes, and needs two of each at different "
+        "times to tell blur from exposure. Print the times that `hairline record plan` names.",
+        walls, walls == 1 ? "" : "s", slots);
+  }
+  if (spread > settings.weak_window_log_sd) {
+    return fmt::format(
+        "This record is weak: the ends of the exposure window are uncertain by {:.0f} %. Print the times that `hairline record "
+        "plan` names.",
+        100 * spread);
+  }
+  return "";
+}
+
+}  // namespace hairline

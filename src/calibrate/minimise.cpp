@@ -1,0 +1,155 @@
+// The one optimiser: Sbplx of NLopt (subspace simplex, T. Rowan 1990) needs no derivatives and survives the walls of a
+// likelihood; Newton steps by central differences then find the bottom to many digits and give the Hessian.
+#include <nlopt.h>
+
+#include <Eigen/Dense>
+#include <cmath>
+#include <limits>
+
+#include "hairline/fit.hpp"
+
+namespace hairline {
+namespace {
+
+using Function = std::function<double(const std::vector<double>&)>;
+
+struct Counted {
+  const Function& f;
+  std::uint32_t count = 0;
+  double operator()(const std::vector<double>& x) {
+    ++count;
+    const double value = f(x);
+    return std::isfinite(value) ? value : std::numeric_limits<double>::max() / 4;
+  }
+};
+
+double call(unsigned n, const double* x, double* /*gradient*/, void* data) {
+  return (*static_cast<Counted*>(data))(std::vector<double>(x, x + n));
+}
+
+void search(Counted& f, std::vector<double>& x, double step) {
+  nlopt_opt opt = nlopt_create(NLOPT_LN_SBPLX, static_cast<unsigned>(x.size()));
+  nlopt_set_min_objective(opt, call, &f);
+  nlopt_set_initial_step1(opt, step);
+  nlopt_set_xtol_abs1(opt, 1e-4 * step);
+  nlopt_set_ftol_rel(opt, 1e-5);
+  nlopt_set_maxeval(opt, 500);
+  double value = 0;
+  std::vector<double> best = x;
+  if (nlopt_optimize(opt, best.data(), &value) > 0) x = best;
+  nlopt_destroy(opt);
+}
+
+double shifted(Counted& f, std::vector<double> x, int i, double di, int k, double dk) {
+  x[static_cast<std::size_t>(i)] += di;
+  x[static_cast<std::size_t>(k)] += dk;
+  return f(x);
+}
+
+// Distance in each direction over which f rises by about half: the standard deviation where f is a negative log likelihood.
+Eigen::VectorXd scales(Counted& f, const std::vector<double>& x, double value, double step) {
+  const int n = static_cast<int>(x.size());
+  Eigen::VectorXd scale(n);
+  for (int i = 0; i < n; ++i) {
+    double h = 1e-2 * step;
+    for (int round = 0; round < 3; ++round) {
+      const double curvature = (shifted(f, x, i, h, i, 0) - 2 * value + shifted(f, x, i, -h, i, 0)) / (h * h);
+      if (!(curvature > 0)) break;
+      h = 0.1 * std::min(10 * step, 1 / std::sqrt(curvature));
+    }
+    scale(i) = 10 * h;
+  }
+  return scale;
+}
+
+Eigen::VectorXd gradient(Counted& f, const std::vector<double>& x, const Eigen::VectorXd& scale) {
+  Eigen::VectorXd g(scale.size());
+  for (int i = 0; i < g.size(); ++i) {  // fourth order, so that a step of 3 % of the spread leaves no bias
+    const double h = 0.03 * scale(i);
+    const double near = shifted(f, x, i, h, i, 0) - shifted(f, x, i, -h, i, 0);
+    const double far = shifted(f, x, i, 2 * h, i, 0) - shifted(f, x, i, -2 * h, i, 0);
+    g(i) = (8 * near - far) / (12 * h);
+  }
+  return g;
+}
+
+Eigen::MatrixXd hessian(Counted& f, const std::vector<double>& x, double value, const Eigen::VectorXd& scale) {
+  const int n = static_cast<int>(scale.size());
+  Eigen::MatrixXd hessian(n, n);
+  for (int i = 0; i < n; ++i) {
+    const double hi = (getenv("HS")?atof(getenv("HS")):0.05) * scale(i);
+    hessian(i, i) = (shifted(f, x, i, hi, i, 0) - 2 * value + shifted(f, x, i, -hi, i, 0)) / (hi * hi);
+    for (int k = 0; k < i; ++k) {
+      const double hk = (getenv("HS")?atof(getenv("HS")):0.05) * scale(k);
+      const double corners = shifted(f, x, i, hi, k, hk) - shifted(f, x, i, hi, k, -hk) - shifted(f, x, i, -hi, k, hk) +
+                             shifted(f, x, i, -hi, k, -hk);
+      hessian(i, k) = hessian(k, i) = corners / (4 * hi * hk);
+    }
+  }
+  return hessian;
+}
+
+std::vector<double> plus(const std::vector<double>& x, const Eigen::VectorXd& step) {
+  std::vector<double> sum = x;
+  for (std::size_t i = 0; i < x.size(); ++i) sum[i] += step(static_cast<Eigen::Index>(i));
+  return sum;
+}
+
+// Newton steps with halving until the step is a millionth of a standard deviation, or no step helps.
+void descend(Counted& f, Minimum& result, double step) {
+  Eigen::MatrixXd covariance;
+  result.converged = false;
+  result.stopped = "the allowed number of steps was used up";
+  for (int round = 0; round < 20 && !result.converged; ++round) {
+    const Eigen::VectorXd scale = scales(f, result.at, result.value, step);
+    const Eigen::LDLT<Eigen::MatrixXd> factors(hessian(f, result.at, result.value, scale));
+    if (factors.info() != Eigen::Success || !(factors.vectorD().minCoeff() > 0)) {
+      result.stopped = "the readings leave a direction open that no prior closes";
+      break;
+    }
+    covariance = factors.solve(Eigen::MatrixXd::Identity(scale.size(), scale.size()));
+    Eigen::VectorXd move = -factors.solve(gradient(f, result.at, scale));
+    // Newton decrement: the length of the move in standard deviations.
+    const double length = std::sqrt(std::abs(move.dot(factors.reconstructedMatrix() * move)));
+    const double noise = 1e-13 * (1 + std::abs(result.value));
+    double value = f(plus(result.at, move));
+    for (int halving = 0; halving < 20 && value > result.value + noise; ++halving) {
+      move /= 2;
+      value = f(plus(result.at, move));
+    }
+    if (value > result.value + noise) {
+      result.converged = length < 1e-3;
+      result.stopped = "no step leads further down";
+      break;
+    }
+    result.at = plus(result.at, move);
+    result.value = value;
+    result.converged = length < 1e-6;
+    if (result.converged) result.stopped = "the last step moved by less than a millionth of the uncertainty";
+  }
+  result.covariance.clear();
+  for (Eigen::Index i = 0; i < covariance.rows(); ++i) {
+    result.covariance.emplace_back();
+    for (Eigen::Index k = 0; k < covariance.cols(); ++k) result.covariance.back().push_back(covariance(i, k));
+  }
+}
+
+}  // namespace
+
+Minimum minimise(const Function& function, const std::vector<double>& start, double step) {
+  Counted f{function};
+  Minimum result;
+  result.at = start;
+  search(f, result.at, step);
+  result.value = f(result.at);
+  descend(f, result, step);
+  for (int again = 0; again < 4 && !result.converged; ++again) {  // a fresh simplex gets out of a collapsed one
+    search(f, result.at, step * std::pow(0.3, again));
+    result.value = f(result.at);
+    descend(f, result, step);
+  }
+  result.evaluations = f.count;
+  return result;
+}
+
+}  // namespace hairline

@@ -1,0 +1,229 @@
+// The likelihood of docs/calibration.md. Wedge and caliper readings: normal in size, with the reading error in mm. Steps of a
+// ladder: the limit lies between two steps (interval-censored). Looks: soft bounds on the time.
+#include "observations.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "calibrate_text.hpp"
+#include "readings.hpp"
+
+namespace hairline {
+namespace {
+
+constexpr std::array<Seen, 5> seen_in_order{Seen::wall, Seen::slot, Seen::pin, Seen::hole, Seen::flat_slot};
+constexpr double endless = std::numeric_limits<double>::infinity();
+
+// ISO 3: the rounded values of the R10 series over one decade.
+constexpr std::array<double, 11> r10{1, 1.25, 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 8, 10};
+
+double mantissa(double size_mm, double& decade) {
+  decade = std::pow(10.0, std::floor(std::log10(size_mm) + 1e-9));
+  return size_mm / decade;
+}
+
+// ln of the normal distribution function, good far into the tail.
+double log_normal(double x) {
+  if (x > -10) return std::log(std::erfc(-x / std::sqrt(2.0)) / 2);
+  return -x * x / 2 - std::log(-x * std::sqrt(2 * 3.14159265358979323846)) - 1 / (x * x);
+}
+
+// ln of the chance of a standard normal to fall between a < b.
+double log_between(double a, double b) {
+  if (a > 0) {
+    const double swapped = a;
+    a = -b;
+    b = -swapped;
+  }
+  const double upper = log_normal(b);
+  return upper + std::log1p(-std::exp(std::min(-1e-12, log_normal(a) - upper)));
+}
+
+struct Bounds {
+  double low = -endless, high = endless;
+};
+
+Bounds look_bounds(Look look, const LookBounds& bounds) {
+  switch (look) {
+    case Look::missing: return {-endless, -bounds.missing_from};
+    case Look::under: return {-endless, -bounds.clear_from};
+    case Look::slightly_under: return {-bounds.slight_to, -bounds.slight_from};
+    case Look::crisp: return {-bounds.crisp_half_width, bounds.crisp_half_width};
+    case Look::slightly_over: return {bounds.slight_from, bounds.slight_to};
+    case Look::over: return {bounds.clear_from, endless};
+  }
+  return {};
+}
+
+double look_place(const Observation& o, const CureModel& model) { return std::log(o.exposure_s / even_time_s(model)); }
+
+double look_cost(const Observation& o, const CureModel& model, const LookBounds& bounds) {
+  const auto [low, high] = look_bounds(o.look, bounds);
+  const double place = look_place(o, model);
+  const double a = (low - place) / bounds.softness, b = (high - place) / bounds.softness;
+  double cost = 0;
+  if (low == -endless) {
+    cost = -log_normal(b);
+  } else if (high == endless) {
+    cost = -log_normal(-a);
+  } else {
+    cost = -log_between(a, b);
+  }
+  // Anything but "missing" has stood: a wide wall had its bond time.
+  if (o.look != Look::missing) cost -= log_normal(std::log(o.exposure_s / model.bond_time_s) / 0.05);
+  return cost;
+}
+
+// Where nothing stands (or everything is open) although a size was read: a hill that leads back to where it is possible.
+double impossible(const Observation& o, const CureModel& model) {
+  const double needed = o.seen == Seen::wall || o.seen == Seen::pin ? model.bond_time_s : model.fuse_time_s;
+  return 1e4 * (1 + std::log(std::max(1.0, needed / o.exposure_s)));
+}
+
+double step_cost(const Observation& o, double predicted, const FitSettings& settings) {
+  const double place = std::log(predicted);
+  const double low = o.low_mm > 0 ? (std::log(o.low_mm) - place) / settings.ladder_softness : -endless;
+  const double high = (std::log(o.read_mm) - place) / settings.ladder_softness;
+  return low == -endless ? -log_normal(high) : -log_between(low, high);
+}
+
+double predict(const Observation& o, const CureModel& model, double gel_time_s) {
+  if (o.seen == Seen::cure_depth) return model.penetration_depth_mm * std::log(o.exposure_s / gel_time_s);
+  return limit_mm(model, o.seen, o.exposure_s);
+}
+
+// Without a stated error, a bracket whose sizes all are steps of the ladder was read off a ladder.
+bool looks_like_ladder(const ResinRecord& record) {
+  std::size_t sizes = 0;
+  for (const auto& reading : record.bracket) {
+    for (std::size_t i = 0; i < 4; ++i) {
+      const auto& value = reading.*size_fields[i].value;
+      if (!value) continue;
+      if (reading.reading_error_mm || !on_ladder(*value)) return false;
+      ++sizes;
+    }
+  }
+  return sizes >= 4;
+}
+
+// The stair has slots of whole layers: sizes that all are whole layers were read off it.
+bool looks_like_stair(const ResinRecord& record) {
+  std::size_t slots = 0;
+  for (const auto& reading : record.bracket) {
+    if (!reading.narrowest_flat_slot_mm) continue;
+    const double in_layers = *reading.narrowest_flat_slot_mm / record.layer_height_mm;
+    if (std::abs(in_layers - std::round(in_layers)) > 0.02 || in_layers < 0.5) return false;
+    ++slots;
+  }
+  return slots >= 2;
+}
+
+}  // namespace
+
+bool on_ladder(double size_mm) {
+  double decade = 1;
+  const double m = mantissa(size_mm, decade);
+  return std::any_of(r10.begin(), r10.end(), [&](double step) { return std::abs(m / step - 1) < 0.005; });
+}
+
+double step_below_mm(double size_mm) {
+  double decade = 1;
+  const double m = mantissa(size_mm, decade);
+  for (std::size_t i = 0; i < r10.size(); ++i) {
+    if (std::abs(m / r10[i] - 1) < 0.005) return decade * (i > 0 ? r10[i - 1] : 0.8);
+  }
+  return size_mm / std::pow(10.0, 0.1);
+}
+
+const char* name_of(Seen seen) {
+  switch (seen) {
+    case Seen::wall: return "thinnest wall";
+    case Seen::slot: return "narrowest slot";
+    case Seen::pin: return "thinnest pin";
+    case Seen::hole: return "smallest hole";
+    case Seen::flat_slot: return "narrowest flat slot";
+    case Seen::look: return "look";
+    case Seen::cure_depth: return "cure depth";
+  }
+  return "";
+}
+
+std::string name_of(const Observation& o) { return fmt::format("{} at {} s", name_of(o.seen), plain(o.exposure_s)); }
+
+double limit_mm(const CureModel& model, Seen seen, double exposure_s) {
+  switch (seen) {
+    case Seen::wall: return wall_limit_mm(model, exposure_s);
+    case Seen::slot: return slot_limit_mm(model, exposure_s);
+    case Seen::pin: return pin_limit_mm(model, exposure_s);
+    case Seen::hole: return hole_limit_mm(model, exposure_s);
+    default: return flat_slot_limit_mm(model, exposure_s);
+  }
+}
+
+std::vector<Observation> observations(const ResinRecord& record, const FitSettings& settings) {
+  const bool ladder = looks_like_ladder(record), stair = looks_like_stair(record);
+  std::vector<Observation> list;
+  for (std::size_t entry = 0; entry < record.bracket.size(); ++entry) {
+    const BracketReading& reading = record.bracket[entry];
+    Observation o;
+    o.entry = entry;
+    o.exposure_s = reading.exposure_s;
+    for (std::size_t i = 0; i < size_fields.size(); ++i) {
+      const auto& value = reading.*size_fields[i].value;
+      if (!value) continue;
+      o.seen = seen_in_order[i];
+      o.read_mm = *value;
+      const double error = reading.reading_error_mm.value_or(settings.reading_error_mm);
+      o.sd_mm = std::max(error, settings.least_reading_error_mm);
+      o.step = reading.ladder || ladder || error == 0;
+      o.low_mm = o.step ? step_below_mm(*value) : 0;
+      if (o.seen == Seen::flat_slot) {
+        o.step = stair;
+        o.low_mm = stair ? std::max(0.0, *value - record.layer_height_mm) : 0;
+      }
+      list.push_back(o);
+    }
+    if (!has_sizes(reading) && reading.look) {
+      o.seen = Seen::look;
+      o.look = *reading.look;
+      list.push_back(o);
+    }
+  }
+  for (std::size_t entry = 0; entry < record.cure_depth.size(); ++entry) {
+    Observation o;
+    o.seen = Seen::cure_depth;
+    o.entry = entry;
+    o.exposure_s = record.cure_depth[entry].exposure_s;
+    o.read_mm = record.cure_depth[entry].depth_mm;
+    o.sd_mm = settings.cure_depth_error_mm;
+    list.push_back(o);
+  }
+  return list;
+}
+
+double cost(const Observation& o, const CureModel& model, double gel_time_s, const FitSettings& settings) {
+  if (o.seen == Seen::look) return look_cost(o, model, settings.looks);
+  const double predicted = predict(o, model, gel_time_s);
+  if (o.seen != Seen::cure_depth && !(predicted > 0 && predicted < endless)) return impossible(o, model);
+  if (o.step) return step_cost(o, predicted, settings);
+  const double z = (o.read_mm - predicted) / o.sd_mm;
+  return z * z / 2;
+}
+
+double sigmas(const Observation& o, const CureModel& model, double gel_time_s, const FitSettings& settings) {
+  if (o.seen == Seen::look) {
+    const auto [low, high] = look_bounds(o.look, settings.looks);
+    const double place = look_place(o, model);
+    const double off = place < low ? low - place : place > high ? high - place : 0;
+    return off / settings.looks.softness;
+  }
+  const double predicted = predict(o, model, gel_time_s);
+  if (!(predicted < endless)) return -99;
+  if (!o.step) return std::clamp((o.read_mm - predicted) / o.sd_mm, -99.0, 99.0);
+  if (predicted > o.read_mm) return std::max(-99.0, std::log(o.read_mm / predicted) / settings.ladder_softness);
+  if (predicted < o.low_mm) return std::min(99.0, std::log(o.low_mm / std::max(predicted, 1e-9)) / settings.ladder_softness);
+  return 0;
+}
+
+}  // namespace hairline

@@ -1,0 +1,44 @@
+// Readings as the fit sees them: one observation for each size, look and cure depth, each with its likelihood.
+#pragma once
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "hairline/fit.hpp"
+
+namespace hairline {
+
+enum class Seen : std::uint8_t { wall, slot, pin, hole, flat_slot, look, cure_depth };
+
+struct Observation {
+  Seen seen = Seen::wall;
+  std::size_t entry = 0;  ///< index in the bracket (or in the cure depths)
+  double exposure_s = 0;
+  double read_mm = 0, sd_mm = 0;  ///< wedge and caliper
+  bool step = false;              ///< read off a ladder: the limit lies in (low_mm, read_mm]
+  double low_mm = 0;
+  Look look = Look::crisp;
+};
+
+/// Every observation of a record, in the order of the file. A look counts only where no size was read.
+std::vector<Observation> observations(const ResinRecord& record, const FitSettings& settings);
+
+/// "thinnest wall at 2.5 s"
+std::string name_of(const Observation& observation);
+const char* name_of(Seen seen);
+
+/// The model's limit for a kind of size at an exposure, mm.
+double limit_mm(const CureModel& model, Seen seen, double exposure_s);
+
+/// Negative log likelihood of one observation, up to a constant; `gel_time_s` is for cure depths.
+double cost(const Observation& observation, const CureModel& model, double gel_time_s, const FitSettings& settings);
+
+/// Read minus predicted, in standard deviations; 0 where a step or a look is met.
+double sigmas(const Observation& observation, const CureModel& model, double gel_time_s, const FitSettings& settings);
+
+/// The next smaller step of the ISO 3 R10 ladder below a size (for one off the ladder: the same ratio below it).
+double step_below_mm(double size_mm);
+bool on_ladder(double size_mm);
+
+}  // namespace hairline

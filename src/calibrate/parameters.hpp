@@ -1,0 +1,33 @@
+// The four parameters of a model as logarithms, in the order of the file.
+#pragma once
+#include <array>
+#include <cmath>
+
+#include "hairline/model.hpp"
+
+namespace hairline {
+
+using Logs = std::array<double, 4>;
+inline constexpr std::array<const char*, 4> parameter_names{"bond_time_s", "fuse_time_s", "blur_mm", "penetration_depth_mm"};
+
+inline Logs logs_of(const CureModel& model) {
+  return {std::log(model.bond_time_s), std::log(model.fuse_time_s), std::log(model.blur_mm),
+          std::log(model.penetration_depth_mm)};
+}
+
+inline CureModel with_logs(CureModel model, const Logs& logs) {
+  model.bond_time_s = std::exp(logs[0]);
+  model.fuse_time_s = std::exp(logs[1]);
+  model.blur_mm = std::exp(logs[2]);
+  model.penetration_depth_mm = std::exp(logs[3]);
+  return model;
+}
+
+/// 6 significant digits: the same number on every machine, and far finer than any reading.
+inline double rounded(double value) {
+  if (value == 0 || !std::isfinite(value)) return value;
+  const double unit = std::pow(10.0, 5 - std::floor(std::log10(std::abs(value))));
+  return std::round(value * unit) / unit;
+}
+
+}  // namespace hairline

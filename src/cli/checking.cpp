@@ -1,0 +1,31 @@
+#include "checking.hpp"
+
+#include <filesystem>
+
+#include "commands.hpp"
+#include "hairline/analyse.hpp"
+#include "interrupt.hpp"
+#include "progress_bar.hpp"
+
+namespace hairline::cli {
+
+Result<Report> check_job(const std::string& job, const Checking& checking, const Console& console) {
+  const ProgressBar bar(progress(), console, std::filesystem::path(job).filename().string());
+  const auto archive = Archive::open(job);
+  if (!archive) return tl::unexpected(archive.error());
+  const ResinRecord* record = nullptr;
+  if (checking.records) {
+    const auto chosen = choose_record(*checking.records, archive->settings(), job);
+    if (!chosen) return tl::unexpected(chosen.error());
+    record = *chosen;
+  }
+  AnalyseSettings settings;
+  settings.exposure_s = checking.judging.exposure_s;
+  settings.risk.dose_spread = checking.judging.dose_spread;
+  settings.sweep = checking.sweep;
+  settings.threads = checking.judging.threads;
+  settings.today = date_or_today(checking.judging.today);
+  return analyse(*archive, record, settings, progress());
+}
+
+}  // namespace hairline::cli

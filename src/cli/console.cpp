@@ -1,0 +1,82 @@
+#include "console.hpp"
+
+#include <sys/ioctl.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstdlib>
+#include <cstring>
+#include <system_error>
+
+#include "hairline/files.hpp"
+
+namespace hairline::cli {
+namespace {
+
+bool is_set(const char* name) {
+  const char* value = std::getenv(name);
+  return value != nullptr && *value != '\0';
+}
+
+bool dumb() {
+  const char* term = std::getenv("TERM");
+  return term == nullptr || *term == '\0' || std::strcmp(term, "dumb") == 0;
+}
+
+std::optional<std::uint32_t> columns_of(int stream) {
+  struct ::winsize size {};
+  if (::ioctl(stream, TIOCGWINSZ, &size) == 0 && size.ws_col > 0) return size.ws_col;
+  return {};
+}
+
+// 0, or the errno of what failed.
+int write_all(int stream, std::string_view text) {
+  while (!text.empty()) {
+    const ssize_t wrote = ::write(stream, text.data(), text.size());
+    if (wrote < 0 && errno == EINTR) continue;
+    if (wrote < 0) return errno;
+    text.remove_prefix(static_cast<std::size_t>(wrote));
+  }
+  return 0;
+}
+
+}  // namespace
+
+Console look_at_console(std::optional<std::uint32_t> columns) {
+  Console console;
+  const bool out = ::isatty(STDOUT_FILENO) != 0, err = ::isatty(STDERR_FILENO) != 0;
+  console.colour = out && !dumb() && !is_set("NO_COLOR");
+  console.progress = err && !dumb();
+  console.questions = out && ::isatty(STDIN_FILENO) != 0;
+  if (columns)
+    console.columns = *columns;
+  else if (out)
+    console.columns = columns_of(STDOUT_FILENO).value_or(console.columns);
+  console.error_columns = columns_of(STDERR_FILENO).value_or(console.error_columns);
+  return console;
+}
+
+TerminalStyle style_of(const Console& console, std::uint32_t details) {
+  return {.colour = console.colour, .columns = console.columns, .details = details};
+}
+
+Result<void> print(std::string_view text) {
+  const int failed = write_all(STDOUT_FILENO, text);
+  if (failed == 0 || failed == EPIPE) return {};
+  return tl::unexpected(Error{.kind = ErrorKind::unwritable,
+                              .file = "standard output",
+                              .layer = {},
+                              .found = "it cannot be written (" + std::generic_category().message(failed) + ")",
+                              .expected = "an output that takes the report",
+                              .advice = "Send it elsewhere."});
+}
+
+void complain(const Error& error) {
+  complain(to_paragraph(error));
+}
+
+void complain(std::string_view text) {
+  write_all(STDERR_FILENO, "hairline: " + visible(text) + "\n");  // nowhere left to tell if this fails
+}
+
+}  // namespace hairline::cli

@@ -1,0 +1,60 @@
+#include "matched_taper.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace hairline {
+namespace {
+
+struct Frame {
+  PointMm origin, along, aside;
+  PointMm at(double a, double s) const {
+    return {origin.x + along.x * a + aside.x * s, origin.y + along.y * a + aside.y * s};
+  }
+};
+
+Frame frame_of(const CouponWedge& w) {
+  const double length = w.length_mm();
+  const PointMm u{(w.thin_end.x - w.thick_end.x) / length, (w.thin_end.y - w.thick_end.y) / length};
+  return {w.thick_end, u, {-u.y, u.x}};
+}
+
+}  // namespace
+
+OutlineMm taper_prism(const CouponWedge& wedge, double beyond_mm) {
+  const Frame f = frame_of(wedge);
+  const double half = wedge.thick_width_mm / 2;
+  return {f.at(-beyond_mm, -half), f.at(0, -half), wedge.thin_end, f.at(0, half), f.at(-beyond_mm, half)};
+}
+
+double matched_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm) {
+  // Between two odd numbers of pixels the light in the middle is a straight line in the grey of the outer pixels.
+  const auto light = [&](double w) { return std::erf(w / (2 * std::numbers::sqrt2 * nominal_blur_mm)); };
+  const double pixels = width_mm / pitch_mm;
+  if (pixels >= 5) return width_mm;
+  const double lower = pixels < 1 ? 0 : pixels < 3 ? 1 : 3, upper = pixels < 1 ? 1 : lower + 2;
+  const double below = light(lower * pitch_mm), above = light(upper * pitch_mm);
+  if (!(above - below > 1e-9)) return width_mm;
+  return pitch_mm * (lower + (upper - lower) * (light(width_mm) - below) / (above - below));
+}
+
+OutlineMm matched_taper(const CouponWedge& wedge, double beyond_mm, double pitch_mm, double nominal_blur_mm) {
+  const Frame f = frame_of(wedge);
+  const double length = wedge.length_mm(), thick = wedge.thick_width_mm;
+  constexpr int per_pixel = 20;
+  std::vector<double> widths{thick};
+  for (int i = 5 * per_pixel; i > 0; --i) {
+    const double w = i * pitch_mm / per_pixel;
+    if (w < thick) widths.push_back(w);
+  }
+  OutlineMm outline{f.at(-beyond_mm, -thick / 2)};
+  for (const double w : widths) outline.push_back(f.at(length * (1 - w / thick), -matched_width_mm(w, pitch_mm, nominal_blur_mm) / 2));
+  outline.push_back(wedge.thin_end);
+  std::reverse(widths.begin(), widths.end());
+  for (const double w : widths) outline.push_back(f.at(length * (1 - w / thick), matched_width_mm(w, pitch_mm, nominal_blur_mm) / 2));
+  outline.push_back(f.at(-beyond_mm, thick / 2));
+  return outline;
+}
+
+}  // namespace hairline

@@ -1,0 +1,126 @@
+/// The workshop's two resin records. Their readings are what the closed forms of the model give, read to 0.01 mm as
+/// with a loupe; the values of the resin itself are invented, of the size that is usual for a grey standard resin.
+#include <cmath>
+
+#include "hairline/demo.hpp"
+#include "hairline/model.hpp"
+
+namespace hairline {
+namespace {
+
+constexpr double layer_height_mm = 0.05;
+
+double read_to(double value_mm, double step_mm) {
+  return std::round(value_mm / step_mm) * step_mm;
+}
+
+/// To full hundredths, so that the file shows 0.07 and not 0.07000000000000001.
+double hundredths(double value_mm) {
+  return std::round(value_mm * 100) / 100;
+}
+
+struct Coupon {
+  double exposure_s;
+  Look look;
+};
+
+BracketReading reading_of(const CureModel& model, const Coupon& coupon) {
+  BracketReading r;
+  r.exposure_s = coupon.exposure_s;
+  r.thinnest_wall_mm = hundredths(wall_limit_mm(model, coupon.exposure_s));
+  r.narrowest_slot_mm = hundredths(slot_limit_mm(model, coupon.exposure_s));
+  r.narrowest_flat_slot_mm = hundredths(read_to(flat_slot_limit_mm(model, coupon.exposure_s), layer_height_mm));
+  r.look = coupon.look;
+  r.reading_error_mm = 0.01;
+  return r;
+}
+
+/// A wide area of one layer just cures at the bond time, so the curve passes the layer height there.
+CureDepthReading depth_of(const CureModel& model, double exposure_s) {
+  const double gel_s = model.bond_time_s * std::exp(-layer_height_mm / model.penetration_depth_mm);
+  CureDepthReading reading;
+  reading.exposure_s = exposure_s;
+  reading.depth_mm = std::round(model.penetration_depth_mm * std::log(exposure_s / gel_s) * 1000) / 1000;
+  return reading;
+}
+
+ResinRecord record_of(const CureModel& model, const std::vector<Coupon>& coupons, const std::vector<double>& depths_s) {
+  ResinRecord record;
+  record.resin.label = "harbour grey";
+  record.resin.colour = "grey";
+  record.resin.kind = "standard";
+  record.resin.density_g_per_ml = 1.1;
+  record.printer.label = "quay bench";
+  record.printer.pitch_mm = 0.05;
+  record.printer.lamp_power_percent = 100;
+  record.layer_height_mm = layer_height_mm;
+  for (const Coupon& c : coupons) record.bracket.push_back(reading_of(model, c));
+  for (const double t : depths_s) record.cure_depth.push_back(depth_of(model, t));
+  record.fit = model;
+  return record;
+}
+
+BaseReading held_base(double base_s) {
+  BaseReading reading;
+  reading.base_s = base_s, reading.layers = 5, reading.result = BaseResult::held;
+  return reading;
+}
+
+/// Relative spread of each value (bond time, fuse time, blur, penetration depth) and how they go together: a larger
+/// blur is made up for by a shorter bond time and a longer fuse time.
+LogCovariance covariance_of(double bond, double fuse, double blur, double depth) {
+  LogCovariance c{};
+  c[0][0] = bond * bond, c[1][1] = fuse * fuse, c[2][2] = blur * blur, c[3][3] = depth * depth;
+  c[0][2] = c[2][0] = -0.4 * bond * blur;
+  c[1][2] = c[2][1] = 0.4 * fuse * blur;
+  c[1][3] = c[3][1] = 0.2 * fuse * depth;
+  return c;
+}
+
+}  // namespace
+
+ResinRecord harbour_grey_record() {
+  CureModel model;
+  model.bond_time_s = 1.6, model.fuse_time_s = 0.55, model.blur_mm = 0.038, model.penetration_depth_mm = 0.16;
+  model.layer_height_mm = layer_height_mm;
+  model.valid_from_s = 1.8, model.valid_to_s = 3.2;
+  model.log_covariance = covariance_of(0.02, 0.04, 0.04, 0.03);
+  ResinRecord record = record_of(model,
+                                 {{1.9, Look::under},
+                                  {2.2, Look::slightly_under},
+                                  {2.5, Look::crisp},
+                                  {2.8, Look::crisp},
+                                  {3.1, Look::slightly_over}},
+                                 {2.5, 5.0, 10.0});
+  record.resin.batch = "HG-26-09";
+  record.resin.opened = "2026-09-02";
+  record.printer.lamp_hours = 410;
+  record.conditions = {"2026-11-01", 23, 45};
+  record.base = {held_base(30)};
+  record.fitted_at = "2026-11-01";
+  record.method = "stated for the demo; the readings follow from it by the closed forms";
+  return record;
+}
+
+ResinRecord old_lamp_record() {
+  constexpr double slower = 1.35;  // a weaker lamp makes every time longer by the same factor
+  CureModel model;
+  model.bond_time_s = 1.6 * slower, model.fuse_time_s = 0.55 * slower, model.blur_mm = 0.05;
+  model.penetration_depth_mm = 0.16;
+  model.layer_height_mm = layer_height_mm;
+  model.valid_from_s = 2.4, model.valid_to_s = 4.3;
+  model.log_covariance = covariance_of(0.04, 0.07, 0.08, 0.05);
+  ResinRecord record = record_of(
+      model, {{2.7, Look::under}, {3.2, Look::slightly_under}, {3.7, Look::crisp}, {4.2, Look::slightly_over}},
+      {3.4, 6.8});
+  record.resin.batch = "HG-26-03";
+  record.resin.opened = "2026-03-20";
+  record.printer.lamp_hours = 2100;
+  record.conditions = {"2026-06-10", 20, 60};
+  record.base = {held_base(40)};
+  record.fitted_at = "2026-06-10";
+  record.method = "stated for the demo; the readings follow from it by the closed forms";
+  return record;
+}
+
+}  // namespace hairline

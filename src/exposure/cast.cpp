@@ -1,0 +1,216 @@
+/// Light of one layer, and the solid voxels that may vanish (design 6.1, 6.3).
+///
+/// A solid voxel holds when light enough to cure reaches any solid pixel within 3 blur of it: edges and corners of sound bodies
+/// are dim, but they hang on something that is not. Pixels bright enough are `good`; whatever lies further than 3 blur from
+/// all of them is listed. Both are bit maps of tiles, so only what is listed is looked at pixel by pixel.
+#include <algorithm>
+#include <cmath>
+
+#include "blur.hpp"
+#include "context.hpp"
+#include "neighbourhood.hpp"
+
+namespace hairline {
+namespace {
+
+using namespace exposure;
+
+// The value every tile has in the middle of nowhere: that of its first pixel.
+void fill_uniform(const Layer& layer, const Grid& grid, std::vector<float>& uniform) {
+  uniform.assign(grid.count(), 0.0f);
+  for (std::uint32_t ty = 0; ty < grid.ny; ++ty) {
+    for (const Run& run : layer.row(ty * tile_h)) {
+      const std::uint32_t first = (run.begin + tile_w - 1) / tile_w, last = (run.end + tile_w - 1) / tile_w;
+      for (std::uint32_t tx = first; tx < last; ++tx) {
+        uniform[ty * grid.nx + tx] = static_cast<float>(run.value) / 255.0f;
+      }
+    }
+  }
+}
+
+void list_dense(const std::vector<std::uint8_t>& near, CastLight::State& state) {
+  state.dense.assign(near.size(), -1);
+  state.dense_tile.clear();
+  for (std::uint32_t t = 0; t < near.size(); ++t) {
+    if (near[t] == 0) continue;
+    state.dense[t] = static_cast<std::int32_t>(state.dense_tile.size());
+    state.dense_tile.push_back(t);
+  }
+  state.light.resize(state.dense_tile.size() * tile_px);
+  state.solid.resize(state.dense_tile.size());
+}
+
+// Bits of the mask in the dense tiles.
+void fill_solid_bits(const Mask& solid, CastLight::State& state) {
+  const Grid& grid = state.grid;
+  for (TileBits& bits : state.solid) bits.fill(0);
+  for (std::uint32_t r = 0; r < grid.size.height_px; ++r) {
+    const std::int32_t* dense = state.dense.data() + r / tile_h * grid.nx;
+    const std::uint32_t y = r % tile_h;
+    for (const Span& span : solid.row(r)) {
+      for (std::uint32_t tx = span.begin / tile_w; tx * tile_w < span.end; ++tx) {
+        if (dense[tx] < 0) continue;
+        const std::uint32_t from = std::max(span.begin, tx * tile_w) - tx * tile_w;
+        const std::uint32_t to = std::min(span.end - tx * tile_w, tile_w);
+        const std::uint64_t up_to = to == tile_w ? ~std::uint64_t{0} : (std::uint64_t{1} << to) - 1;
+        state.solid[static_cast<std::size_t>(dense[tx])][y] |= up_to & ~((std::uint64_t{1} << from) - 1);
+      }
+    }
+  }
+}
+
+void blur_dense(const Kernel& kernel, const Layer& layer, CastLight::State& state) {
+  Blurrer blurrer(kernel, layer);
+  for (std::size_t i = 0; i < state.dense_tile.size(); ++i) {
+    const std::uint32_t tx = state.dense_tile[i] % state.grid.nx, ty = state.dense_tile[i] / state.grid.nx;
+    blurrer.blur({static_cast<int>(tx * tile_w), static_cast<int>(ty * tile_h), tile_w, tile_h},
+                 state.light.data() + i * tile_px);
+  }
+}
+
+// The solid pixels of a layer that are brighter than a threshold, by tile.
+class GoodBits {
+ public:
+  GoodBits(const CastLight::State& state, float above) : state_(state), above_(above), bits_(state.dense_tile.size()) {
+    for (std::size_t i = 0; i < bits_.size(); ++i) {
+      compare_above(state.light.data() + i * tile_px, above, bits_[i]);
+      for (std::uint32_t y = 0; y < tile_h; ++y) bits_[i][y] &= state.solid[i][y];
+    }
+  }
+  TileBits solid(std::uint32_t t) const {
+    return state_.dense[t] >= 0 ? state_.solid[static_cast<std::size_t>(state_.dense[t])]
+                                : inside_if(state_.grid, t, is_solid(state_.uniform[t]));
+  }
+  TileBits good(std::uint32_t t) const {
+    return state_.dense[t] >= 0 ? bits_[static_cast<std::size_t>(state_.dense[t])]
+                                : inside_if(state_.grid, t, is_solid(state_.uniform[t]) && state_.uniform[t] > above_);
+  }
+  // Solid pixels of a tile with nothing good within reach.
+  TileBits listed(std::uint32_t t, const Disc& reach) const {
+    TileBits bits = minus(solid(t), good(t));
+    if (none(bits)) return bits;
+    return minus(bits, grown(bit_window(state_.grid, t, [this](std::uint32_t other) { return good(other); }), reach));
+  }
+
+ private:
+  const CastLight::State& state_;
+  float above_;
+  std::vector<TileBits> bits_;
+};
+
+// Brightest solid pixel within reach of each pixel of a tile.
+void brightest(const CastLight::State& state, std::uint32_t t, const Disc& reach, const float* wider, float* out) {
+  ValueWindow window(reach);
+  fill_window(window, state.grid, t, [&](std::uint32_t other, std::uint32_t y, std::uint32_t x) {
+    const float* tile = state.tile(other);
+    if (tile == nullptr) return is_solid(state.uniform[other]) ? state.uniform[other] : -1.0f;
+    const bool solid = state.solid[static_cast<std::size_t>(state.dense[other])][y] >> x & 1;
+    return solid ? tile[y * tile_w + x] : -1.0f;
+  }, -1.0f);
+  if (wider != nullptr) {
+    for (std::size_t i = 0; i < window.value.size(); ++i) {
+      if (window.value[i] >= 0) window.value[i] = wider[i];
+    }
+  }
+  neighbourhood_max(window, reach, out);
+}
+
+// Light of the wider blur in a tile and its surroundings.
+const float* wider_light(const ExposureContext::State& context, Blurrer& blurrer, std::uint32_t t, std::vector<float>& out) {
+  const Rect rect = window_rect(context.grid, t, context.reach);
+  out.resize(static_cast<std::size_t>(rect.width * rect.height));
+  blurrer.blur(rect, out.data());
+  return out.data();
+}
+
+struct ListedTile {
+  std::uint32_t tx = 0;
+  TileBits bits;
+  std::vector<float> brightest, brightest_wider;
+};
+
+void append_row(const std::vector<ListedTile>& tiles, std::uint32_t ty, std::uint32_t y, double full_light_s,
+                std::vector<CriticalRun>& runs) {
+  for (const ListedTile& tile : tiles) {
+    for_each_bit(tile.bits[y], [&](std::uint32_t x) {
+      const std::uint32_t col = tile.tx * tile_w + x, at = y * tile_w + x;
+      CriticalRun voxel{ty * tile_h + y, col, col + 1, static_cast<float>(full_light_s / tile.brightest[at])};
+      if (!tile.brightest_wider.empty()) {
+        voxel.blur_slope = static_cast<float>(-std::log(tile.brightest_wider[at] / tile.brightest[at]) / std::log1p(blur_step));
+      }
+      append_voxel(runs, voxel);
+    });
+  }
+}
+
+std::vector<CriticalRun> list_vanishing(const ExposureContext::State& context, const Layer& layer, double full_light_s,
+                                        const CastLight::State& state, const GoodBits& bits) {
+  std::vector<CriticalRun> runs;
+  Blurrer wider_blurrer(context.wider_kernel, layer);
+  std::vector<float> wider;
+  std::vector<ListedTile> tiles;
+  for (std::uint32_t ty = 0; ty < state.grid.ny; ++ty) {
+    tiles.clear();
+    for (std::uint32_t tx = 0; tx < state.grid.nx; ++tx) {
+      const std::uint32_t t = ty * state.grid.nx + tx;
+      if (state.dense[t] < 0 && !is_solid(state.uniform[t])) continue;
+      const TileBits listed = bits.listed(t, context.reach);
+      if (none(listed)) continue;
+      ListedTile& tile = tiles.emplace_back(ListedTile{tx, listed, std::vector<float>(tile_px), {}});
+      brightest(state, t, context.reach, nullptr, tile.brightest.data());
+      if (context.settings.slopes) {
+        tile.brightest_wider.resize(tile_px);
+        brightest(state, t, context.reach, wider_light(context, wider_blurrer, t, wider), tile.brightest_wider.data());
+      }
+    }
+    if (tiles.empty()) continue;
+    for (std::uint32_t y = 0; y < tile_h; ++y) append_row(tiles, ty, y, full_light_s, runs);
+  }
+  return runs;
+}
+
+}  // namespace
+
+CastLight::CastLight() = default;
+CastLight::~CastLight() = default;
+CastLight::CastLight(CastLight&&) noexcept = default;
+CastLight& CastLight::operator=(CastLight&&) noexcept = default;
+
+float CastLight::at(std::uint32_t row, std::uint32_t col) const {
+  const std::uint32_t t = state->grid.tile_of(row, col);
+  const float* tile = state->tile(t);
+  return tile == nullptr ? state->uniform[t] : tile[row % tile_h * tile_w + col % tile_w];
+}
+
+CastLight cast_light(const ExposureContext& shared, std::uint32_t number, const Layer& layer, const Mask& solid) {
+  const ExposureContext::State& context = shared.state();
+  const LayerPlan& plan = context.plan(number);
+  CastLight light;
+  light.state = context.pool.take();
+  CastLight::State& state = *light.state;
+  state.grid = context.grid;
+  std::vector<std::uint8_t> near;
+  mark_near_edges(layer, state.grid, context.kernel.radius_x, context.kernel.radius_y, near);
+  fill_uniform(layer, state.grid, state.uniform);
+  list_dense(near, state);
+  fill_solid_bits(solid, state);
+  blur_dense(context.kernel, layer, state);
+
+  const double bond_s = bond_time_s(context.model, plan.height_mm);
+  if (plan.kind == LayerKind::normal) {
+    const double full_light_s = bond_s / plan.factor;  // normal exposure at which full light just holds
+    const GoodBits bits(state, static_cast<float>(full_light_s / context.settings.vanish_from_s));
+    light.vanish = list_vanishing(context, layer, full_light_s, state, bits);
+  } else {
+    const auto needed = static_cast<float>(bond_s / plan.exposure_s);
+    const GoodBits bits(state, std::nextafter(needed, 0.0f));
+    std::uint64_t lost = 0;
+    for (std::uint32_t t = 0; t < state.grid.count(); ++t) {
+      if (state.dense[t] >= 0 || is_solid(state.uniform[t])) lost += count(bits.listed(t, context.reach));
+    }
+    light.base_vanish_mm3 = static_cast<double>(lost) * context.pitch.pixel_mm2() * plan.height_mm;
+  }
+  return light;
+}
+
+}  // namespace hairline

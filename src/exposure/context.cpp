@@ -1,0 +1,72 @@
+#include "context.hpp"
+
+#include <fmt/core.h>
+
+#include <cmath>
+
+namespace hairline {
+
+std::unique_ptr<CastLight::State> LightPool::take() {
+  const std::scoped_lock hold(lock_);
+  if (free_.empty()) return std::make_unique<CastLight::State>();
+  auto state = std::move(free_.back());
+  free_.pop_back();
+  return state;
+}
+
+void LightPool::give(std::unique_ptr<CastLight::State> state) {
+  const std::scoped_lock hold(lock_);
+  free_.push_back(std::move(state));
+}
+
+Result<ExposureContext> ExposureContext::create(const CureModel& model, Size size, Pitch pitch,
+                                                std::vector<LayerPlan> layers, const ExposureSettings& settings) {
+  auto state = std::make_shared<State>();
+  state->model = model;
+  state->pitch = pitch;
+  state->grid = exposure::Grid(size);
+  state->layers = std::move(layers);
+  state->settings = settings;
+  state->reach = exposure::make_disc(3 * model.blur_mm, pitch);
+  state->closing = exposure::make_disc(2 * model.blur_mm, pitch);
+  state->flat_gap_mm = 4 * model.penetration_depth_mm;
+  // Neighbourhoods are searched in a tile and its eight neighbours.
+  constexpr auto most = static_cast<int>(exposure::tile_h);
+  if (state->reach.reach_x > most || state->reach.reach_y > most || 2 * state->closing.reach_x > most ||
+      2 * state->closing.reach_y > most) {
+    return tl::unexpected(Error{
+        ErrorKind::limit, "", std::nullopt,
+        fmt::format("a blur of {} mm is {:.1f} pixels wide at this pitch", model.blur_mm, model.blur_mm / pitch.x_mm),
+        fmt::format("a blur of at most {} pixels", most / 4), "Check blur_mm in the record and the pixel pitch of the job."});
+  }
+  state->kernel = exposure::make_kernel(model.blur_shape, model.blur_mm, pitch);
+  if (settings.slopes) {
+    state->wider_kernel = exposure::make_kernel(model.blur_shape, model.blur_mm * (1 + exposure::blur_step), pitch);
+  }
+  ExposureContext context;
+  context.state_ = std::move(state);
+  return context;
+}
+
+std::uint32_t waiting_layers(const ExposureContext& context) {
+  double thinnest = INFINITY;
+  for (const LayerPlan& plan : context.state().layers) thinnest = std::min(thinnest, plan.height_mm);
+  return static_cast<std::uint32_t>(std::ceil(context.state().flat_gap_mm / thinnest)) + 2;
+}
+
+namespace exposure {
+
+void append_voxel(std::vector<CriticalRun>& runs, const CriticalRun& voxel) {
+  if (!runs.empty()) {
+    CriticalRun& last = runs.back();
+    if (last.row == voxel.row && last.end == voxel.begin && last.critical_s == voxel.critical_s &&
+        last.blur_slope == voxel.blur_slope && last.depth_slope == voxel.depth_slope && last.height_mm == voxel.height_mm) {
+      last.end = voxel.end;
+      return;
+    }
+  }
+  runs.push_back(voxel);
+}
+
+}  // namespace exposure
+}  // namespace hairline

@@ -1,0 +1,180 @@
+#include "tiles.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace hairline::exposure {
+namespace {
+
+using Row3 = std::array<std::uint64_t, 3>;
+
+Row3 shifted_up(const Row3& row, int by) {  // towards higher columns, by < 64
+  if (by == 0) return row;
+  return {row[0] << by, row[1] << by | row[0] >> (64 - by), row[2] << by | row[1] >> (64 - by)};
+}
+Row3 shifted_down(const Row3& row, int by) {
+  if (by == 0) return row;
+  return {row[0] >> by | row[1] << (64 - by), row[1] >> by | row[2] << (64 - by), row[2] >> by};
+}
+Row3 either(const Row3& a, const Row3& b) { return {a[0] | b[0], a[1] | b[1], a[2] | b[2]}; }
+
+Row3 widened(const Row3& row, int by) {
+  // Doubling: growing by k in steps that at most double the reach already made keeps runs without holes.
+  Row3 wide = row;
+  for (int done = 0; done < by;) {
+    const int step = std::min(done == 0 ? 1 : done, by - done);
+    wide = either(wide, either(shifted_up(wide, step), shifted_down(wide, step)));
+    done += step;
+  }
+  return wide;
+}
+
+// Rows [from, to) of the window grown by the disc.
+BitWindow grown_rows(const BitWindow& window, const Disc& disc, int from, int to) {
+  BitWindow out;
+  const int last = static_cast<int>(window.rows.size());
+  for (int y = from - disc.reach_y; y < to + disc.reach_y; ++y) {
+    if (y < 0 || y >= last) continue;
+    const Row3& row = window.rows[static_cast<std::size_t>(y)];
+    if ((row[0] | row[1] | row[2]) == 0) continue;
+    int made_width = -1;
+    Row3 wide{};
+    for (int dy = 0; dy <= disc.reach_y; ++dy) {
+      const int width = disc.at(dy);
+      if (width < 0) break;
+      if (width != made_width) {
+        wide = widened(row, width);
+        made_width = width;
+      }
+      for (const int target : {y - dy, y + dy}) {
+        if (target >= from && target < to) {
+          auto& into = out.rows[static_cast<std::size_t>(target)];
+          into = either(into, wide);
+        }
+      }
+    }
+  }
+  return out;
+}
+
+TileBits middle(const BitWindow& window) {
+  TileBits bits;
+  for (std::uint32_t y = 0; y < tile_h; ++y) bits[y] = window.rows[tile_h + y][1];
+  return bits;
+}
+
+struct Change {
+  std::uint32_t begin, end;  // pixels whose value differs from the row above
+};
+
+// Stretches where two rows differ in value.
+template <class Emit>
+void differences(std::span<const Run> a, std::span<const Run> b, Emit emit) {
+  std::size_t i = 0, j = 0;
+  std::uint32_t at = 0;
+  while (i < a.size() || j < b.size()) {
+    const std::uint32_t next_a = i < a.size() ? std::max(a[i].begin, at) : UINT32_MAX;
+    const std::uint32_t next_b = j < b.size() ? std::max(b[j].begin, at) : UINT32_MAX;
+    const std::uint32_t begin = std::min(next_a, next_b);
+    const bool in_a = next_a == begin, in_b = next_b == begin;
+    const std::uint32_t end = std::min(in_a ? a[i].end : next_a, in_b ? b[j].end : next_b);
+    if ((in_a ? a[i].value : 0) != (in_b ? b[j].value : 0)) emit(Change{begin, end});
+    at = end;
+    if (i < a.size() && a[i].end <= at) ++i;
+    if (j < b.size() && b[j].end <= at) ++j;
+  }
+}
+
+// Flags of tile columns, one bit each.
+class ColumnFlags {
+ public:
+  ColumnFlags(const Grid& grid, int reach) : width_(grid.size.width_px), reach_(reach), words_((grid.nx + 63) / 64, 0) {}
+  void clear() { std::fill(words_.begin(), words_.end(), 0); }
+  // Flags the tiles that hold a pixel within reach of columns [begin, end).
+  void flag(std::int64_t begin, std::int64_t end) {
+    const auto first = static_cast<std::uint32_t>(std::max<std::int64_t>(begin - reach_, 0)) / tile_w;
+    const auto last = static_cast<std::uint32_t>(std::min<std::int64_t>(end + reach_, width_) - 1) / tile_w;
+    for (std::uint32_t tx = first; tx <= last; ++tx) words_[tx / 64] |= std::uint64_t{1} << (tx % 64);
+  }
+  void add_to(std::uint64_t* into) const {
+    for (std::size_t w = 0; w < words_.size(); ++w) into[w] |= words_[w];
+  }
+  std::size_t words() const { return words_.size(); }
+
+ private:
+  std::int64_t width_, reach_;
+  std::vector<std::uint64_t> words_;
+};
+
+}  // namespace
+
+Disc make_disc(double radius_mm, Pitch pitch) {
+  const double radius = radius_mm * (1 + 1e-9);
+  Disc disc;
+  disc.reach_y = static_cast<int>(std::floor(radius / pitch.y_mm));
+  for (int dy = -disc.reach_y; dy <= disc.reach_y; ++dy) {
+    const double rest = radius * radius - dy * pitch.y_mm * dy * pitch.y_mm;
+    const int half = rest < 0 ? -1 : static_cast<int>(std::floor(std::sqrt(rest) / pitch.x_mm));
+    disc.half_width.push_back(half);
+    disc.reach_x = std::max(disc.reach_x, half);
+  }
+  return disc;
+}
+
+TileBits grown(const BitWindow& window, const Disc& disc) {
+  return middle(grown_rows(window, disc, tile_h, 2 * tile_h));
+}
+
+TileBits closed(const BitWindow& window, const Disc& disc) {
+  const int from = static_cast<int>(tile_h) - disc.reach_y, to = static_cast<int>(2 * tile_h) + disc.reach_y;
+  BitWindow empty = grown_rows(window, disc, from, to);
+  for (int y = from; y < to; ++y) {
+    for (auto& word : empty.rows[static_cast<std::size_t>(y)]) word = ~word;
+  }
+  TileBits bits = grown(empty, disc);
+  for (auto& word : bits) word = ~word;
+  return bits;
+}
+
+void mark_near_edges(const Layer& layer, const Grid& grid, int reach_x, int reach_y, std::vector<std::uint8_t>& near) {
+  near.assign(grid.count(), 0);
+  if (layer.runs.empty()) return;
+  ColumnFlags sides(grid, reach_x), steps(grid, reach_x);
+  const std::size_t words = sides.words();
+  std::vector<std::uint64_t> flagged(words * grid.ny, 0);
+  const auto height = static_cast<int>(grid.size.height_px);
+  const auto spread = [&](const ColumnFlags& flags, int from_row, int to_row) {  // rows [from, to)
+    const int first = std::max(from_row, 0) / static_cast<int>(tile_h);
+    const int last = (std::min(to_row, height) - 1) / static_cast<int>(tile_h);
+    for (int ty = first; ty <= last; ++ty) flags.add_to(flagged.data() + static_cast<std::size_t>(ty) * words);
+  };
+  const std::span<const Run> nothing;
+  for (int r = 0; r <= height; ++r) {
+    const auto at = static_cast<std::uint32_t>(r);
+    const bool same = r > 0 && r < height && layer.rows[at] == layer.rows[at - 1];
+    const auto row = r < height ? layer.row(at) : nothing;
+    if (!same) {
+      const auto above = r > 0 ? layer.row(at - 1) : nothing;
+      steps.clear();
+      bool any = false;
+      differences(row, above, [&](Change change) {
+        steps.flag(change.begin, change.end);
+        any = true;
+      });
+      if (any) spread(steps, r - reach_y, r + reach_y);
+      sides.clear();
+      for (const Run& run : row) {
+        sides.flag(run.begin, run.begin);
+        sides.flag(run.end, run.end);
+      }
+    }
+    if (!row.empty()) spread(sides, r - reach_y, r + reach_y + 1);
+  }
+  for (std::uint32_t ty = 0; ty < grid.ny; ++ty) {
+    for (std::uint32_t tx = 0; tx < grid.nx; ++tx) {
+      near[ty * grid.nx + tx] = flagged[ty * words + tx / 64] >> (tx % 64) & 1;
+    }
+  }
+}
+
+}  // namespace hairline::exposure

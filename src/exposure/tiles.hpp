@@ -1,0 +1,64 @@
+/// The plate cut into tiles of 64 x 32 pixels, so that one tile row of a yes/no map is one machine word.
+///
+///     bit i of row y of tile (tx, ty)  =  pixel (row 32 ty + y, column 64 tx + i)
+#pragma once
+#include <array>
+#include <cstdint>
+#include <cstring>
+#include <vector>
+
+#include "hairline/layer.hpp"
+
+// Loops that pay are built twice, for processors with and without 256-bit vectors; the compiler picks at run time. Multiply
+// and add stay separate (-ffp-contract=off), so both give the same bits. Sanitizers do not get along with the run-time choice.
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) && \
+    !defined(__SANITIZE_THREAD__)
+#define HAIRLINE_VECTOR_CLONES __attribute__((target_clones("avx2", "default")))
+#else
+#define HAIRLINE_VECTOR_CLONES
+#endif
+
+namespace hairline::exposure {
+
+inline constexpr std::uint32_t tile_w = 64, tile_h = 32, tile_px = tile_w * tile_h;
+
+using TileBits = std::array<std::uint64_t, tile_h>;
+
+struct Grid {
+  Size size;
+  std::uint32_t nx = 0, ny = 0;
+  explicit Grid(Size image)
+      : size(image), nx((image.width_px + tile_w - 1) / tile_w), ny((image.height_px + tile_h - 1) / tile_h) {}
+  Grid() = default;
+  std::uint32_t count() const { return nx * ny; }
+  std::uint32_t tile_of(std::uint32_t row, std::uint32_t col) const { return row / tile_h * nx + col / tile_w; }
+  /// Bits of row y of a tile that lie inside the image.
+  std::uint64_t inside(std::uint32_t tx, std::uint32_t ty, std::uint32_t y) const {
+    if (ty * tile_h + y >= size.height_px) return 0;
+    const std::uint32_t left = size.width_px - tx * tile_w;
+    return left >= tile_w ? ~std::uint64_t{0} : (std::uint64_t{1} << left) - 1;
+  }
+};
+
+/// Offsets within a distance: for each row offset dy = -reach_y..reach_y the largest |dx|, or -1 where none.
+struct Disc {
+  std::vector<int> half_width;
+  int reach_x = 0, reach_y = 0;
+  int at(int dy) const { return half_width[static_cast<std::size_t>(dy + reach_y)]; }
+};
+Disc make_disc(double radius_mm, Pitch pitch);
+
+/// A tile and its eight neighbours as bits: 3 words by 96 rows, the tile in the middle.
+struct BitWindow {
+  std::array<std::array<std::uint64_t, 3>, 3 * tile_h> rows{};
+};
+
+/// Middle-tile bits of the window grown by a disc (reach at most one tile each way).
+TileBits grown(const BitWindow& window, const Disc& disc);
+/// Middle-tile bits of the window closed by a disc: grown, then shrunk (twice the reach at most one tile each way).
+TileBits closed(const BitWindow& window, const Disc& disc);
+
+/// Tiles with a value change within reach of their pixels (the image's outside is 0); one byte per tile.
+void mark_near_edges(const Layer& layer, const Grid& grid, int reach_x, int reach_y, std::vector<std::uint8_t>& near);
+
+}  // namespace hairline::exposure

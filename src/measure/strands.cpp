@@ -1,0 +1,387 @@
+// Object angle and bisector as in Couprie, Coeurjolly, Zrour, "Discrete bisector function and Euclidean skeleton in 2D and
+// 3D" (Image and Vision Computing 2007, from memory); our change: the nearest boundary points are looked for along
+// strands, so nothing is done for pixels away from a thin place.
+#include "strands.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace hairline::detail {
+namespace {
+
+/// The runs of one row group in one phase: spans, or the empty stretches between them.
+class RowRuns {
+ public:
+  RowRuns(const Mask& mask, RowRange range, Phase phase)
+      : spans_(mask.spans.data() + range.first), spans_count_(range.last - range.first), gap_(phase == Phase::gap) {}
+  std::uint32_t size() const { return gap_ ? (spans_count_ > 0 ? spans_count_ - 1 : 0) : spans_count_; }
+  std::uint32_t begin(std::uint32_t i) const { return gap_ ? spans_[i].end : spans_[i].begin; }
+  std::uint32_t end(std::uint32_t i) const { return gap_ ? spans_[i + 1].begin : spans_[i].end; }
+  /// Solids touch at corners, gaps do not.
+  std::uint32_t touch() const { return gap_ ? 0 : 1; }
+  bool touches(std::uint32_t i, std::uint32_t other_begin, std::uint32_t other_end) const {
+    return begin(i) < other_end + touch() && other_begin < end(i) + touch();
+  }
+  /// Does anything of this phase, the outside included, lie against [other_begin, other_end)?
+  bool closes(std::uint32_t other_begin, std::uint32_t other_end) const {
+    if (gap_) {
+      if (spans_count_ == 0) return false;
+      if (other_begin < spans_[0].begin || other_end > spans_[spans_count_ - 1].end) return false;
+    }
+    std::uint32_t low = 0, high = size();  // first run that ends late enough
+    while (low < high) {
+      const std::uint32_t middle = (low + high) / 2;
+      if (end(middle) + touch() <= other_begin)
+        low = middle + 1;
+      else
+        high = middle;
+    }
+    return low == size() || !touches(low, other_begin, other_end);
+  }
+
+ private:
+  const Span* spans_;
+  std::uint32_t spans_count_;
+  bool gap_;
+};
+
+void collect_groups(const Mask& mask, std::vector<RowGroup>& groups) {
+  groups.clear();
+  const std::uint32_t rows = static_cast<std::uint32_t>(mask.rows.size());
+  for (std::uint32_t r = 0; r < rows;) {
+    groups.push_back(group_at(mask, r));
+    r += groups.back().count;
+  }
+}
+
+/// The thin run above that `run` continues, or no_run: they are each other's only neighbour.
+class LinkFinder {
+ public:
+  LinkFinder(const RowRuns& above, const RowRuns& here, const std::vector<ThinRun>& runs, std::uint32_t above_first,
+             std::uint32_t above_last)
+      : above_(above), here_(here), runs_(runs), thin_(above_first), thin_last_(above_last) {}
+
+  std::uint32_t link(std::uint32_t i) {
+    const std::uint32_t begin = here_.begin(i), end = here_.end(i), touch = above_.touch();
+    while (at_ < above_.size() && above_.end(at_) + touch <= begin) ++at_;
+    if (at_ == above_.size() || above_.begin(at_) >= end + touch) return no_run;
+    const std::uint32_t above_begin = above_.begin(at_), above_end = above_.end(at_);
+    while (thin_ < thin_last_ && runs_[thin_].begin < above_begin) ++thin_;
+    if (thin_ == thin_last_ || runs_[thin_].begin != above_begin) return no_run;
+    if (at_ + 1 < above_.size() && above_.begin(at_ + 1) < end + touch) return no_run;
+    if (i > 0 && here_.end(i - 1) + touch > above_begin) return no_run;
+    if (i + 1 < here_.size() && here_.begin(i + 1) < above_end + touch) return no_run;
+    return thin_;
+  }
+
+ private:
+  const RowRuns& above_;
+  const RowRuns& here_;
+  const std::vector<ThinRun>& runs_;
+  std::uint32_t at_ = 0, thin_, thin_last_;
+};
+
+void collect_runs(const Mask& mask, const StrandSettings& settings, Strands& out) {
+  out.runs.clear();
+  out.first_run.clear();
+  std::uint32_t slots = 0;
+  RowRuns above(mask, RowRange{}, settings.phase);
+  std::uint32_t above_first = 0;
+  for (std::uint32_t g = 0; g < out.groups.size(); ++g) {
+    const RowRuns here(mask, out.groups[g].range, settings.phase);
+    const std::uint32_t here_first = static_cast<std::uint32_t>(out.runs.size());
+    const std::uint32_t entries = out.entries_of(out.groups[g].count);
+    out.first_run.push_back(here_first);
+    LinkFinder finder(above, here, out.runs, above_first, here_first);
+    for (std::uint32_t i = 0; i < here.size(); ++i) {
+      const std::uint32_t begin = here.begin(i), end = here.end(i);
+      if (end - begin > settings.longest_run_px) continue;
+      const std::uint32_t link = finder.link(i);
+      if (link != no_run) out.runs[link].next = static_cast<std::uint32_t>(out.runs.size());
+      out.runs.push_back({begin, end, g, no_run, slots, link != no_run});
+      slots += entries;
+    }
+    above = here;
+    above_first = here_first;
+  }
+  out.first_run.push_back(static_cast<std::uint32_t>(out.runs.size()));
+  out.widths.assign(slots, 0.0f);
+}
+
+// --- measuring one batch ------------------------------------------------------------------------------------------
+
+constexpr std::uint32_t lanes = 4;
+constexpr float far_away = 1e6f;  // padding between strands: never the nearest
+constexpr std::uint32_t batch_entries = 1024;
+
+typedef float Floats __attribute__((vector_size(lanes * sizeof(float))));
+
+Floats load(const float* from) {
+  Floats value;
+  __builtin_memcpy(&value, from, sizeof value);
+  return value;
+}
+void store(float* to, Floats value) { __builtin_memcpy(to, &value, sizeof value); }
+Floats all(float value) { return Floats{value, value, value, value}; }
+
+enum Side : std::uint8_t { left_up, left_down, right_up, right_down };
+
+struct Best {
+  Floats distance2, rows;
+  void offer(Floats candidate2, Floats candidate_rows) {
+    const auto nearer = candidate2 < distance2;
+    distance2 = nearer ? candidate2 : distance2;
+    rows = nearer ? candidate_rows : rows;
+  }
+};
+
+/// Nearest left and right boundary points of `lanes` entries, up and down.
+void find_nearest(StrandBatch& batch, std::size_t at, float row_ratio) {
+  const float *left = batch.left.data() + at, *right = batch.right.data() + at;
+  const Floats middle = load(batch.middle.data() + at);
+  const Floats half = load(right) - middle;
+  Best best[4];
+  for (Best& b : best) b = {half * half, all(0)};
+  float longest = half[0];
+  for (std::uint32_t i = 1; i < lanes; ++i) longest = std::max(longest, half[i]);
+  const std::ptrdiff_t reach = static_cast<std::ptrdiff_t>(std::ceil(longest / row_ratio)) - 1;
+  for (std::ptrdiff_t k = 1; k <= reach; ++k) {
+    const float dy = static_cast<float>(k) * row_ratio;
+    const Floats dy2 = all(dy * dy), rows = all(static_cast<float>(k));
+    const Floats lu = middle - load(left - k), ld = middle - load(left + k);
+    const Floats ru = load(right - k) - middle, rd = load(right + k) - middle;
+    best[left_up].offer(lu * lu + dy2, rows);
+    best[left_down].offer(ld * ld + dy2, rows);
+    best[right_up].offer(ru * ru + dy2, rows);
+    best[right_down].offer(rd * rd + dy2, rows);
+  }
+  for (std::uint32_t s = 0; s < 4; ++s) {
+    store(batch.nearest[s].data() + at, best[s].distance2);
+    store(batch.nearest_rows[s].data() + at, best[s].rows);
+  }
+}
+
+/// A boundary point seen from the run's middle.
+struct Sight {
+  float dx, dy, distance;
+};
+
+Sight sight(const StrandBatch& batch, std::size_t at, Side side, float row_ratio) {
+  const bool up = side == left_up || side == right_up;
+  const float rows = batch.nearest_rows[side][at];
+  const std::ptrdiff_t offset = up ? -static_cast<std::ptrdiff_t>(rows) : static_cast<std::ptrdiff_t>(rows);
+  const std::vector<float>& boundary = side == left_up || side == left_down ? batch.left : batch.right;
+  return {boundary[static_cast<std::size_t>(static_cast<std::ptrdiff_t>(at) + offset)] - batch.middle[at],
+          static_cast<float>(offset) * row_ratio, std::sqrt(batch.nearest[side][at])};
+}
+
+/// Distance from an entry to the closed end of its strand: the outer edge of the run `end`.
+float cap_distance(const StrandBatch& batch, std::size_t at, std::size_t end, float row_ratio) {
+  const float rows = static_cast<float>(at > end ? at - end : end - at) + 0.5f;
+  const float dx = std::max({0.0f, batch.left[end] + 0.5f - batch.middle[at], batch.middle[at] - batch.right[end] + 0.5f});
+  const float dy = rows * row_ratio;
+  return std::sqrt(dx * dx + dy * dy);
+}
+
+/// What lies around one entry: the nearest boundary points on each side, and the strand's closed ends.
+struct Surroundings {
+  Sight seen[4];
+  float nearest;      ///< to any boundary point
+  float nearest_cap;  ///< to a closed end, far_away where there is none
+  float height;       ///< of a strand closed on both ends, far_away of others
+};
+
+Surroundings surroundings(const StrandBatch& batch, std::size_t at, const StrandInBatch& strand, float row_ratio) {
+  Surroundings out{{}, 0, far_away, far_away};
+  for (const Side side : {left_up, left_down, right_up, right_down}) out.seen[side] = sight(batch, at, side, row_ratio);
+  if (strand.closed_top) out.nearest_cap = cap_distance(batch, at, strand.first, row_ratio);
+  if (strand.closed_bottom)
+    out.nearest_cap = std::min(out.nearest_cap, cap_distance(batch, at, strand.last - 1, row_ratio));
+  if (strand.closed_top && strand.closed_bottom)
+    out.height = static_cast<float>(strand.last - strand.first) * row_ratio;
+  out.nearest = std::min({out.seen[0].distance, out.seen[1].distance, out.seen[2].distance, out.seen[3].distance,
+                          out.nearest_cap});
+  return out;
+}
+
+/// Grid slack, columns: rows and run middles miss the medial axis by up to half a pixel.
+struct Slack {
+  float any, side, end;
+};
+Slack slack_of(float row_ratio) {
+  const float pixel = std::max(1.0f, row_ratio);
+  return {0.75f * pixel, 0.6f * pixel, 0.3f * pixel};
+}
+
+/// May the points p (left) and q (right) be the two contacts of an inscribed disc?
+bool are_contacts(const Surroundings& around, const Sight& p, const Sight& q, float least_angle_cos, const Slack& slack) {
+  const float near = std::min(p.distance, q.distance), far = std::max(p.distance, q.distance);
+  if (near > around.nearest + slack.any || far > 2 * near + slack.any) return false;
+  // The last row of an end is passed over where a row further in shows the same: an object no taller than wide has none.
+  if (near > around.nearest_cap + slack.end && around.height > 2 * near + 1) return false;
+  return p.dx * q.dx + p.dy * q.dy <= least_angle_cos * p.distance * q.distance;
+}
+
+/// Width between the boundaries: the distances to the nearest points on the left and on the right, added. 0 where the
+/// two do not face each other, or where something else is clearly nearer than both. Points up and down that are about equally near are tried in turn.
+float width_at(const Surroundings& around, const StrandSettings& settings) {
+  const Slack slack = slack_of(static_cast<float>(settings.row_ratio));
+  const Sight* seen = around.seen;
+  const float left = std::min(seen[left_up].distance, seen[left_down].distance) + slack.side;
+  const float right = std::min(seen[right_up].distance, seen[right_down].distance) + slack.side;
+  float width = 0, least_sum = 2 * far_away;
+  for (const Side l : {left_up, left_down}) {
+    for (const Side r : {right_up, right_down}) {
+      const Sight &p = seen[l], &q = seen[r];
+      const float sum = p.distance + q.distance;
+      if (p.distance > left || q.distance > right || sum >= least_sum) continue;
+      if (!are_contacts(around, p, q, static_cast<float>(settings.least_angle_cos), slack)) continue;
+      width = least_sum = sum;
+    }
+  }
+  return width <= static_cast<float>(settings.limit_px) ? width : 0;
+}
+
+/// One closed end of a strand, walked inwards: entry(0) is the last row before the end.
+struct EndWalk {
+  const StrandBatch& batch;
+  std::size_t outermost;
+  bool down;               ///< inwards is down
+  std::size_t count;       ///< entries of the strand
+  bool widens_at_far_end;  ///< the other end of the strand opens into something else
+  float row_ratio;
+
+  std::size_t entry(std::size_t i) const { return down ? outermost + i : outermost - i; }
+  float length(std::size_t i) const { return batch.right[entry(i)] - batch.left[entry(i)]; }
+  float depth(std::size_t i) const { return batch.depth[entry(i)]; }
+  float rows(std::size_t i) const { return static_cast<float>(i) * row_ratio; }
+};
+
+/// A corner comes out thin in its last pixels. They are told from a thin end by the inscribed disc of an entry further in
+/// that covers them and is clearly larger: twice as large is the tip of a 60 degree corner. Less is asked of the last
+/// pixels, where the grid makes every end look pointed.
+bool is_covered(const EndWalk& end, std::size_t i) {
+  const float depth = end.depth(i);
+  const float clearly = std::min(2 * depth, std::max(1.3f * depth, depth + 0.4f));
+  for (std::size_t j = i + 1; j < end.count && end.rows(j - i) <= 8 * depth + 4; ++j) {
+    const float dx = end.batch.middle[end.entry(i)] - end.batch.middle[end.entry(j)], dy = end.rows(j - i);
+    const float cover = end.depth(j) + 0.5f;
+    if (end.depth(j) >= clearly && dx * dx + dy * dy <= cover * cover) return true;
+  }
+  return false;
+}
+
+/// A flat corner shows as a stub shorter than wide that widens faster than a 60 degree tip does.
+bool is_stub(const EndWalk& end, std::size_t i) {
+  constexpr float growth_of_60_degrees = 1.1547f;
+  for (std::size_t j = i + 1; j <= end.count && end.rows(j) < 1.2f * end.length(i); ++j) {
+    if (j == end.count) return end.widens_at_far_end;
+    if (end.length(j) > end.length(i) + growth_of_60_degrees * end.rows(j - i) + 1) return true;
+  }
+  return false;
+}
+
+/// The square end of a slanted wall is ragged: its last rows measure up to a pixel less than the wall, which goes on evenly
+/// behind them.
+bool is_ragged(const EndWalk& end, std::size_t i, const std::vector<float>& widths) {
+  const float depth = end.depth(i);
+  bool wider = false;
+  for (std::size_t j = i + 1; j < end.count && end.rows(j - i) <= 3 * depth + 2; ++j) {
+    if (end.depth(j) > depth + 0.9f) return false;
+    wider |= end.depth(j) >= depth + 0.2f && widths[end.batch.slot[end.entry(j)]] > 0;
+  }
+  return wider;
+}
+
+void drop_tips(const EndWalk& end, std::vector<float>& widths) {
+  for (std::size_t i = 0; i < end.count && end.rows(i) <= end.length(i) + 1; ++i) {
+    float& width = widths[end.batch.slot[end.entry(i)]];
+    if (width > 0 && (is_covered(end, i) || is_stub(end, i) || is_ragged(end, i, widths))) width = 0;
+  }
+}
+
+void clear(StrandBatch& batch) {
+  batch.left.clear();
+  batch.right.clear();
+  batch.middle.clear();
+  batch.slot.clear();
+  batch.strands.clear();
+}
+
+void push_entry(StrandBatch& batch, float left, float right, std::uint32_t slot) {
+  batch.left.push_back(left);
+  batch.right.push_back(right);
+  batch.middle.push_back((left + right) * 0.5f);
+  batch.slot.push_back(slot);
+}
+
+void push_padding(StrandBatch& batch, std::uint32_t rows) {
+  for (std::uint32_t i = 0; i < rows; ++i) {
+    batch.left.push_back(far_away);
+    batch.right.push_back(far_away);
+    batch.middle.push_back(far_away);
+    batch.slot.push_back(no_run);
+  }
+}
+
+void measure_batch(const StrandSettings& settings, Strands& out) {
+  StrandBatch& batch = out.batch;
+  if (batch.strands.empty()) return;
+  push_padding(batch, out.reach + lanes);
+  const std::size_t size = batch.left.size();
+  for (auto& list : batch.nearest) list.resize(size);
+  for (auto& list : batch.nearest_rows) list.resize(size);
+  batch.depth.resize(size);
+  const float ratio = static_cast<float>(settings.row_ratio);
+  const std::size_t first = batch.strands.front().first, last = batch.strands.back().last;
+  for (std::size_t at = first; at < last; at += lanes) find_nearest(batch, at, ratio);
+  for (const StrandInBatch& strand : batch.strands) {
+    for (std::size_t at = strand.first; at < strand.last; ++at) {
+      const Surroundings around = surroundings(batch, at, strand, ratio);
+      batch.depth[at] = around.nearest;
+      out.widths[batch.slot[at]] = width_at(around, settings);
+    }
+    const std::size_t count = strand.last - strand.first;
+    if (strand.closed_top) drop_tips({batch, strand.first, true, count, !strand.closed_bottom, ratio}, out.widths);
+    if (strand.closed_bottom) drop_tips({batch, strand.last - 1, false, count, !strand.closed_top, ratio}, out.widths);
+  }
+  clear(batch);
+}
+
+/// Is there nothing beyond the strand's end `run`, in row group `beyond` (or past the image)?
+bool is_closed(const Mask& mask, const Strands& strands, const ThinRun& run, std::uint32_t beyond, Phase phase) {
+  if (beyond >= strands.groups.size()) return phase == Phase::solid;
+  return RowRuns(mask, strands.groups[beyond].range, phase).closes(run.begin, run.end);
+}
+
+void add_strand(const Mask& mask, const StrandSettings& settings, std::uint32_t start, Strands& out) {
+  StrandBatch& batch = out.batch;
+  push_padding(batch, out.reach);
+  StrandInBatch strand{static_cast<std::uint32_t>(batch.left.size()), 0, false, false};
+  strand.closed_top = is_closed(mask, out, out.runs[start], out.runs[start].group - 1, settings.phase);
+  for (std::uint32_t i = start; i != no_run; i = out.runs[i].next) {
+    const ThinRun& run = out.runs[i];
+    const std::uint32_t entries = out.entries_of(out.groups[run.group].count);
+    for (std::uint32_t t = 0; t < entries; ++t)
+      push_entry(batch, static_cast<float>(run.begin), static_cast<float>(run.end), run.slot + t);
+    if (run.next == no_run) strand.closed_bottom = is_closed(mask, out, run, run.group + 1, settings.phase);
+  }
+  strand.last = static_cast<std::uint32_t>(batch.left.size());
+  batch.strands.push_back(strand);
+  if (batch.left.size() >= batch_entries) measure_batch(settings, out);
+}
+
+}  // namespace
+
+void measure_strands(const Mask& mask, const StrandSettings& settings, Strands& out) {
+  out.reach = static_cast<std::uint32_t>(std::ceil(0.5 * settings.longest_run_px / settings.row_ratio));
+  collect_groups(mask, out.groups);
+  collect_runs(mask, settings, out);
+  clear(out.batch);
+  for (std::uint32_t i = 0; i < out.runs.size(); ++i) {
+    if (!out.runs[i].continues_above) add_strand(mask, settings, i, out);
+  }
+  measure_batch(settings, out);
+}
+
+}  // namespace hairline::detail

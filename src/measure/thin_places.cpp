@@ -1,0 +1,127 @@
+// Thin places: strands along the columns of the mask find walls and gaps that stand more upright than level, strands
+// along the rows of its transpose find the others (a wall at 45 degrees is found by both, once per pixel it counts).
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "hairline/measure.hpp"
+#include "strands.hpp"
+#include "transpose.hpp"
+
+namespace hairline {
+namespace {
+
+using detail::Phase;
+
+/// Everything one call needs, kept from layer to layer by each thread; holds no result.
+struct Scratch {
+  Mask columns;
+  detail::TransposeScratch transpose;
+  detail::Strands strands;
+  std::vector<ThinPlace> upright, level;
+  std::vector<std::uint32_t> next_in_row;
+};
+
+/// How one direction is measured: distances along a run count `along_mm` per pixel, across runs `across_mm`.
+struct Direction {
+  double along_mm, across_mm;
+};
+
+detail::StrandSettings strand_settings(const ThicknessSettings& settings, Direction direction, Phase phase) {
+  detail::StrandSettings out;
+  out.phase = phase;
+  out.row_ratio = direction.across_mm / direction.along_mm;
+  out.limit_px = settings.limit_mm / direction.along_mm * (1 + 1e-6);  // a wall of just the limit counts
+  // A run across a wall at 45 degrees is sqrt 2 times as long as the wall is wide; one pixel for the grid.
+  out.longest_run_px = static_cast<std::uint32_t>(std::numbers::sqrt2 * out.limit_px) + 1;
+  out.least_angle_cos = std::cos(settings.least_angle_deg * std::numbers::pi / 180);
+  return out;
+}
+
+/// Calls found(line, run, width_px) for every line (row) with a width, lines rising, runs rising within a line.
+template <class Found>
+void for_each_width(const detail::Strands& strands, Found found) {
+  for (std::size_t g = 0; g < strands.groups.size(); ++g) {
+    const std::uint32_t first = strands.first_run[g], last = strands.first_run[g + 1];
+    if (first == last) continue;
+    const detail::RowGroup& group = strands.groups[g];
+    for (std::uint32_t offset = 0; offset < group.count; ++offset) {
+      const std::uint32_t entry = strands.entry_of(offset, group.count);
+      for (std::uint32_t i = first; i < last; ++i) {
+        const float width = strands.widths[strands.runs[i].slot + entry];
+        if (width > 0) found(group.row + offset, strands.runs[i], width);
+      }
+    }
+  }
+}
+
+std::uint32_t middle(const detail::ThinRun& run) { return (run.begin + run.end) / 2; }
+
+void list_upright(const detail::Strands& strands, double along_mm, std::vector<ThinPlace>& out) {
+  out.clear();
+  for_each_width(strands, [&](std::uint32_t row, const detail::ThinRun& run, float width) {
+    out.push_back({row, middle(run), static_cast<float>(width * along_mm)});
+  });
+}
+
+/// Strands of the transpose: lines are columns. Sorted by (row, col) with one counting sort.
+void list_level(const detail::Strands& strands, double along_mm, std::uint32_t rows, Scratch& scratch) {
+  std::vector<std::uint32_t>& next = scratch.next_in_row;
+  next.assign(rows + 1, 0);
+  for_each_width(strands,
+                 [&](std::uint32_t, const detail::ThinRun& run, float) { ++next[middle(run) + 1]; });
+  for (std::uint32_t r = 0; r < rows; ++r) next[r + 1] += next[r];
+  scratch.level.resize(next[rows]);
+  for_each_width(strands, [&](std::uint32_t col, const detail::ThinRun& run, float width) {
+    scratch.level[next[middle(run)]++] = {middle(run), col, static_cast<float>(width * along_mm)};
+  });
+}
+
+bool before(const ThinPlace& p, const ThinPlace& q) { return p.row != q.row ? p.row < q.row : p.col < q.col; }
+
+/// Merges two sorted lists; a pixel in both keeps the smaller width.
+std::vector<ThinPlace> merge(const std::vector<ThinPlace>& p, const std::vector<ThinPlace>& q) {
+  std::vector<ThinPlace> out;
+  out.reserve(p.size() + q.size());
+  std::size_t i = 0, j = 0;
+  while (i < p.size() && j < q.size()) {
+    if (before(p[i], q[j])) {
+      out.push_back(p[i++]);
+    } else if (before(q[j], p[i])) {
+      out.push_back(q[j++]);
+    } else {
+      out.push_back(p[i].width_mm <= q[j].width_mm ? p[i] : q[j]);
+      ++i;
+      ++j;
+    }
+  }
+  out.insert(out.end(), p.begin() + static_cast<std::ptrdiff_t>(i), p.end());
+  out.insert(out.end(), q.begin() + static_cast<std::ptrdiff_t>(j), q.end());
+  return out;
+}
+
+}  // namespace
+
+ThinPlaces find_thin_places(const Mask& solid, Pitch pitch, const ThicknessSettings& settings) {
+  thread_local Scratch scratch;
+  detail::transpose(solid, scratch.columns, scratch.transpose);
+  const Direction rows{pitch.x_mm, pitch.y_mm}, columns{pitch.y_mm, pitch.x_mm};
+  ThinPlaces out;
+  for (const Phase phase : {Phase::solid, Phase::gap}) {
+    detail::measure_strands(solid, strand_settings(settings, rows, phase), scratch.strands);
+    list_upright(scratch.strands, pitch.x_mm, scratch.upright);
+    detail::measure_strands(scratch.columns, strand_settings(settings, columns, phase), scratch.strands);
+    list_level(scratch.strands, pitch.y_mm, solid.size.height_px, scratch);
+    (phase == Phase::solid ? out.walls : out.gaps) = merge(scratch.upright, scratch.level);
+  }
+  return out;
+}
+
+std::optional<ThinPlace> thinnest(const std::vector<ThinPlace>& places) {
+  const auto least = std::min_element(places.begin(), places.end(),
+                                      [](const ThinPlace& p, const ThinPlace& q) { return p.width_mm < q.width_mm; });
+  if (least == places.end()) return std::nullopt;
+  return *least;
+}
+
+}  // namespace hairline

@@ -1,0 +1,249 @@
+// The report as JSON; field by field as formats/preflight-report.md says.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+#include <nlohmann/json.hpp>
+
+#include "hairline/files.hpp"
+#include "hairline/report.hpp"
+
+namespace hairline {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// Six significant digits: below what any measure here is good for, and free of the last bits' noise.
+Json number(double value) {
+  if (!std::isfinite(value)) return nullptr;
+  const double rounded = std::strtod(fmt::format("{:.5e}", value).c_str(), nullptr);
+  return rounded == 0 ? 0.0 : rounded;
+}
+
+Json number(const std::optional<double>& value) {
+  return value ? number(*value) : Json(nullptr);
+}
+
+Json text(const std::string& value) {
+  return valid_utf8(value);
+}
+
+Json texts(const std::vector<std::string>& values) {
+  Json list = Json::array();
+  for (const std::string& value : values) list.push_back(text(value));
+  return list;
+}
+
+Json place(const PlaceMm& at) {
+  return Json::array({number(at.x), number(at.y), number(at.z)});
+}
+
+Json box(const BoxMm& value) {
+  return Json::array({place(value.from), place(value.to)});
+}
+
+Json job(const Report::Job& value) {
+  return {{"file", text(value.file)},
+          {"title", text(value.title)},
+          {"layers", value.layers},
+          {"height_mm", number(value.height_mm)},
+          {"duration_s", number(value.duration_s)},
+          {"resin_ml", number(value.resin_ml)},
+          {"resin_g", number(value.resin_g)},
+          {"normal_s", number(value.normal_s)},
+          {"layer_height_mm", number(value.layer_height_mm)},
+          {"width_px", value.size.width_px},
+          {"height_px", value.size.height_px},
+          {"pitch_x_mm", number(value.pitch.x_mm)},
+          {"pitch_y_mm", number(value.pitch.y_mm)},
+          {"resin", text(value.resin_label)},
+          {"printer", text(value.printer_label)},
+          {"assumed", texts(value.assumed)}};
+}
+
+Json record(const Report::Record& value) {
+  Json json = {{"file", text(value.file)}, {"resin", text(value.resin)}, {"printer", text(value.printer)}};
+  json["age_days"] = value.age_days ? Json(*value.age_days) : Json(nullptr);
+  json["notes"] = texts(value.notes);
+  json["fit"] = {{"bond_time_s", number(value.model.bond_time_s)},
+                 {"fuse_time_s", number(value.model.fuse_time_s)},
+                 {"blur_mm", number(value.model.blur_mm)},
+                 {"penetration_depth_mm", number(value.model.penetration_depth_mm)},
+                 {"blur_shape", value.model.blur_shape == BlurShape::gaussian ? "gaussian" : "lorentzian"},
+                 {"layer_height_mm", number(value.model.layer_height_mm)},
+                 {"valid_from_s", number(value.model.valid_from_s)},
+                 {"valid_to_s", number(value.model.valid_to_s)}};
+  return json;
+}
+
+Json detail(const Detail& value) {
+  return {{"id", value.id},
+          {"fate", to_string(value.fate)},
+          {"from_layer", value.from_layer},
+          {"to_layer", value.to_layer},
+          {"box_mm", box(value.box)},
+          {"volume_mm3", number(value.volume_mm3)},
+          {"width_mm", number(value.width_mm)},
+          {"flat", value.flat},
+          {"critical_exposure_s", number(value.critical_exposure_s)},
+          {"log_sd", number(value.log_sd)},
+          {"probability", number(value.probability)},
+          {"lost_fraction", number(value.lost_fraction)},
+          {"avoidable", value.avoidable},
+          {"carries_mm3", number(value.carries_mm3)}};
+}
+
+Json fall(const Fall& value) {
+  return {{"layer", value.layer},
+          {"loose", value.loose},
+          {"box_mm", box(value.box)},
+          {"volume_mm3", number(value.volume_mm3)},
+          {"details", value.details}};
+}
+
+Json island(const IslandRow& value) {
+  return {{"layer", value.layer},
+          {"last_layer", value.last_layer},
+          {"height_mm", number(value.height_mm)},
+          {"area_mm2", number(value.area_mm2)},
+          {"box_mm", box(value.box)},
+          {"volume_mm3", number(value.volume_mm3)},
+          {"joins_layer", value.joins_layer ? Json(*value.joins_layer) : Json(nullptr)}};
+}
+
+Json base(const BaseReport& value) {
+  Json findings = Json::array();
+  bool comes_off = false;
+  for (const BaseReport::Finding& finding : value.findings) {
+    findings.push_back(text(finding.text));
+    comes_off = comes_off || finding.comes_off;
+  }
+  return {{"contact_mm2", number(value.contact_mm2)},
+          {"largest_layer_mm2", number(value.largest_layer_mm2)},
+          {"largest_layer", value.largest_layer},
+          {"largest_box_mm", box(value.largest_box)},
+          {"base_layers", value.base_layers},
+          {"base_s", number(value.base_s)},
+          {"exposure_ratio", number(value.exposure_ratio)},
+          {"flare_mm", number(value.flare_mm)},
+          {"fuse_mm3", number(value.fuse_mm3)},
+          {"vanish_mm3", number(value.vanish_mm3)},
+          {"comes_off", comes_off},
+          {"findings", findings}};
+}
+
+Json change(const Change& value) {
+  return {{"fate", to_string(value.fate)},
+          {"from_layer", value.from_layer},
+          {"to_layer", value.to_layer},
+          {"box_mm", box(value.box)},
+          {"width_mm", number(value.width_mm)},
+          {"needed_mm", number(value.needed_mm)},
+          {"needed_px", number(value.needed_px)},
+          {"flat", value.flat},
+          {"critical_exposure_s", number(value.critical_exposure_s)}};
+}
+
+Json sweep_point(const SweepPoint& value) {
+  return {{"exposure_s", number(value.exposure_s)},
+          {"vanish", value.vanish},
+          {"fuse", value.fuse},
+          {"vanish_mm3", number(value.vanish_mm3)},
+          {"fuse_mm3", number(value.fuse_mm3)},
+          {"expected_losses", number(value.expected_losses)}};
+}
+
+template <class T, class Writer>
+Json list(const std::vector<T>& values, Writer writer) {
+  Json json = Json::array();
+  for (const T& value : values) json.push_back(writer(value));
+  return json;
+}
+
+Json suggestion(const Suggestion& value) {
+  Json window = nullptr;
+  if (value.window_s) window = Json::array({number((*value.window_s)[0]), number((*value.window_s)[1])});
+  return {{"exposure_s", number(value.exposure_s)},
+          {"window_s", window},
+          {"conflict", value.conflict},
+          {"outside_range", value.outside_range},
+          {"base_s", number(value.base_s)},
+          {"layer_height_mm", number(value.layer_height_mm)},
+          {"text", text(value.text)},
+          {"changes", list(value.changes, change)},
+          {"tonight", texts(value.tonight)},
+          {"slicing", texts(value.slicing)},
+          {"modelling", texts(value.modelling)},
+          {"sweep", list(value.sweep, sweep_point)}};
+}
+
+Json layers(const std::vector<LayerRow>& rows) {
+  const auto column = [&rows](auto field) { return list(rows, field); };
+  return {{"thinnest_wall_mm", column([](const LayerRow& row) { return number(row.thinnest_wall_mm); })},
+          {"thinnest_gap_mm", column([](const LayerRow& row) { return number(row.thinnest_gap_mm); })},
+          {"solid_mm2", column([](const LayerRow& row) { return number(row.solid_mm2); })},
+          {"contact_mm2", column([](const LayerRow& row) { return number(row.contact_mm2); })},
+          {"islands", column([](const LayerRow& row) { return Json(row.islands); })},
+          {"specks", column([](const LayerRow& row) { return Json(row.specks); })},
+          {"pieces", column([](const LayerRow& row) { return Json(row.pieces); })},
+          {"height_mm", column([](const LayerRow& row) { return number(row.height_mm); })},
+          {"exposure_s", column([](const LayerRow& row) { return number(row.exposure_s); })}};
+}
+
+bool has_object(const Json& json) {
+  return json.is_object() || (json.is_array() && std::any_of(json.begin(), json.end(), has_object));
+}
+
+// Two-space indent, but lists of numbers and of texts on one line: a night's job has thousands of layers.
+void write(const Json& json, std::size_t depth, std::string& out) {
+  if (json.empty() || !has_object(json)) {
+    out += json.dump(-1, ' ', false, Json::error_handler_t::replace);
+    return;
+  }
+  const std::string indent(2 * (depth + 1), ' ');
+  out += json.is_object() ? '{' : '[';
+  bool first = true;
+  for (auto item = json.begin(); item != json.end(); ++item) {
+    out += first ? "\n" : ",\n";
+    out += indent;
+    if (json.is_object()) out += Json(item.key()).dump() + ": ";
+    write(*item, depth + 1, out);
+    first = false;
+  }
+  out += '\n';
+  out.append(2 * depth, ' ');
+  out += json.is_object() ? '}' : ']';
+}
+
+}  // namespace
+
+std::string to_json(const Report& report) {
+  const Json json = {{"format", "preflight-report"},
+                     {"version", 1},
+                     {"job", job(report.job)},
+                     {"record", report.record ? record(*report.record) : Json(nullptr)},
+                     {"exposure_s", number(report.exposure_s)},
+                     {"verdict", to_string(report.verdict)},
+                     {"reasons", texts(report.reasons)},
+                     {"details", list(report.details, detail)},
+                     {"crumbs",
+                      {{"vanish", report.crumbs.vanish},
+                       {"vanish_mm3", number(report.crumbs.vanish_mm3)},
+                       {"fuse", report.crumbs.fuse},
+                       {"fuse_mm3", number(report.crumbs.fuse_mm3)}}},
+                     {"falls", list(report.falls, fall)},
+                     {"islands", list(report.islands, island)},
+                     {"island_count", report.islands.size()},
+                     {"speck_count", report.speck_count},
+                     {"base", base(report.base)},
+                     {"suggestion", report.suggestion ? suggestion(*report.suggestion) : Json(nullptr)},
+                     {"limits", texts(report.limits)},
+                     {"layers", layers(report.layers)}};
+  std::string out;
+  write(json, 0, out);
+  out += '\n';
+  return out;
+}
+
+}  // namespace hairline

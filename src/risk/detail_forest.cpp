@@ -1,0 +1,228 @@
+#include "detail_forest.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numeric>
+
+namespace hairline::risk {
+namespace {
+
+constexpr std::uint32_t no_node = UINT32_MAX;
+
+// Calls meet(i, j) for runs i of `a` and j of `b` that lie `rows_apart` rows apart (b below a) and touch within `slack` columns.
+template <class Meet>
+void meetings(const std::vector<CriticalRun>& a, const std::vector<CriticalRun>& b, std::uint32_t rows_apart,
+              std::uint32_t slack, Meet meet) {
+  std::size_t j = 0;
+  for (std::size_t i = 0; i < a.size(); ++i) {
+    const std::uint32_t row = a[i].row + rows_apart;
+    while (j < b.size() && (b[j].row < row || (b[j].row == row && b[j].end + slack <= a[i].begin))) ++j;
+    for (std::size_t k = j; k < b.size() && b[k].row == row && b[k].begin < a[i].end + slack; ++k) meet(i, k);
+  }
+}
+
+void add_bins(std::vector<CriticalBin>& into, const std::vector<CriticalBin>& from) {
+  std::vector<CriticalBin> both;
+  both.reserve(into.size() + from.size());
+  std::size_t i = 0, j = 0;
+  while (i < into.size() || j < from.size()) {
+    if (j == from.size() || (i < into.size() && into[i].bin < from[j].bin)) {
+      both.push_back(into[i++]);
+    } else if (i == into.size() || from[j].bin < into[i].bin) {
+      both.push_back(from[j++]);
+    } else {
+      CriticalBin bin = into[i++];
+      const CriticalBin& other = from[j++];
+      bin.voxels += other.voxels;
+      bin.log_critical += other.log_critical;
+      bin.blur_slope += other.blur_slope;
+      bin.depth_slope += other.depth_slope;
+      both.push_back(bin);
+    }
+  }
+  into = std::move(both);
+}
+
+}  // namespace
+
+MedianCritical median(const std::vector<CriticalBin>& bins) {
+  std::uint64_t voxels = 0;
+  for (const CriticalBin& bin : bins) voxels += bin.voxels;
+  std::uint64_t before = 0;
+  for (const CriticalBin& bin : bins) {
+    before += bin.voxels;
+    if (2 * before < voxels) continue;
+    const auto n = static_cast<double>(bin.voxels);
+    return {std::exp(bin.log_critical / n), bin.blur_slope / n, bin.depth_slope / n};
+  }
+  return {};
+}
+
+std::uint32_t DetailForest::find(std::uint32_t node) {
+  while (parent_[node] != node) {
+    parent_[node] = parent_[parent_[node]];
+    node = parent_[node];
+  }
+  return node;
+}
+
+std::uint32_t DetailForest::fresh() {
+  const auto node = static_cast<std::uint32_t>(parent_.size());
+  parent_.push_back(node);
+  std::uint32_t slot = 0;
+  if (free_slots_.empty()) {
+    slot = static_cast<std::uint32_t>(open_.size());
+    open_.emplace_back();
+  } else {
+    slot = free_slots_.back();
+    free_slots_.pop_back();
+    open_[slot] = {};
+  }
+  open_[slot].width_mm = std::numeric_limits<float>::infinity();
+  slot_.push_back(slot);
+  return node;
+}
+
+std::uint32_t DetailForest::join(std::uint32_t a, std::uint32_t b) {
+  a = find(a), b = find(b);
+  if (a == b) return a;
+  if (b < a) std::swap(a, b);  // the older node stays, so the result does not depend on the order of joins
+  DetailSum& into = open_[slot_[a]];
+  DetailSum& from = open_[slot_[b]];
+  into.voxels += from.voxels;
+  into.flipped += from.flipped;
+  into.volume_mm3 += from.volume_mm3;
+  into.box = hairline::join(into.box, from.box);
+  into.from_layer = into.from_layer == 0 ? from.from_layer : from.from_layer == 0 ? into.from_layer
+                                                                                  : std::min(into.from_layer, from.from_layer);
+  into.to_layer = std::max(into.to_layer, from.to_layer);
+  if (from.width_mm < into.width_mm) {
+    into.width_mm = from.width_mm;
+    into.flat = from.flat;
+  }
+  add_bins(into.bins, from.bins);
+  std::vector<std::uint32_t> bodies;
+  std::set_union(into.bodies.begin(), into.bodies.end(), from.bodies.begin(), from.bodies.end(), std::back_inserter(bodies));
+  into.bodies = std::move(bodies);
+  free_slots_.push_back(slot_[b]);
+  from = {};
+  parent_[b] = a;
+  return a;
+}
+
+// Nodes of the runs: touching runs first form pieces; a piece takes the node of what it shares pixels with in the layer above,
+// or a fresh one.
+void DetailForest::label(const std::vector<CriticalRun>& runs) {
+  std::vector<std::uint32_t> piece(runs.size());
+  std::iota(piece.begin(), piece.end(), 0u);
+  const auto first_of = [&](std::size_t run) {
+    auto i = static_cast<std::uint32_t>(run);
+    while (piece[i] != i) i = piece[i] = piece[piece[i]];
+    return i;
+  };
+  const auto touch = [&](std::size_t i, std::size_t j) {
+    const std::uint32_t a = first_of(i), b = first_of(j);
+    piece[std::max(a, b)] = std::min(a, b);
+  };
+  for (std::size_t i = 1; i < runs.size(); ++i) {
+    if (runs[i - 1].row == runs[i].row && runs[i - 1].end == runs[i].begin) touch(i - 1, i);
+  }
+  meetings(runs, runs, 1, 1, touch);
+
+  node_.assign(runs.size(), no_node);
+  meetings(above_, runs, 0, 0, [&](std::size_t i, std::size_t j) {
+    std::uint32_t& node = node_[first_of(j)];
+    node = node == no_node ? find(above_node_[i]) : join(node, above_node_[i]);
+  });
+  for (std::size_t i = 0; i < runs.size(); ++i) {
+    std::uint32_t& node = node_[first_of(i)];
+    if (node == no_node) node = fresh();
+    node_[i] = node;
+  }
+}
+
+void DetailForest::add_run(const LayerFacts& layer, const CriticalRun& run, DetailSum& into) const {
+  const std::uint64_t voxels = run.end - run.begin;
+  const auto n = static_cast<double>(voxels);
+  const double log_critical = std::log(static_cast<double>(run.critical_s));
+  into.voxels += voxels;
+  into.volume_mm3 += n * layer.voxel_mm3;
+  if (fate_ == Fate::vanish ? run.critical_s > layer.exposure_s : run.critical_s <= layer.exposure_s) into.flipped += voxels;
+  into.box = hairline::join(into.box, {run.begin, run.row, run.end, run.row + 1});
+  into.from_layer = layer.number;
+  if (into.to_layer == 0) into.to_layer = layer.number;
+  if (run.height_mm > 0 && run.height_mm < into.width_mm) {
+    into.width_mm = run.height_mm;
+    into.flat = true;
+  }
+  const CriticalBin bin{static_cast<std::int32_t>(std::floor(1000 * log_critical)), voxels, n * log_critical,
+                        n * static_cast<double>(run.blur_slope),
+                        n * (static_cast<double>(run.depth_slope) + layer.height_slope)};
+  const auto at = std::lower_bound(into.bins.begin(), into.bins.end(), bin.bin,
+                                   [](const CriticalBin& a, std::int32_t b) { return a.bin < b; });
+  if (at != into.bins.end() && at->bin == bin.bin) {
+    at->voxels += bin.voxels;
+    at->log_critical += bin.log_critical;
+    at->blur_slope += bin.blur_slope;
+    at->depth_slope += bin.depth_slope;
+  } else {
+    into.bins.insert(at, bin);
+  }
+}
+
+void DetailForest::close_untouched(std::vector<ClosedDetail>& closed) {
+  std::vector<std::uint32_t> now, before;
+  for (const std::uint32_t node : node_) now.push_back(find(node));
+  for (const std::uint32_t node : above_node_) before.push_back(find(node));
+  for (auto* list : {&now, &before}) {
+    std::sort(list->begin(), list->end());
+    list->erase(std::unique(list->begin(), list->end()), list->end());
+  }
+  for (const std::uint32_t node : before) {
+    if (std::binary_search(now.begin(), now.end(), node)) continue;
+    closed.push_back({node, std::move(open_[slot_[node]])});
+    open_[slot_[node]] = {};
+    free_slots_.push_back(slot_[node]);
+  }
+}
+
+const std::vector<std::uint32_t>& DetailForest::add(const LayerFacts& layer, const std::vector<CriticalRun>& runs,
+                                                    const std::vector<ThinPlace>& thin, std::vector<ClosedDetail>& closed) {
+  label(runs);
+  close_untouched(closed);
+  std::size_t place = 0;
+  for (std::size_t i = 0; i < runs.size(); ++i) {
+    node_[i] = find(node_[i]);
+    DetailSum& into = open_[slot_[node_[i]]];
+    add_run(layer, runs[i], into);
+    const CriticalRun& run = runs[i];
+    while (place < thin.size() && (thin[place].row < run.row || (thin[place].row == run.row && thin[place].col < run.begin))) {
+      ++place;
+    }
+    for (; place < thin.size() && thin[place].row == run.row && thin[place].col < run.end; ++place) {
+      if (thin[place].width_mm < into.width_mm) {
+        into.width_mm = thin[place].width_mm;
+        into.flat = false;
+      }
+    }
+  }
+  above_ = runs;
+  above_node_ = node_;
+  return node_;
+}
+
+void DetailForest::finish(std::vector<ClosedDetail>& closed) {
+  node_.clear();
+  close_untouched(closed);
+  above_.clear();
+  above_node_.clear();
+}
+
+void DetailForest::touch_body(std::uint32_t node, std::uint32_t body) {
+  auto& bodies = sum(node).bodies;
+  const auto at = std::lower_bound(bodies.begin(), bodies.end(), body);
+  if (at == bodies.end() || *at != body) bodies.insert(at, body);
+}
+
+}  // namespace hairline::risk

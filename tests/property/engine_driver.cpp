@@ -1,0 +1,84 @@
+#include "engine_driver.hpp"
+
+#include <catch2/catch.hpp>
+#include <limits>
+
+namespace hairline::engine {
+namespace {
+
+void lay_out(const std::vector<CriticalRun>& runs, std::uint32_t layer, twin::Volume<double>& critical_s,
+             twin::Volume<double>* height_mm, Slopes* slopes) {
+  const CriticalRun* before = nullptr;
+  bool sound = true;
+  for (const CriticalRun& run : runs) {
+    sound =
+        sound && run.begin < run.end && run.end <= critical_s.cols && run.row < critical_s.rows && run.critical_s > 0;
+    sound = sound && (!before || before->row < run.row || (before->row == run.row && before->end <= run.begin));
+    if (!sound) break;
+    before = &run;
+    for (std::uint32_t c = run.begin; c < run.end; ++c) {
+      critical_s.at(layer, run.row, c) = run.critical_s;
+      if (height_mm) height_mm->at(layer, run.row, c) = run.height_mm;
+      if (slopes) {
+        slopes->blur.at(layer, run.row, c) = run.blur_slope;
+        slopes->depth.at(layer, run.row, c) = run.depth_slope;
+      }
+    }
+  }
+  REQUIRE(sound);
+}
+
+}  // namespace
+
+twin::Exposed run(const twin::Input& input, const Range& range, Slopes* slopes) {
+  const auto count = static_cast<std::uint32_t>(input.layers.size());
+  const Size size = input.layers.at(0).size;
+  twin::Exposed out;
+  out.solid = twin::Volume<std::uint8_t>(count, size, 0);
+  out.light = out.settled_fixed = out.settled_per_s = out.vanish_s = out.flat_height_mm =
+      twin::Volume<double>(count, size, 0.0);
+  out.fuse_s = twin::Volume<double>(count, size, std::numeric_limits<double>::infinity());
+
+  ExposureSettings settings;
+  settings.normal_s = input.exposure_s;
+  settings.vanish_from_s = range.vanish_from_s;
+  settings.fuse_to_s = range.fuse_to_s;
+  settings.slopes = slopes != nullptr;
+  if (slopes) slopes->blur = slopes->depth = twin::Volume<double>(count, size, 0.0);
+  const Result<ExposureContext> context =
+      ExposureContext::create(input.model, size, input.pitch, input.plans, settings);
+  REQUIRE(context.has_value());
+
+  SettledLight settled(*context);
+  std::vector<CriticalLayer> finished;
+  for (std::uint32_t n = count; n-- > 0;) {
+    const Mask mask = solid(input.layers[n]);
+    CastLight light = cast_light(*context, n + 1, input.layers[n], mask);
+    for (std::uint32_t r = 0; r < size.height_px; ++r) {
+      for (std::uint32_t c = 0; c < size.width_px; ++c) out.light.at(n, r, c) = light.at(r, c);
+      for (const Span& span : mask.row(r))
+        for (std::uint32_t c = span.begin; c < span.end; ++c) out.solid.at(n, r, c) = 1;
+    }
+    settled.add(n + 1, input.layers[n], mask, std::move(light), finished);
+    auto& where = input.plans[n].kind == LayerKind::normal ? out.settled_per_s : out.settled_fixed;
+    for (std::uint32_t r = 0; r < size.height_px; ++r)
+      for (std::uint32_t c = 0; c < size.width_px; ++c) where.at(n, r, c) = settled.at(r, c);
+  }
+  settled.finish(finished);
+
+  std::uint32_t last = count + 1;
+  std::uint32_t normal = 0;
+  for (const CriticalLayer& layer : finished) {
+    REQUIRE(layer.layer < last);
+    last = layer.layer;
+    lay_out(layer.vanish, layer.layer - 1, out.vanish_s, nullptr, slopes);
+    lay_out(layer.fuse, layer.layer - 1, out.fuse_s, &out.flat_height_mm, slopes);
+  }
+  for (const LayerPlan& plan : input.plans) normal += plan.kind == LayerKind::normal;
+  REQUIRE(finished.size() == normal);
+  out.base_vanish_mm3 = settled.base_losses().vanish_mm3;
+  out.base_fuse_mm3 = settled.base_losses().fuse_mm3;
+  return out;
+}
+
+}  // namespace hairline::engine

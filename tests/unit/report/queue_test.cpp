@@ -1,0 +1,96 @@
+// The queue: clock arithmetic by hand, sums over checked jobs only.
+#include "hairline/queue.hpp"
+
+#include <catch2/catch.hpp>
+#include <sstream>
+
+#include "../../../src/report/page.hpp"
+#include "sample.hpp"
+
+using namespace hairline;
+
+namespace {
+
+QueueRow job(const std::string& file, double duration_s, Verdict verdict = Verdict::clear) {
+  Report report = sample::gallery();
+  report.job.file = file;
+  report.job.duration_s = duration_s;
+  report.job.resin_ml = 10;
+  report.job.resin_g = 11;
+  report.verdict = verdict;
+  return queue_row(report);
+}
+
+QueueRow broken(const std::string& file) {
+  return queue_row(file, Error{.kind = ErrorKind::broken,
+                               .file = file,
+                               .layer = {},
+                               .found = "it is not a ZIP",
+                               .expected = "a ZIP or a folder",
+                               .advice = "Export it again."});
+}
+
+constexpr double hour_s = 3600;
+
+}  // namespace
+
+TEST_CASE("clock times are read and written") {
+  CHECK(parse_clock("00:00").value() == 0);
+  CHECK(parse_clock("7:30").value() == 450);
+  CHECK(parse_clock("23:59").value() == 1439);
+  CHECK(clock_text(450) == "07:30");
+  for (const char* wrong : {"", ":", "24:00", "7", "7:3", "7:60", "a:bc", "-1:30", "07:30 ", "123:00", "7:3x"}) {
+    INFO(wrong);
+    REQUIRE_FALSE(parse_clock(wrong));
+    CHECK(parse_clock(wrong).error().kind == ErrorKind::usage);
+  }
+}
+
+TEST_CASE("sums leave out what was not checked") {
+  const QueueTotals totals =
+      add_up({job("a", hour_s, Verdict::hold), broken("b"), job("c", 2 * hour_s, Verdict::caution)}, {});
+  CHECK(totals.checked == 2);
+  CHECK(totals.not_checked == 1);
+  CHECK(totals.hold == 1);
+  CHECK(totals.caution == 1);
+  CHECK(totals.clear == 0);
+  CHECK(totals.duration_s == 3 * hour_s);
+  CHECK(totals.resin_ml == 20);
+  CHECK(totals.resin_g == 22);
+  CHECK(totals.ends_after_s == std::vector<double>{hour_s, hour_s, 3 * hour_s});
+  CHECK_FALSE(totals.late_s);
+  CHECK_FALSE(totals.latest_start);
+}
+
+TEST_CASE("ready by the morning: over midnight, in time and too late") {
+  const std::vector<QueueRow> rows = {job("a", 8 * hour_s), job("b", 5 * hour_s)};
+  const QueueTotals late = add_up(rows, {.start = 20 * 60, .ready_by = 7 * 60 + 30});  // 11.5 h allowed, 13 h needed
+  CHECK(late.late_s.value() == Approx(1.5 * hour_s));
+  CHECK(late.in_time == 1);
+  CHECK(clock_text(late.latest_start.value()) == "18:30");
+  CHECK(late.latest_start_days_before == 1);
+  const QueueTotals ready = add_up(rows, {.start = 18 * 60, .ready_by = 7 * 60 + 30});
+  CHECK(ready.late_s.value() == 0);
+  CHECK(ready.in_time == 2);
+  const QueueTotals same_day = add_up(rows, {.start = {}, .ready_by = 20 * 60});
+  CHECK(clock_text(same_day.latest_start.value()) == "07:00");
+  CHECK(same_day.latest_start_days_before == 0);
+  CHECK(add_up({job("long", 60 * hour_s)}, {.start = {}, .ready_by = 12 * 60}).latest_start_days_before == 2);
+}
+
+TEST_CASE("the table names every job, its end, and the totals, within the width") {
+  const std::vector<QueueRow> rows = {job("night/a.zip", 8 * hour_s, Verdict::hold), broken("night/b.zip"),
+                                      job(std::string(200, 'c'), 5 * hour_s)};
+  for (const std::uint32_t columns : {60u, 80u, 120u}) {
+    const std::string text = to_queue_terminal(rows, {.start = 20 * 60, .ready_by = 450},
+                                               {.colour = false, .columns = columns, .details = 10});
+    CHECK(text.find("night/a.zip") != std::string::npos);
+    CHECK(text.find("BROKEN") != std::string::npos);
+    CHECK(text.find("it is not a ZIP") != std::string::npos);
+    CHECK(text.find("04:00 +1d") != std::string::npos);
+    CHECK(text.find("2 jobs: 1 clear, 0 caution, 1 hold; 1 not checked") != std::string::npos);
+    CHECK(text.find("Latest start to be ready by 07:30: 18:30 the day before.") != std::string::npos);
+    std::istringstream stream(text);
+    for (std::string line; std::getline(stream, line);) CHECK(width_of(line) <= columns);
+  }
+}
