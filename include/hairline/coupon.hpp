@@ -1,14 +1,15 @@
 /// The test piece: one plate of wedges, pins, holes, flat slots and bars from which a resin record is read.
 ///
 /// One description of the geometry (`Coupon`) is behind the masks, the STL, the reading sheet and the tests. Everything
-/// stands on one pad. Wedges taper evenly from 0.6 mm to nothing over 24 mm beside ticks every 0.05 mm of width, so a width
-/// of 0.01 mm is 0.4 mm of length to the eye. Pins and holes follow the R10 series of ISO 3:1973 (values from memory).
+/// stands on one pad. Wedges taper evenly from 0.6 mm to nothing over 24 mm beside ticks every 0.05 mm of width, so a
+/// width of 0.01 mm is 0.4 mm of length to the eye. Pins and holes follow the R10 series of ISO 3:1973 (values from
+/// memory).
 ///
-/// Grey steps: where a wedge runs along x or y its sides lie between pixel borders, and a grey pixel spreads its light over
-/// its whole width. A side drawn by area alone would give the middle of a wall up to 0.02 mm too little light at 0.05 mm
-/// pixels. So the masks of these wedges use the grey value that gives the middle of the wall the light of its true width,
-/// `erf(w / (2 sqrt2 s))`, for a typical blur s (`nominal_blur_mm`); from 5 pixels up, in the slanted wedges and in the STL
-/// the plain taper is drawn.
+/// Grey steps: the sides of a wedge lie between pixel borders, and a grey pixel spreads its light over its whole width.
+/// A side drawn by area alone would give the middle of a thin wall too little light, at 0.05 mm pixels as if it were up
+/// to 0.02 mm thinner. So the masks draw wedges a little wider where they are thin, such that the middle of a wall gets
+/// the light of its true width, `erf(w / (2 sqrt2 s))`, at a typical blur s (`nominal_blur_mm`); slots likewise. Where
+/// walls and slots are wide, and in the STL, the plain taper is drawn.
 #pragma once
 #include <cstdint>
 #include <filesystem>
@@ -26,7 +27,8 @@ namespace hairline {
 struct CouponSettings {
   Pitch pitch;                    ///< 0.01 to 0.2 mm
   double layer_height_mm = 0.05;  ///< 0.01 to 0.2 mm
-  std::vector<double> exposures_s;  ///< normal exposures, 0.1 to 99.99 s, told apart to 0.01 s; one archive each
+  std::vector<double>
+      exposures_s;  ///< normal exposures, 0.1 to 99.99 s, told apart to 0.01 s; one archive each; 1 to 16 of them
   double base_s = 30;
   std::uint32_t base_layers = 5, transition_layers = 0;  ///< together at most 40
   Motion motion{6, 60, 150, 0, 0.5};
@@ -36,6 +38,8 @@ struct CouponSettings {
   std::string resin_label, printer_label;
   double nominal_blur_mm = 0.04;
 };
+
+inline constexpr std::size_t most_coupon_exposures = 16;  ///< what one page of the sheet has lines for
 
 /// ISO 3:1973, R10: ten steps to the decade, here 0.1 to 0.63 mm.
 inline constexpr double coupon_ladder_mm[] = {0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63};
@@ -94,17 +98,17 @@ struct Coupon {
   std::vector<CouponWedge> wedges;  ///< walls along x, y, slanted, then slots likewise
   std::vector<CouponRound> pins, holes;
   std::vector<CouponFlatSlot> flat_slots;
-  CouponBox strip;      ///< one layer, free beneath: its thickness is the cure depth of one exposure
-  CouponBox bar;        ///< several layers, free beneath: what it is thicker than drawn is light that went on downwards
-  CouponBox block;      ///< 5 mm wide (x), for the caliper
-  CouponBox gauge_slot; ///< 2 mm wide (x), for the caliper's inner jaws
-  CouponBox marks;      ///< where the exposure is marked: four columns of bars (tens, ones, tenths, hundredths of seconds)
+  CouponBox strip;  ///< one layer, free beneath: its thickness is the cure depth of one exposure
+  CouponBox bar;    ///< several layers, free beneath: what it is thicker than drawn is light that went on downwards
+  CouponBox block;  ///< 5 mm wide (x), for the caliper
+  CouponBox gauge_slot;  ///< 2 mm wide (x), for the caliper's inner jaws
+  CouponBox marks;  ///< where the exposure is marked: four columns of bars (tens, ones, tenths, hundredths of seconds)
   std::vector<CouponPrism> prisms;  ///< all of the coupon but the exposure's own bars and the label
   std::vector<OutlineMm> label;     ///< drawn joined, on the layers of the marks
 };
 
-/// Checks the settings and lays everything out. Fails with usage: a value out of range, two exposures alike, an image that
-/// is too small, a label with other characters or too long.
+/// Checks the settings and lays everything out. Fails with usage: a value out of range, two exposures alike, an image
+/// that is too small, a label with other characters or too long.
 Result<Coupon> plan_coupon(const CouponSettings& settings);
 
 /// Bars that mark an exposure: `count` per column, most significant first.
@@ -119,8 +123,8 @@ Layer draw_coupon_layer(const Coupon& coupon, double exposure_s, std::uint32_t n
 /// Manifest of the archive for one exposure.
 JobSettings coupon_job(const Coupon& coupon, const CouponSettings& settings, double exposure_s);
 
-/// Binary STL of the coupon without exposure bars and label: closed, every edge shared by two triangles, right-handed with
-/// y up as the coupon is seen on the sheet, mm.
+/// Binary STL of the coupon without exposure bars and label: closed, every edge shared by two triangles, right-handed
+/// with y up as the coupon is seen on the sheet, mm.
 std::string coupon_stl(const Coupon& coupon);
 
 /// The reading sheet: one A4 page of HTML with a picture, a table to fill in and the cautions; nothing is loaded from
@@ -132,7 +136,7 @@ std::string coupon_file_name(double exposure_s);
 
 /// Writes one archive per exposure, coupon.stl and coupon-sheet.html into `dir` (made if missing). Returns the paths in
 /// that order. Fails with usage (settings), unwritable, cancelled; no half-written file is left.
-Result<std::vector<std::filesystem::path>> write_coupon(const std::filesystem::path& dir, const CouponSettings& settings,
-                                                        Progress* progress = nullptr);
+Result<std::vector<std::filesystem::path>> write_coupon(const std::filesystem::path& dir,
+                                                        const CouponSettings& settings, Progress* progress = nullptr);
 
 }  // namespace hairline

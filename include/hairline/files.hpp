@@ -31,4 +31,10 @@ std::string visible(std::string_view bytes);
 /// order: names that differ only in leading zeros are ordered too.
 bool natural_less(std::string_view a, std::string_view b);
 
+/// Deepest nesting of brackets in a JSON text, outside its strings; of any text, sound or not. A reader that calls
+/// itself for each level must refuse foreign text that is nested too deep.
+std::size_t nesting_depth(std::string_view json);
+/// What is asked of JSON from foreign files.
+inline constexpr std::size_t most_nesting = 100;
+
 }  // namespace hairline

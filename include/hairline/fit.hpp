@@ -18,7 +18,8 @@ namespace hairline {
 
 // ---------------------------------------------------------------------------------------------------------------- fit
 
-/// Normal prior of the logarithm of a value: `median` in the value's own unit, `log_sd` the standard deviation of its log.
+/// Normal prior of the logarithm of a value: `median` in the value's own unit, `log_sd` the standard deviation of its
+/// log.
 struct LogPrior {
   double median = 1, log_sd = 1;
 };
@@ -26,35 +27,40 @@ struct LogPrior {
 /// What is believed before any reading (docs/calibration.md gives the reasons). All are weak: a factor of 3 to 5 either
 /// way at 90 %.
 struct FitPriors {
-  LogPrior bond_time_per_exposure{0.7, 0.8};   ///< bond time / geometric mean of the exposures printed
-  LogPrior fuse_time_per_bond_time{0.35, 1.0};
-  LogPrior blur_per_pitch{0.8, 0.8};           ///< used where the printer's pitch is known
-  LogPrior blur_mm{0.04, 0.8};                 ///< used where it is not
+  LogPrior bond_time_per_exposure{0.7, 1.0};  ///< bond time / geometric mean of the exposures printed
+  LogPrior fuse_time_per_bond_time{0.35, 1.1};
+  LogPrior blur_per_pitch{0.8, 1.0};  ///< used where the printer's pitch is known
+  LogPrior blur_mm{0.04, 1.0};        ///< used where it is not
   LogPrior penetration_depth_mm{0.11, 0.7};
-  LogPrior gel_per_bond_time{0.8, 0.7};        ///< gel time / (bond time * exp(-layer height / Dp)); cure depths only
+  LogPrior gel_per_bond_time{0.8, 0.7};  ///< gel time / (bond time * exp(-layer height / Dp)); cure depths only
 };
 
 /// What the words of `look` say about ln(t / (bond time + fuse time)), the log ratio to the time at which a wall and a
-/// slot (a pin and a hole) of one size are lost together. Soft bounds: `softness` is the standard deviation of the edge.
+/// slot (a pin and a hole) of one size are lost together. Soft bounds: `softness` is the standard deviation of the
+/// edge.
 struct LookBounds {
-  double crisp_half_width = 0.02;    ///< crisp: within this of the even time
-  double slight_from = 0.01;         ///< slightly-under / -over: at least this far off ...
-  double slight_to = 0.20;           ///< ... and at most this far
-  double clear_from = 0.04;          ///< under / over: at least this far off
-  double missing_from = 0.15;        ///< missing: at least this far under
+  double crisp_half_width = 0.02;  ///< crisp: within this of the even time
+  double slight_from = 0.01;       ///< slightly-under / -over: at least this far off ...
+  double slight_to = 0.20;         ///< ... and at most this far
+  double clear_from = 0.04;        ///< under / over: at least this far off
+  double missing_from = 0.15;      ///< missing: at least this far under
   double softness = 0.02;
+  /// crisp also says that the finest sizes are about right: the width at which wall and slot fail together, in pixels
+  /// (of a 0.05 mm pitch where the record has none).
+  LogPrior crisp_size_px{1.75, 0.35};
 };
 
 struct FitSettings {
-  double reading_error_mm = 0.01;     ///< where a reading states no error of its own (a loupe on a graduated wedge)
+  double reading_error_mm = 0.01;  ///< where a reading states no error of its own (a loupe on a graduated wedge)
   double least_reading_error_mm = 0.002;
-  double ladder_softness = 0.05;      ///< a step of the ladder is judged right within this log size, one standard deviation
-  double cure_depth_error_mm = 0.02;  ///< calipers on soft film (Bennett, Addit. Manuf. 18 (2017): unreliable)
+  double ladder_softness = 0.05;  ///< a step of the ladder is judged right within this log size, one standard deviation
+  double cure_depth_error_mm = 0.02;    ///< calipers on soft film (Bennett, Addit. Manuf. 18 (2017): unreliable)
   double contradiction_sigmas = 3.5;    ///< readings that break a law of the model by more than this are refused
   std::optional<BlurShape> blur_shape;  ///< unset: lorentzian where the readings prefer it clearly, else gaussian
   std::uint32_t shape_from_sizes = 10;  ///< fewer sizes than this: gaussian
   double shape_margin = 3;              ///< log likelihood by which lorentzian must be better
   double undetermined_ratio = 0.7;      ///< posterior / prior spread from which a parameter counts as not determined
+  double undetermined_log_sd = 0.5;     ///< ... and so does one whose 90 % range spans more than a factor of 5
   double weak_window_log_sd = 0.08;     ///< spread of the window's ends from which a record counts as weak
   FitPriors priors;
   LookBounds looks;
@@ -72,7 +78,7 @@ struct Residual {
   std::string what;  ///< "thinnest wall at 2.5 s", "look at 2.3 s", "cure depth at 5 s"
   double exposure_s = 0;
   std::optional<double> read_mm, predicted_mm;  ///< unset for looks; predicted unset where nothing would stand
-  double sigmas = 0;                            ///< read minus predicted over its standard deviation; 0 inside a ladder step
+  double sigmas = 0;  ///< read minus predicted over its standard deviation; 0 inside a ladder step
 };
 
 struct FitReport {
@@ -83,18 +89,19 @@ struct FitReport {
   std::optional<std::size_t> worst;  ///< index of the largest |sigmas|
   std::uint32_t size_count = 0, look_count = 0, cure_depth_count = 0;  ///< observations that were used
   bool converged = false;
-  std::string stopped;                    ///< why the search ended, as a clause
+  std::string stopped;  ///< why the search ended, as a clause
   std::uint32_t evaluations = 0;
   std::vector<std::string> undetermined;  ///< names of parameters that rest on the priors
   bool weak = false;
-  std::string weakness;             ///< one sentence; empty for a sound record
-  std::vector<std::string> priors;  ///< the priors used, one sentence each
+  std::string weakness;                   ///< one sentence; empty for a sound record
+  std::vector<std::string> priors;        ///< the priors used, one sentence each
   std::optional<double> lorentzian_gain;  ///< log posterior of lorentzian minus gaussian, where both were tried
 };
 
 /// Most probable parameters of the readings (maximum a posteriori in logs) and their covariance. The same readings give
 /// the same report on any machine (values are rounded to 6 digits). Takes milliseconds.
-/// Fails with invalid: no reading to fit, a reading out of range, readings that contradict each other or the physics (named).
+/// Fails with invalid: no reading to fit, a reading out of range, readings that contradict each other or the physics
+/// (named).
 Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& settings = {});
 
 /// Puts a fit into the record (fit, fitted_at, method; fields of ours under `fit`); `today` is YYYY-MM-DD.
@@ -107,7 +114,8 @@ std::optional<Error> find_contradiction(const ResinRecord& record, const FitSett
 std::array<Estimate, 4> estimates(const CureModel& model);
 /// Residuals of a record's readings against any model (for instance a hand-written fit).
 std::vector<Residual> residuals(const ResinRecord& record, const CureModel& model, const FitSettings& settings = {});
-/// Why a record is weak, in one sentence, from its readings and stored fit alone; empty for a sound one or one without fit.
+/// Why a record is weak, in one sentence, from its readings and stored fit alone; empty for a sound one or one without
+/// fit.
 std::string weakness(const ResinRecord& record, const FitSettings& settings = {});
 
 // ------------------------------------------------------------------------------------------------- window and curves
@@ -115,8 +123,8 @@ std::string weakness(const ResinRecord& record, const FitSettings& settings = {}
 /// Exposures between which a wall and an upright slot of one size both survive.
 struct Window {
   double size_mm = 0;
-  double from_s = 0, to_s = 0;              ///< the wall stands from, the slot stays open up to; from > to: never both
-  double from_log_sd = 0, to_log_sd = 0;    ///< by the covariance; 0 without one
+  double from_s = 0, to_s = 0;            ///< the wall stands from, the slot stays open up to; from > to: never both
+  double from_log_sd = 0, to_log_sd = 0;  ///< by the covariance; 0 without one
 };
 Window window(const CureModel& model, double size_mm);
 /// Time at which a wall and a slot of one size are lost together: bond time + fuse time, for every symmetric blur.
@@ -129,7 +137,8 @@ struct CurvePoint {
   double exposure_s = 0;
   std::optional<double> wall_mm, slot_mm, pin_mm, hole_mm, flat_slot_mm;
 };
-/// `steps` + 1 points from `from_s` to `to_s` in equal steps; fails with usage unless 0 < from_s < to_s and 1 <= steps <= 100000.
+/// `steps` + 1 points from `from_s` to `to_s` in equal steps; fails with usage unless 0 < from_s < to_s and 1 <= steps
+/// <= 100000.
 Result<std::vector<CurvePoint>> curve_table(const CureModel& model, double from_s, double to_s, std::uint32_t steps);
 
 // ------------------------------------------------------------------------------------------------------ working curve
@@ -142,8 +151,8 @@ struct WorkingCurve {
   double residual_sd_mm = 0;
   std::uint32_t readings = 0;
 };
-/// Fails with invalid: fewer than 3 readings (2 points leave no room for an error), all at one exposure, or a depth that
-/// does not grow with time.
+/// Fails with invalid: fewer than 3 readings (2 points leave no room for an error), all at one exposure, or a depth
+/// that does not grow with time.
 Result<WorkingCurve> fit_working_curve(const std::vector<CureDepthReading>& readings,
                                        std::optional<double> irradiance_mw_per_cm2 = std::nullopt);
 
@@ -169,24 +178,35 @@ struct Minimum {
   std::uint32_t evaluations = 0;
 };
 /// `step` is a first step in every direction. `f` must be finite at `start` and may be large, never NaN, elsewhere.
-Minimum minimise(const std::function<double(const std::vector<double>&)>& f, const std::vector<double>& start, double step);
+Minimum minimise(const std::function<double(const std::vector<double>&)>& f, const std::vector<double>& start,
+                 double step);
+
+/// Profile of a minimum: how far below and above its place each coordinate can go, all others following, until f has
+/// risen by `rise` (1.353 for a 90 % range of a negative log likelihood). Needs the minimum's covariance.
+struct ProfileRange {
+  double below = 0, above = 0;
+};
+std::vector<ProfileRange> profile_ranges(const std::function<double(const std::vector<double>&)>& f,
+                                         const Minimum& minimum, double rise);
 
 // ----------------------------------------------------------------------------------------------------------- planning
 
 struct PlanSettings {
-  std::uint32_t times = 3;          ///< how many exposures to propose
-  double reading_error_mm = 0.01;   ///< of the wall and the slot that would be read on each new coupon
-  bool flat_slots = true;           ///< the stair of flat slots is read too (one layer height wide steps)
-  double reach = 1.25;              ///< look this factor beyond the exposures covered so far
-  double least_gain = 0.05;         ///< a further time must shrink the window's spread by at least this share
+  std::uint32_t times = 3;         ///< how many exposures to propose
+  double reading_error_mm = 0.01;  ///< of the wall and the slot that would be read on each new coupon
+  bool flat_slots = true;          ///< the stair of flat slots is read too (one layer height wide steps)
+  double reach = 1.25;             ///< look this factor beyond the exposures covered so far
+  double least_gain = 0.05;        ///< a further time must shrink the window's spread by at least this share
 };
 struct PlannedTime {
   double exposure_s = 0;
-  double log_sd_before = 0, log_sd_after = 0;  ///< spread of the window (root mean square of both ends), this time printed too
+  double log_sd_before = 0,
+         log_sd_after = 0;  ///< spread of the window (root mean square of both ends), this time printed too
   std::string why;
 };
-/// The two or three exposures whose readings would shrink the uncertainty of the window most, best first: greedy, by the
-/// covariance of the fit and the readings' linearised information. Fails with invalid: no fit, or a fit without covariance.
+/// The two or three exposures whose readings would shrink the uncertainty of the window most, best first: greedy, by
+/// the covariance of the fit and the readings' linearised information. Fails with invalid: no fit, or a fit without
+/// covariance.
 Result<std::vector<PlannedTime>> plan_times(const ResinRecord& record, const PlanSettings& settings = {});
 
 }  // namespace hairline

@@ -1,7 +1,7 @@
 /// The exposure model in closed form: what one fitted resin does, as functions of exposure and size (docs/exposure.md).
 ///
-/// Sources: working curve Cd = Dp ln(E/Ec) (Killgore, UV+EB Technology 2023); closed forms for walls, gaps, pins and holes
-/// under Gaussian and Lorentzian spread (derived; Gibson, Rosen, Stucker ch. 4 for the threshold model).
+/// Sources: working curve Cd = Dp ln(E/Ec) (Killgore, UV+EB Technology 2023); closed forms for walls, gaps, pins and
+/// holes under Gaussian and Lorentzian spread (derived; Gibson, Rosen, Stucker ch. 4 for the threshold model).
 #pragma once
 #include <array>
 #include <cstdint>
@@ -16,12 +16,12 @@ using LogCovariance = std::array<std::array<double, 4>, 4>;
 
 /// A fitted resin on one printer. All values > 0.
 struct CureModel {
-  double bond_time_s = 0;           ///< a wide area just cures through its layer and holds
-  double fuse_time_s = 0;           ///< light settling in a tall, wide dark area would just cure it
-  double blur_mm = 0;               ///< standard deviation (gaussian) or half width g0 (lorentzian) of the lateral spread
+  double bond_time_s = 0;  ///< a wide area just cures through its layer and holds
+  double fuse_time_s = 0;  ///< light settling in a tall, wide dark area would just cure it
+  double blur_mm = 0;      ///< standard deviation (gaussian) or half width g0 (lorentzian) of the lateral spread
   double penetration_depth_mm = 0;  ///< Dp of the working curve
   BlurShape blur_shape = BlurShape::gaussian;
-  double layer_height_mm = 0.05;    ///< height the record was made at
+  double layer_height_mm = 0.05;            ///< height the record was made at
   double valid_from_s = 0, valid_to_s = 0;  ///< exposures the readings cover (docs/calibration.md)
   std::optional<LogCovariance> log_covariance;
 };
@@ -40,8 +40,8 @@ double slot_light(const CureModel& model, double size_mm);
 double pin_light(const CureModel& model, double size_mm);
 double hole_light(const CureModel& model, double size_mm);
 
-/// Limits at an exposure, mm: thinnest wall (pin) that stands, narrowest upright slot (hole) that stays open, lowest flat
-/// slot that stays open. 0 where everything does; infinity where nothing does.
+/// Limits at an exposure, mm: thinnest wall (pin) that stands, narrowest upright slot (hole) that stays open, lowest
+/// flat slot that stays open. 0 where everything does; infinity where nothing does.
 double wall_limit_mm(const CureModel& model, double exposure_s);
 double slot_limit_mm(const CureModel& model, double exposure_s);
 double pin_limit_mm(const CureModel& model, double exposure_s);

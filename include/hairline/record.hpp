@@ -2,12 +2,11 @@
 #pragma once
 #include <cstdint>
 #include <filesystem>
+#include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
-
-#include <nlohmann/json.hpp>
 
 #include "hairline/model.hpp"
 #include "hairline/result.hpp"
@@ -79,11 +78,10 @@ struct ResinRecord {
   nlohmann::ordered_json source;  ///< the file as read, so that unknown fields survive a rewrite
 };
 
-/// Where a hand-written fit leaves out valid_from_s or valid_to_s: these multiples of its bond time. Below the first the
-/// thinnest wall that stands grows without limit, above the second everyday slots are long closed (common practice, no source).
-inline constexpr struct {
-  double from = 1.05, to = 2.2;
-} assumed_valid_range;
+/// Where a hand-written fit leaves out valid_from_s or valid_to_s: these multiples of its bond time. Below the first
+/// the thinnest wall that stands grows without limit, above the second everyday slots are long closed (common practice,
+/// no source).
+inline constexpr struct { double from = 1.05, to = 2.2; } assumed_valid_range;
 
 /// Largest size a reading may have; anything above is a slip of the pen on a coupon whose wedges end at 0.6 mm.
 inline constexpr double largest_reading_mm = 5;
@@ -92,7 +90,8 @@ inline constexpr double largest_reading_mm = 5;
 /// the allowed range, as listed in formats/resin-record.md).
 Result<ResinRecord> read_record(const std::filesystem::path& path);
 Result<ResinRecord> parse_record(const std::string& text, const std::string& file);
-/// Record text with the known fields updated inside `record.source` and every unknown field kept. Ends with a line break.
+/// Record text with the known fields updated inside `record.source` and every unknown field kept. Ends with a line
+/// break.
 std::string write_record(const ResinRecord& record);
 /// Writes aside and renames; the old file stays as it was on failure.
 Result<void> save_record(const ResinRecord& record, const std::filesystem::path& path);
@@ -100,8 +99,8 @@ Result<void> save_record(const ResinRecord& record, const std::filesystem::path&
 /// The fit, or an error that names the file and says how to get one.
 Result<CureModel> fitted_model(const ResinRecord& record);
 
-/// Days from the record's date (conditions.date, else fitted_at) to `today` (both YYYY-MM-DD); none when undated. Negative
-/// when the record is dated after `today`.
+/// Days from the record's date (conditions.date, else fitted_at) to `today` (both YYYY-MM-DD); none when undated.
+/// Negative when the record is dated after `today`.
 std::optional<int> age_days(const ResinRecord& record, const std::string& today);
 
 /// Day number of a date `YYYY-MM-DD` (a time after it, as in `2026-11-01T09:30`, is ignored); none when it is no date.

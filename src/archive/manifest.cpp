@@ -22,7 +22,7 @@ struct Range {
 constexpr Range length_mm{0.001, 1}, time_s{0, 3600, true}, rest_s{0, 3600}, lift_mm{0, 1000},
     speed_mm_per_min{0, 100'000, true}, density_g_per_ml{0.1, 10};
 
-// Lists and objects are only named: a foreign one may be nested deeper than a stack can follow.
+// Lists and objects are only named: what they hold would make the sentence unreadable.
 std::string shown(const Json& value) {
   if (value.is_array()) return "a list";
   if (value.is_object()) return "an object";
@@ -274,6 +274,11 @@ std::string place_in(const std::string& text, std::size_t byte) {
 
 Json parse_json(Reader& reader, const std::string& text) {
   const std::string expected = "a JSON text", advice = "Export the job again, or correct the manifest.";
+  if (nesting_depth(text) > most_nesting) {
+    reader.fail(ErrorKind::limit, "the manifest is nested too deep", fmt::format("at most {} levels", most_nesting),
+                advice);
+    return {};
+  }
   try {
     return Json::parse(text);
   } catch (const Json::parse_error& e) {

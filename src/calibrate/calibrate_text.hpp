@@ -1,9 +1,9 @@
 // Small texts used in several messages.
 #pragma once
-#include <string>
-
 #include <fmt/format.h>
+
 #include <nlohmann/json.hpp>
+#include <string>
 
 namespace hairline {
 
@@ -17,6 +17,8 @@ inline std::string short_json(const nlohmann::ordered_json& value) {
 }
 
 /// A number as people write it: 4 significant digits, no trailing zeros.
-inline std::string plain(double value) { return fmt::format("{:.4g}", value); }
+inline std::string plain(double value) {
+  return fmt::format("{:.4g}", value);
+}
 
 }  // namespace hairline

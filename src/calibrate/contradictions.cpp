@@ -9,10 +9,14 @@
 namespace hairline {
 namespace {
 
-bool same_exposure(double a, double b) { return std::abs(a - b) <= 1e-6 * std::max(a, b); }
+bool same_exposure(double a, double b) {
+  return std::abs(a - b) <= 1e-6 * std::max(a, b);
+}
 
 // +1: the limit grows with time (slots, holes, depths); -1: it shrinks (walls, pins).
-int direction(Seen seen) { return seen == Seen::wall || seen == Seen::pin ? -1 : 1; }
+int direction(Seen seen) {
+  return seen == Seen::wall || seen == Seen::pin ? -1 : 1;
+}
 
 // By how much `more` exceeds `less` beyond what the readings' errors allow; positive: a contradiction.
 double excess(const Observation& more, const Observation& less, double sigmas) {
@@ -31,18 +35,19 @@ std::string sizes_of(const Observation& a, const Observation& b) {
 }
 
 Error contradiction(const ResinRecord& record, std::string found, std::string expected) {
-  return {ErrorKind::invalid,    record.file,
-          std::nullopt,          std::move(found),
-          std::move(expected),   "Look at both coupons again, then replace or remove the reading that is wrong."};
+  return {ErrorKind::invalid,  record.file,
+          std::nullopt,        std::move(found),
+          std::move(expected), "Look at both coupons again, then replace or remove the reading that is wrong."};
 }
 
-std::optional<Error> compare_sizes(const ResinRecord& record, const Observation& a, const Observation& b, double sigmas) {
+std::optional<Error> compare_sizes(const ResinRecord& record, const Observation& a, const Observation& b,
+                                   double sigmas) {
   const std::string error = fmt::format("within the reading error ({} mm)", plain(std::max(a.sd_mm, b.sd_mm)));
   if (same_exposure(a.exposure_s, b.exposure_s)) {
     if (excess(a, b, sigmas) <= 0 && excess(b, a, sigmas) <= 0) return std::nullopt;
     return contradiction(record,
-                         fmt::format("two readings of the {} at {} s contradict each other: {} mm and {} mm", name_of(a.seen),
-                                     plain(a.exposure_s), plain(a.read_mm), plain(b.read_mm)),
+                         fmt::format("two readings of the {} at {} s contradict each other: {} mm and {} mm",
+                                     name_of(a.seen), plain(a.exposure_s), plain(a.read_mm), plain(b.read_mm)),
                          "one size at one exposure, " + error);
   }
   const bool shrinks = direction(a.seen) < 0;
@@ -89,7 +94,8 @@ std::optional<Error> find_contradiction(const ResinRecord& record, const FitSett
   for (const auto& reading : record.bracket) {
     if (reading.look) looks.push_back(&reading);
   }
-  std::stable_sort(looks.begin(), looks.end(), [](const auto* a, const auto* b) { return a->exposure_s < b->exposure_s; });
+  std::stable_sort(looks.begin(), looks.end(),
+                   [](const auto* a, const auto* b) { return a->exposure_s < b->exposure_s; });
   for (std::size_t i = 0; i < looks.size(); ++i) {
     for (std::size_t k = i + 1; k < looks.size(); ++k) {
       if (auto error = compare_looks(record, *looks[i], *looks[k])) return error;

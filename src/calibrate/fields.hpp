@@ -1,10 +1,10 @@
 // Reads the fields of one JSON object and remembers the first thing that is wrong, by its full name.
 #pragma once
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
-
-#include <fmt/format.h>
-#include <nlohmann/json.hpp>
 
 #include "calibrate_text.hpp"
 #include "hairline/result.hpp"

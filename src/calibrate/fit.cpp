@@ -1,5 +1,5 @@
-// Maximum a posteriori of (bond time, fuse time, blur, penetration depth) in logs, and a gel time where cure depths were
-// measured; the covariance is the inverse Hessian (Laplace). docs/calibration.md states likelihood and priors.
+// Maximum a posteriori of (bond time, fuse time, blur, penetration depth) in logs, and a gel time where cure depths
+// were measured; the covariance is the inverse Hessian (Laplace). docs/calibration.md states likelihood and priors.
 #include "hairline/fit.hpp"
 
 #include <algorithm>
@@ -23,7 +23,9 @@ struct Prior {
   }
 };
 
-Prior in_logs(const LogPrior& prior, double unit = 1) { return {std::log(prior.median * unit), prior.log_sd}; }
+Prior in_logs(const LogPrior& prior, double unit = 1) {
+  return {std::log(prior.median * unit), prior.log_sd};
+}
 
 // Everything the negative log posterior is made of.
 struct Problem {
@@ -33,7 +35,9 @@ struct Problem {
   Prior bond, fuse_per_bond, blur, depth, gel_per_bond;
   bool with_gel = false;
 
-  CureModel model(const std::vector<double>& logs) const { return with_logs(frame, {logs[0], logs[1], logs[2], logs[3]}); }
+  CureModel model(const std::vector<double>& logs) const {
+    return with_logs(frame, {logs[0], logs[1], logs[2], logs[3]});
+  }
   double gel_time_s(const std::vector<double>& logs) const { return with_gel ? std::exp(logs[4]) : 1; }
 
   double prior_cost(const std::vector<double>& logs) const {
@@ -73,7 +77,8 @@ Problem make_problem(const ResinRecord& record, const FitSettings& settings) {
   const FitPriors& priors = settings.priors;
   problem.bond = in_logs(priors.bond_time_per_exposure, geometric_mean_exposure(problem.seen));
   problem.fuse_per_bond = in_logs(priors.fuse_time_per_bond_time);
-  problem.blur = record.printer.pitch_mm ? in_logs(priors.blur_per_pitch, *record.printer.pitch_mm) : in_logs(priors.blur_mm);
+  problem.blur =
+      record.printer.pitch_mm ? in_logs(priors.blur_per_pitch, *record.printer.pitch_mm) : in_logs(priors.blur_mm);
   problem.depth = in_logs(priors.penetration_depth_mm);
   problem.gel_per_bond = in_logs(priors.gel_per_bond_time);
   return problem;
@@ -82,19 +87,20 @@ Problem make_problem(const ResinRecord& record, const FitSettings& settings) {
 std::vector<std::string> prior_sentences(const Problem& problem) {
   const auto sentence = [](const char* what, const Prior& prior, const char* unit) {
     return fmt::format("{}: {}{}, 90 % between {} and {}", what, plain(std::exp(prior.mean)), unit,
-                       plain(std::exp(prior.mean - sd_at_90 * prior.sd)), plain(std::exp(prior.mean + sd_at_90 * prior.sd)));
+                       plain(std::exp(prior.mean - sd_at_90 * prior.sd)),
+                       plain(std::exp(prior.mean + sd_at_90 * prior.sd)));
   };
-  std::vector<std::string> list{sentence("bond time", problem.bond, " s"),
-                                sentence("fuse time / bond time", problem.fuse_per_bond, ""),
-                                sentence("blur", problem.blur, " mm"), sentence("penetration depth", problem.depth, " mm")};
+  std::vector<std::string> list{
+      sentence("bond time", problem.bond, " s"), sentence("fuse time / bond time", problem.fuse_per_bond, ""),
+      sentence("blur", problem.blur, " mm"), sentence("penetration depth", problem.depth, " mm")};
   if (problem.with_gel) {
     list.push_back(sentence("gel time / (bond time x light through one layer)", problem.gel_per_bond, ""));
   }
   return list;
 }
 
-// Starts from which at least one walks downhill to the best place: bond time under the shortest exposure at which a wall
-// was seen to stand, and some blurs.
+// Starts from which at least one walks downhill to the best place: bond time under the shortest exposure at which a
+// wall was seen to stand, and some blurs.
 std::vector<std::vector<double>> starts(const Problem& problem) {
   double shortest_wall = std::exp(problem.bond.mean), shortest_slot = 1e9;
   for (const auto& o : problem.seen) {
@@ -105,7 +111,8 @@ std::vector<std::vector<double>> starts(const Problem& problem) {
   }
   std::vector<std::vector<double>> list;
   for (const double blur : {1.0, 0.4, 2.5}) {
-    const double bond = std::log(shortest_wall), fuse = std::min(bond + problem.fuse_per_bond.mean, std::log(shortest_slot));
+    const double bond = std::log(shortest_wall),
+                 fuse = std::min(bond + problem.fuse_per_bond.mean, std::log(shortest_slot));
     std::vector<double> start{bond, fuse, problem.blur.mean + std::log(blur), problem.depth.mean};
     if (problem.with_gel) {
       start.push_back(bond - problem.frame.layer_height_mm / std::exp(problem.depth.mean) + problem.gel_per_bond.mean);
@@ -123,28 +130,31 @@ Minimum solve(Problem& problem, BlurShape shape) {
   for (const auto& start : starts(problem)) {
     Minimum found = minimise(std::cref(problem), start, 0.2);
     evaluations += found.evaluations;
-    const bool better = found.value < best.value - 1e-6 || (found.converged && !best.converged && found.value < best.value + 1e-3);
+    const bool better =
+        found.value < best.value - 1e-6 || (found.converged && !best.converged && found.value < best.value + 1e-3);
     if (better) best = std::move(found);
   }
   best.evaluations = evaluations;
   return best;
 }
 
-Estimate estimate(const char* name, double log_value, double variance, double prior_sd, double undetermined_ratio) {
+Estimate estimate(const char* name, double log_value, double variance, double undetermined_sd) {
   Estimate e;
   e.name = name;
   e.log_sd = rounded(std::sqrt(std::max(0.0, variance)));
   e.value = rounded(std::exp(log_value));
   e.low = rounded(std::exp(log_value - sd_at_90 * e.log_sd));
   e.high = rounded(std::exp(log_value + sd_at_90 * e.log_sd));
-  e.determined = e.log_sd < undetermined_ratio * prior_sd;
+  e.determined = e.log_sd < undetermined_sd;
   return e;
 }
 
-bool underlit(Look look) { return look < Look::crisp; }
+bool underlit(Look look) {
+  return look < Look::crisp;
+}
 
-// A bracket that was only looked at says which printed time was best, no more: its range ends half-way (in log time) to the
-// nearest times on either side that were not crisp.
+// A bracket that was only looked at says which printed time was best, no more: its range ends half-way (in log time) to
+// the nearest times on either side that were not crisp.
 void look_only_range(const ResinRecord& record, CureModel& model) {
   double low = 0, high = 1e300, crisp_low = 1e300, crisp_high = 0;
   for (const auto& reading : record.bracket) {
@@ -200,8 +210,9 @@ std::vector<Residual> residuals_of(const std::vector<Observation>& seen, const C
     r.sigmas = rounded(sigmas(o, model, gel_time_s, settings));
     if (o.seen != Seen::look) {
       r.read_mm = o.read_mm;
-      const double predicted = o.seen == Seen::cure_depth ? model.penetration_depth_mm * std::log(o.exposure_s / gel_time_s)
-                                                          : limit_mm(model, o.seen, o.exposure_s);
+      const double predicted = o.seen == Seen::cure_depth
+                                   ? model.penetration_depth_mm * std::log(o.exposure_s / gel_time_s)
+                                   : limit_mm(model, o.seen, o.exposure_s);
       if (std::isfinite(predicted)) r.predicted_mm = rounded(predicted);
     }
     list.push_back(std::move(r));
@@ -234,6 +245,22 @@ std::optional<Error> problem_in(const ResinRecord& record) {
     if (auto problem = named(problem_of(record.cure_depth[i]), "cure_depth", i)) return problem;
   }
   return std::nullopt;
+}
+
+// The Hessian sees the top of the likelihood only. Where the profile falls off slower on one side (the bond time has a
+// wall above it and a long slope below), its spread is too small; each parameter's is scaled to the root mean square of
+// both sides.
+void widen_to_profile(const Problem& problem, Minimum& minimum) {
+  constexpr double rise = sd_at_90 * sd_at_90 / 2;
+  const auto ranges = profile_ranges(std::cref(problem), minimum, rise);
+  std::vector<double> factor;
+  for (std::size_t i = 0; i < ranges.size(); ++i) {
+    const double sides = std::sqrt((ranges[i].below * ranges[i].below + ranges[i].above * ranges[i].above) / 2);
+    factor.push_back(std::max(1.0, sides / (sd_at_90 * std::sqrt(minimum.covariance[i][i]))));
+  }
+  for (std::size_t i = 0; i < factor.size(); ++i) {
+    for (std::size_t k = 0; k < factor.size(); ++k) minimum.covariance[i][k] *= factor[i] * factor[k];
+  }
 }
 
 // Chooses the shape: lorentzian has to earn its place (docs/calibration.md).
@@ -280,13 +307,16 @@ void fill(FitReport& report, const Problem& problem, const Minimum& minimum) {
   report.model.log_covariance = covariance;
   const double fuse_prior_sd = std::hypot(problem.bond.sd, problem.fuse_per_bond.sd);
   const std::array<double, 4> prior_sd{problem.bond.sd, fuse_prior_sd, problem.blur.sd, problem.depth.sd};
-  const double ratio = problem.settings.undetermined_ratio;
+  const auto most_sd = [&](double prior) {
+    return std::min(problem.settings.undetermined_ratio * prior, problem.settings.undetermined_log_sd);
+  };
   for (std::size_t i = 0; i < 4; ++i) {
-    report.parameters[i] = estimate(parameter_names[i], minimum.at[i], minimum.covariance[i][i], prior_sd[i], ratio);
+    const double most = most_sd(prior_sd[i]);
+    report.parameters[i] = estimate(parameter_names[i], minimum.at[i], minimum.covariance[i][i], most);
     if (!report.parameters[i].determined) report.undetermined.emplace_back(parameter_names[i]);
   }
   if (problem.with_gel) {
-    report.gel_time = estimate("gel_time_s", minimum.at[4], minimum.covariance[4][4], problem.gel_per_bond.sd, ratio);
+    report.gel_time = estimate("gel_time_s", minimum.at[4], minimum.covariance[4][4], most_sd(problem.gel_per_bond.sd));
   }
 }
 
@@ -303,12 +333,13 @@ Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& setti
   }
   FitReport report;
   count(problem.seen, report);
-  const Minimum minimum = solve_shape(problem, report.size_count, report);
+  Minimum minimum = solve_shape(problem, report.size_count, report);
   if (minimum.covariance.size() != minimum.at.size()) {
-    return tl::unexpected(Error{ErrorKind::invalid, record.file, std::nullopt,
-                                "the fit found no certain optimum (" + minimum.stopped + ")", "readings that agree with each other",
-                                "Read the coupons again, above all those at the shortest time."});
+    return tl::unexpected(Error{
+        ErrorKind::invalid, record.file, std::nullopt, "the fit found no certain optimum (" + minimum.stopped + ")",
+        "readings that agree with each other", "Read the coupons again, above all those at the shortest time."});
   }
+  widen_to_profile(problem, minimum);
   fill(report, problem, minimum);
   set_valid_range(record, report.model);
   report.residuals = residuals_of(problem.seen, report.model, problem.gel_time_s(minimum.at), settings);
@@ -329,7 +360,8 @@ void apply_fit(ResinRecord& record, const FitReport& report, const std::string& 
   if (!record.source.is_object()) record.source = nlohmann::ordered_json::object();
   auto& fit = record.source["fit"];
   if (!fit.is_object()) fit = nlohmann::ordered_json::object();
-  fit["gel_time_s"] = report.gel_time ? nlohmann::ordered_json(report.gel_time->value) : nlohmann::ordered_json(nullptr);
+  fit["gel_time_s"] =
+      report.gel_time ? nlohmann::ordered_json(report.gel_time->value) : nlohmann::ordered_json(nullptr);
   fit["undetermined"] = report.undetermined;
   fit["weak"] = report.weakness;
 }
@@ -339,7 +371,7 @@ std::array<Estimate, 4> estimates(const CureModel& model) {
   const Logs logs = logs_of(model);
   for (std::size_t i = 0; i < 4; ++i) {
     const double variance = model.log_covariance ? (*model.log_covariance)[i][i] : 0;
-    list[i] = estimate(parameter_names[i], logs[i], variance, 1e300, 1);
+    list[i] = estimate(parameter_names[i], logs[i], variance, FitSettings{}.undetermined_log_sd);
   }
   return list;
 }
@@ -374,28 +406,33 @@ std::string weakness(const ResinRecord& record, const FitSettings& settings) {
   const double spread = std::sqrt((w.from_log_sd * w.from_log_sd + w.to_log_sd * w.to_log_sd) / 2);
   if (exposures.empty() && looks > 0) {
     return fmt::format(
-        "This record is weak: it rests on the look of {} coupon{} alone, no size was read; it knows about which time is even, but "
+        "This record is weak: it rests on the look of {} coupon{} alone, no size was read; it knows about which time "
+        "is even, but "
         "blur, fuse time and penetration depth are guesses. Read walls and slots on the same coupons and fit again.",
         looks, looks == 1 ? "" : "s");
   }
   if (exposures.empty() && !record.cure_depth.empty()) {
-    return "This record is weak: it rests on cure depths alone, so what happens to thin walls and narrow slots is a guess. Print "
+    return "This record is weak: it rests on cure depths alone, so what happens to thin walls and narrow slots is a "
+           "guess. Print "
            "and read coupons at a few times.";
   }
   if (exposures.empty()) {  // a hand-written fit with a covariance of its own
     return spread > settings.weak_window_log_sd
-               ? fmt::format("This record is weak: its own covariance leaves the window uncertain by {:.0f} %.", 100 * spread)
+               ? fmt::format("This record is weak: its own covariance leaves the window uncertain by {:.0f} %.",
+                             100 * spread)
                : "";
   }
   if (walls < 2 || slots < 2 || exposures.size() < 2) {
     return fmt::format(
-        "This record is weak: it holds {} reading{} of walls or pins and {} of slots or holes, and needs two of each at different "
+        "This record is weak: it holds {} reading{} of walls or pins and {} of slots or holes, and needs two of each "
+        "at different "
         "times to tell blur from exposure. Print the times that `hairline record plan` names.",
         walls, walls == 1 ? "" : "s", slots);
   }
   if (spread > settings.weak_window_log_sd) {
     return fmt::format(
-        "This record is weak: the ends of the exposure window are uncertain by {:.0f} %. Print the times that `hairline record "
+        "This record is weak: the ends of the exposure window are uncertain by {:.0f} %. Print the times that "
+        "`hairline record "
         "plan` names.",
         100 * spread);
   }

@@ -3,6 +3,7 @@
 #include <nlopt.h>
 
 #include <Eigen/Dense>
+#include <algorithm>
 #include <cmath>
 #include <limits>
 
@@ -46,7 +47,8 @@ double shifted(Counted& f, std::vector<double> x, int i, double di, int k, doubl
   return f(x);
 }
 
-// Distance in each direction over which f rises by about half: the standard deviation where f is a negative log likelihood.
+// Distance in each direction over which f rises by about half: the standard deviation where f is a negative log
+// likelihood.
 Eigen::VectorXd scales(Counted& f, const std::vector<double>& x, double value, double step) {
   const int n = static_cast<int>(x.size());
   Eigen::VectorXd scale(n);
@@ -77,10 +79,10 @@ Eigen::MatrixXd hessian(Counted& f, const std::vector<double>& x, double value, 
   const int n = static_cast<int>(scale.size());
   Eigen::MatrixXd hessian(n, n);
   for (int i = 0; i < n; ++i) {
-    const double hi = (getenv("HS")?atof(getenv("HS")):0.05) * scale(i);
+    const double hi = 0.05 * scale(i);
     hessian(i, i) = (shifted(f, x, i, hi, i, 0) - 2 * value + shifted(f, x, i, -hi, i, 0)) / (hi * hi);
     for (int k = 0; k < i; ++k) {
-      const double hk = (getenv("HS")?atof(getenv("HS")):0.05) * scale(k);
+      const double hk = 0.05 * scale(k);
       const double corners = shifted(f, x, i, hi, k, hk) - shifted(f, x, i, hi, k, -hk) - shifted(f, x, i, -hi, k, hk) +
                              shifted(f, x, i, -hi, k, -hk);
       hessian(i, k) = hessian(k, i) = corners / (4 * hi * hk);
@@ -96,11 +98,11 @@ std::vector<double> plus(const std::vector<double>& x, const Eigen::VectorXd& st
 }
 
 // Newton steps with halving until the step is a millionth of a standard deviation, or no step helps.
-void descend(Counted& f, Minimum& result, double step) {
+void descend(Counted& f, Minimum& result, double step, int most_rounds = 20) {
   Eigen::MatrixXd covariance;
   result.converged = false;
   result.stopped = "the allowed number of steps was used up";
-  for (int round = 0; round < 20 && !result.converged; ++round) {
+  for (int round = 0; round < most_rounds && !result.converged; ++round) {
     const Eigen::VectorXd scale = scales(f, result.at, result.value, step);
     const Eigen::LDLT<Eigen::MatrixXd> factors(hessian(f, result.at, result.value, scale));
     if (factors.info() != Eigen::Success || !(factors.vectorD().minCoeff() > 0)) {
@@ -134,7 +136,57 @@ void descend(Counted& f, Minimum& result, double step) {
   }
 }
 
+// Where f, minimised over all other coordinates, has risen by `rise` on one side of the minimum: the distance from it.
+// Newton in the others along the ridge, then a secant in sqrt(rise), in which a normal ridge is a straight line.
+double ridge_distance(const Function& f, const Minimum& minimum, std::size_t i, double sign, double rise) {
+  const std::size_t n = minimum.at.size();
+  const double sd = std::sqrt(minimum.covariance[i][i]);
+  const double goal = std::sqrt(rise);
+  const auto risen = [&](double distance) {
+    std::vector<double> others;
+    for (std::size_t k = 0; k < n; ++k) {
+      if (k == i) continue;
+      others.push_back(minimum.at[k] + sign * distance * minimum.covariance[i][k] / minimum.covariance[i][i]);
+    }
+    const auto with_fixed = [&](const std::vector<double>& rest) {
+      std::vector<double> x = rest;
+      x.insert(x.begin() + static_cast<std::ptrdiff_t>(i), minimum.at[i] + sign * distance);
+      return f(x);
+    };
+    const Function fixed = with_fixed;
+    Counted counted{fixed};
+    Minimum ridge;
+    ridge.at = others;
+    ridge.value = counted(others);
+    if (!others.empty()) descend(counted, ridge, 0.5 * sd, 3);
+    return std::sqrt(std::max(0.0, ridge.value - minimum.value));
+  };
+  double low = 0, high = sd * std::sqrt(2 * rise), at_low = 0, at_high = risen(high);
+  for (int i_grow = 0; i_grow < 4 && at_high < goal; ++i_grow) {
+    low = high, at_low = at_high;
+    high *= 1.4;
+    at_high = risen(high);
+  }
+  if (at_high < goal) return high;
+  for (int round = 0; round < 4; ++round) {
+    const double share = std::clamp((goal - at_low) / (at_high - at_low), 0.05, 0.95);
+    const double middle = low + share * (high - low), at_middle = risen(middle);
+    if (std::abs(at_middle - goal) < 0.01 * goal) return middle;
+    (at_middle < goal ? low : high) = middle;
+    (at_middle < goal ? at_low : at_high) = at_middle;
+  }
+  return low + (goal - at_low) / (at_high - at_low) * (high - low);
+}
+
 }  // namespace
+
+std::vector<ProfileRange> profile_ranges(const Function& f, const Minimum& minimum, double rise) {
+  std::vector<ProfileRange> ranges;
+  for (std::size_t i = 0; i < minimum.at.size(); ++i) {
+    ranges.push_back({ridge_distance(f, minimum, i, -1, rise), ridge_distance(f, minimum, i, 1, rise)});
+  }
+  return ranges;
+}
 
 Minimum minimise(const Function& function, const std::vector<double>& start, double step) {
   Counted f{function};

@@ -1,5 +1,5 @@
-// The likelihood of docs/calibration.md. Wedge and caliper readings: normal in size, with the reading error in mm. Steps of a
-// ladder: the limit lies between two steps (interval-censored). Looks: soft bounds on the time.
+// The likelihood of docs/calibration.md. Wedge and caliper readings: normal in size, with the reading error in mm.
+// Steps of a ladder: the limit lies between two steps (interval-censored). Looks: soft bounds on the time.
 #include "observations.hpp"
 
 #include <algorithm>
@@ -46,17 +46,25 @@ struct Bounds {
 
 Bounds look_bounds(Look look, const LookBounds& bounds) {
   switch (look) {
-    case Look::missing: return {-endless, -bounds.missing_from};
-    case Look::under: return {-endless, -bounds.clear_from};
-    case Look::slightly_under: return {-bounds.slight_to, -bounds.slight_from};
-    case Look::crisp: return {-bounds.crisp_half_width, bounds.crisp_half_width};
-    case Look::slightly_over: return {bounds.slight_from, bounds.slight_to};
-    case Look::over: return {bounds.clear_from, endless};
+    case Look::missing:
+      return {-endless, -bounds.missing_from};
+    case Look::under:
+      return {-endless, -bounds.clear_from};
+    case Look::slightly_under:
+      return {-bounds.slight_to, -bounds.slight_from};
+    case Look::crisp:
+      return {-bounds.crisp_half_width, bounds.crisp_half_width};
+    case Look::slightly_over:
+      return {bounds.slight_from, bounds.slight_to};
+    case Look::over:
+      return {bounds.clear_from, endless};
   }
   return {};
 }
 
-double look_place(const Observation& o, const CureModel& model) { return std::log(o.exposure_s / even_time_s(model)); }
+double look_place(const Observation& o, const CureModel& model) {
+  return std::log(o.exposure_s / even_time_s(model));
+}
 
 double look_cost(const Observation& o, const CureModel& model, const LookBounds& bounds) {
   const auto [low, high] = look_bounds(o.look, bounds);
@@ -70,12 +78,18 @@ double look_cost(const Observation& o, const CureModel& model, const LookBounds&
   } else {
     cost = -log_between(a, b);
   }
+  if (o.look == Look::crisp) {
+    const double size = std::log(std::clamp(even_size_mm(model), 1e-9, 1e9));
+    const double z = (size - std::log(o.read_mm)) / bounds.crisp_size_px.log_sd;
+    cost += z * z / 2;
+  }
   // Anything but "missing" has stood: a wide wall had its bond time.
   if (o.look != Look::missing) cost -= log_normal(std::log(o.exposure_s / model.bond_time_s) / 0.05);
   return cost;
 }
 
-// Where nothing stands (or everything is open) although a size was read: a hill that leads back to where it is possible.
+// Where nothing stands (or everything is open) although a size was read: a hill that leads back to where it is
+// possible.
 double impossible(const Observation& o, const CureModel& model) {
   const double needed = o.seen == Seen::wall || o.seen == Seen::pin ? model.bond_time_s : model.fuse_time_s;
   return 1e4 * (1 + std::log(std::max(1.0, needed / o.exposure_s)));
@@ -138,26 +152,40 @@ double step_below_mm(double size_mm) {
 
 const char* name_of(Seen seen) {
   switch (seen) {
-    case Seen::wall: return "thinnest wall";
-    case Seen::slot: return "narrowest slot";
-    case Seen::pin: return "thinnest pin";
-    case Seen::hole: return "smallest hole";
-    case Seen::flat_slot: return "narrowest flat slot";
-    case Seen::look: return "look";
-    case Seen::cure_depth: return "cure depth";
+    case Seen::wall:
+      return "thinnest wall";
+    case Seen::slot:
+      return "narrowest slot";
+    case Seen::pin:
+      return "thinnest pin";
+    case Seen::hole:
+      return "smallest hole";
+    case Seen::flat_slot:
+      return "narrowest flat slot";
+    case Seen::look:
+      return "look";
+    case Seen::cure_depth:
+      return "cure depth";
   }
   return "";
 }
 
-std::string name_of(const Observation& o) { return fmt::format("{} at {} s", name_of(o.seen), plain(o.exposure_s)); }
+std::string name_of(const Observation& o) {
+  return fmt::format("{} at {} s", name_of(o.seen), plain(o.exposure_s));
+}
 
 double limit_mm(const CureModel& model, Seen seen, double exposure_s) {
   switch (seen) {
-    case Seen::wall: return wall_limit_mm(model, exposure_s);
-    case Seen::slot: return slot_limit_mm(model, exposure_s);
-    case Seen::pin: return pin_limit_mm(model, exposure_s);
-    case Seen::hole: return hole_limit_mm(model, exposure_s);
-    default: return flat_slot_limit_mm(model, exposure_s);
+    case Seen::wall:
+      return wall_limit_mm(model, exposure_s);
+    case Seen::slot:
+      return slot_limit_mm(model, exposure_s);
+    case Seen::pin:
+      return pin_limit_mm(model, exposure_s);
+    case Seen::hole:
+      return hole_limit_mm(model, exposure_s);
+    default:
+      return flat_slot_limit_mm(model, exposure_s);
   }
 }
 
@@ -187,6 +215,7 @@ std::vector<Observation> observations(const ResinRecord& record, const FitSettin
     if (!has_sizes(reading) && reading.look) {
       o.seen = Seen::look;
       o.look = *reading.look;
+      o.read_mm = settings.looks.crisp_size_px.median * record.printer.pitch_mm.value_or(0.05);
       list.push_back(o);
     }
   }
@@ -222,7 +251,8 @@ double sigmas(const Observation& o, const CureModel& model, double gel_time_s, c
   if (!(predicted < endless)) return -99;
   if (!o.step) return std::clamp((o.read_mm - predicted) / o.sd_mm, -99.0, 99.0);
   if (predicted > o.read_mm) return std::max(-99.0, std::log(o.read_mm / predicted) / settings.ladder_softness);
-  if (predicted < o.low_mm) return std::min(99.0, std::log(o.low_mm / std::max(predicted, 1e-9)) / settings.ladder_softness);
+  if (predicted < o.low_mm)
+    return std::min(99.0, std::log(o.low_mm / std::max(predicted, 1e-9)) / settings.ladder_softness);
   return 0;
 }
 

@@ -15,7 +15,7 @@ struct Observation {
   Seen seen = Seen::wall;
   std::size_t entry = 0;  ///< index in the bracket (or in the cure depths)
   double exposure_s = 0;
-  double read_mm = 0, sd_mm = 0;  ///< wedge and caliper
+  double read_mm = 0, sd_mm = 0;  ///< wedge and caliper; of a look: the size at which crisp has walls and slots alike
   bool step = false;              ///< read off a ladder: the limit lies in (low_mm, read_mm]
   double low_mm = 0;
   Look look = Look::crisp;

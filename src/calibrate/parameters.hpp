@@ -8,7 +8,8 @@
 namespace hairline {
 
 using Logs = std::array<double, 4>;
-inline constexpr std::array<const char*, 4> parameter_names{"bond_time_s", "fuse_time_s", "blur_mm", "penetration_depth_mm"};
+inline constexpr std::array<const char*, 4> parameter_names{"bond_time_s", "fuse_time_s", "blur_mm",
+                                                            "penetration_depth_mm"};
 
 inline Logs logs_of(const CureModel& model) {
   return {std::log(model.bond_time_s), std::log(model.fuse_time_s), std::log(model.blur_mm),

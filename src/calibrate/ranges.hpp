@@ -1,10 +1,10 @@
-// What each number of a record may be (formats/resin-record.md lists the same values): one table for the reader, for new
-// readings and for CSV files, so that no door lets in what another refuses.
+// What each number of a record may be (formats/resin-record.md lists the same values): one table for the reader, for
+// new readings and for CSV files, so that no door lets in what another refuses.
 #pragma once
+#include <fmt/format.h>
+
 #include <cmath>
 #include <string>
-
-#include <fmt/format.h>
 
 namespace hairline::ranges {
 

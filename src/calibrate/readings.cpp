@@ -11,7 +11,8 @@ constexpr std::array<const char*, 3> base_words{"lifted", "held", "welded"};
 
 std::optional<Error> out_of_range(const std::string& name, double value, const ranges::Range& range) {
   if (range.holds(value)) return std::nullopt;
-  return Error{ErrorKind::invalid, "",           std::nullopt, fmt::format("{} is {}", name, value),
+  return Error{ErrorKind::invalid, "",
+               std::nullopt,       fmt::format("{} is {}", name, value),
                range.words(),      "Read it again, or leave it out."};
 }
 
@@ -42,8 +43,12 @@ nlohmann::ordered_json start(const nlohmann::ordered_json& source) {
 
 }  // namespace
 
-std::string to_string(Look look) { return look_words[static_cast<std::size_t>(look)]; }
-std::string to_string(BaseResult result) { return base_words[static_cast<std::size_t>(result)]; }
+std::string to_string(Look look) {
+  return look_words[static_cast<std::size_t>(look)];
+}
+std::string to_string(BaseResult result) {
+  return base_words[static_cast<std::size_t>(result)];
+}
 
 std::optional<Look> look_from(std::string_view text) {
   for (std::size_t i = 0; i < look_words.size(); ++i) {
@@ -79,8 +84,12 @@ std::optional<Error> problem_of(const BracketReading& reading) {
     }
   }
   if (!has_sizes(reading) && !reading.look) {
-    return Error{ErrorKind::invalid, "", std::nullopt, "the reading at " + plain(reading.exposure_s) + " s says nothing",
-                 "at least one size or a look", "Add a size in mm, or a look such as crisp."};
+    return Error{ErrorKind::invalid,
+                 "",
+                 std::nullopt,
+                 "the reading at " + plain(reading.exposure_s) + " s says nothing",
+                 "at least one size or a look",
+                 "Add a size in mm, or a look such as crisp."};
   }
   return bad_date(reading.date);
 }

@@ -13,11 +13,12 @@ struct SizeField {
   std::optional<double> BracketReading::*value;
 };
 /// The five sizes of a bracket reading, in the order of the file.
-inline constexpr std::array<SizeField, 5> size_fields{{{"thinnest_wall_mm", &BracketReading::thinnest_wall_mm},
-                                                       {"narrowest_slot_mm", &BracketReading::narrowest_slot_mm},
-                                                       {"thinnest_pin_mm", &BracketReading::thinnest_pin_mm},
-                                                       {"smallest_hole_mm", &BracketReading::smallest_hole_mm},
-                                                       {"narrowest_flat_slot_mm", &BracketReading::narrowest_flat_slot_mm}}};
+inline constexpr std::array<SizeField, 5> size_fields{
+    {{"thinnest_wall_mm", &BracketReading::thinnest_wall_mm},
+     {"narrowest_slot_mm", &BracketReading::narrowest_slot_mm},
+     {"thinnest_pin_mm", &BracketReading::thinnest_pin_mm},
+     {"smallest_hole_mm", &BracketReading::smallest_hole_mm},
+     {"narrowest_flat_slot_mm", &BracketReading::narrowest_flat_slot_mm}}};
 
 /// "Problem" of a reading that did not come from a file: the first field out of range, as an Error without a file.
 std::optional<Error> problem_of(const BracketReading& reading);

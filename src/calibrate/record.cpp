@@ -1,5 +1,5 @@
-// Reads and writes resin records. The document as read is kept and only known fields are updated in it, so that whatever
-// else a person keeps there survives.
+// Reads and writes resin records. The document as read is kept and only known fields are updated in it, so that
+// whatever else a person keeps there survives.
 #include "hairline/record.hpp"
 
 #include <Eigen/Eigenvalues>
@@ -97,7 +97,8 @@ BaseReading parse_base_entry(const Fields& fields, FirstError& first) {
 }
 
 template <class Reading, class ParseEntry>
-std::vector<Reading> parse_entries(const Fields& readings, const char* kind, FirstError& first, ParseEntry parse_entry) {
+std::vector<Reading> parse_entries(const Fields& readings, const char* kind, FirstError& first,
+                                   ParseEntry parse_entry) {
   std::vector<Reading> list;
   const Json& entries = readings.array(kind);
   for (std::size_t i = 0; i < entries.size() && !first.error; ++i) {
@@ -212,7 +213,8 @@ void parse_fit(const Fields& top, ResinRecord& record, FirstError& first) {
 bool check_format(const Fields& top, FirstError& first) {
   const std::string format = top.text("format");
   if (!first.error && format != "resin-record") {
-    first.set(ErrorKind::version, format.empty() ? "the file has no \"format\"" : "\"format\" is " + short_json(Json(format)),
+    first.set(ErrorKind::version,
+              format.empty() ? "the file has no \"format\"" : "\"format\" is " + short_json(Json(format)),
               "\"format\": \"resin-record\"", "Give a resin record; `hairline record new` makes one.");
   }
   const Json* version = top.find("version");
@@ -365,8 +367,9 @@ Result<CureModel> fitted_model(const ResinRecord& record) {
   const bool has_readings = !record.bracket.empty();
   return tl::unexpected(Error{ErrorKind::invalid, record.file, std::nullopt, "the resin record has no fit",
                               "a fit: bond time, fuse time, blur and penetration depth",
-                              has_readings ? "Run `hairline record fit` on it first."
-                                           : "Add readings with `hairline record read`, then run `hairline record fit`."});
+                              has_readings
+                                  ? "Run `hairline record fit` on it first."
+                                  : "Add readings with `hairline record read`, then run `hairline record fit`."});
 }
 
 std::optional<int> day_number(std::string_view date) {

@@ -36,8 +36,12 @@ Eigen::Vector4d slope(const CureModel& model, Value value) {
   return derivative;
 }
 
-double log_from(const CureModel& model, double size_mm) { return std::log(model.bond_time_s / wall_light(model, size_mm)); }
-double log_to(const CureModel& model, double size_mm) { return std::log(model.fuse_time_s / slot_light(model, size_mm)); }
+double log_from(const CureModel& model, double size_mm) {
+  return std::log(model.bond_time_s / wall_light(model, size_mm));
+}
+double log_to(const CureModel& model, double size_mm) {
+  return std::log(model.fuse_time_s / slot_light(model, size_mm));
+}
 
 struct Ends {
   Eigen::Vector4d from, to;
@@ -57,8 +61,10 @@ Eigen::Matrix4d information(const CureModel& model, double t, const PlanSettings
   // A limit beyond the wedge (0.6 mm) cannot be read on the coupon.
   constexpr double widest_mm = 0.6;
   if (wall_limit_mm(model, t * 0.999) < widest_mm) add(wall_limit_mm, settings.reading_error_mm);
-  if (slot_limit_mm(model, t) < widest_mm && t * 0.999 > model.fuse_time_s) add(slot_limit_mm, settings.reading_error_mm);
-  if (settings.flat_slots && t * 0.999 > model.fuse_time_s && flat_slot_limit_mm(model, t) < 12 * model.layer_height_mm) {
+  if (slot_limit_mm(model, t) < widest_mm && t * 0.999 > model.fuse_time_s)
+    add(slot_limit_mm, settings.reading_error_mm);
+  if (settings.flat_slots && t * 0.999 > model.fuse_time_s &&
+      flat_slot_limit_mm(model, t) < 12 * model.layer_height_mm) {
     add(flat_slot_limit_mm, std::hypot(model.layer_height_mm / std::sqrt(12.0), settings.reading_error_mm));
   }
   return sum;
@@ -78,18 +84,23 @@ std::vector<double> candidate_times(const CureModel& model, const PlanSettings& 
 }
 
 std::string reason(const CureModel& model, double t, double before, double after) {
-  const char* where = t < even_time_s(model) * 0.95   ? "where thin walls begin to fail, which pins the bond time and the blur"
-                      : t > even_time_s(model) * 1.05 ? "where narrow slots begin to close, which pins the fuse time and the blur"
-                                                      : "near the even time, where walls and slots are read alike";
-  return fmt::format("{} s lies {}; it should shrink the uncertainty of the window from {:.0f} % to {:.0f} %", plain(t), where,
-                     100 * before, 100 * after);
+  const char* where =
+      t < even_time_s(model) * 0.95   ? "where thin walls begin to fail, which pins the bond time and the blur"
+      : t > even_time_s(model) * 1.05 ? "where narrow slots begin to close, which pins the fuse time and the blur"
+                                      : "near the even time, where walls and slots are read alike";
+  return fmt::format("{} s lies {}; it should shrink the uncertainty of the window from {:.0f} % to {:.0f} %", plain(t),
+                     where, 100 * before, 100 * after);
 }
 
 }  // namespace
 
-double even_time_s(const CureModel& model) { return model.bond_time_s + model.fuse_time_s; }
+double even_time_s(const CureModel& model) {
+  return model.bond_time_s + model.fuse_time_s;
+}
 
-double even_size_mm(const CureModel& model) { return wall_limit_mm(model, even_time_s(model)); }
+double even_size_mm(const CureModel& model) {
+  return wall_limit_mm(model, even_time_s(model));
+}
 
 Window window(const CureModel& model, double size_mm) {
   Window result;
@@ -112,7 +123,9 @@ Result<std::vector<CurvePoint>> curve_table(const CureModel& model, double from_
                                 fmt::format("a table from {} s to {} s in {} steps", from_s, to_s, steps),
                                 "0 < from < to, and 1 to 100000 steps", "Correct the range."});
   }
-  const auto where_any = [](double limit) { return std::isfinite(limit) ? std::optional<double>(limit) : std::nullopt; };
+  const auto where_any = [](double limit) {
+    return std::isfinite(limit) ? std::optional<double>(limit) : std::nullopt;
+  };
   std::vector<CurvePoint> table;
   for (std::uint32_t i = 0; i <= steps; ++i) {
     const double t = from_s + (to_s - from_s) * i / steps;
@@ -127,10 +140,11 @@ Result<std::vector<PlannedTime>> plan_times(const ResinRecord& record, const Pla
   const auto model = fitted_model(record);
   if (!model) return tl::unexpected(model.error());
   if (!model->log_covariance) {
-    return tl::unexpected(Error{ErrorKind::invalid, record.file, std::nullopt, "the fit has no log_covariance",
-                                "a fit made from readings, which knows how sure it is",
-                                "Add readings and run `hairline record fit`; without readings, print at the middle and both "
-                                "ends of the times you use."});
+    return tl::unexpected(
+        Error{ErrorKind::invalid, record.file, std::nullopt, "the fit has no log_covariance",
+              "a fit made from readings, which knows how sure it is",
+              "Add readings and run `hairline record fit`; without readings, print at the middle and both "
+              "ends of the times you use."});
   }
   const double size = even_size_mm(*model);
   const Ends ends{slope(*model, [&](const CureModel& m) { return log_from(m, size); }),

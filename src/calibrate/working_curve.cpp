@@ -18,8 +18,8 @@ Result<LinearFit> fit_linear(const std::vector<std::vector<double>>& rows, const
   const auto n = static_cast<Eigen::Index>(rows.size());
   const auto p = rows.empty() ? 0 : static_cast<Eigen::Index>(rows.front().size());
   if (p == 0 || n <= p || rows.size() != y.size()) {
-    return tl::unexpected(refuse(fmt::format("{} points for {} coefficients", n, p), "more points than coefficients",
-                                 "Add readings."));
+    return tl::unexpected(
+        refuse(fmt::format("{} points for {} coefficients", n, p), "more points than coefficients", "Add readings."));
   }
   Eigen::MatrixXd design(n, p);
   Eigen::VectorXd values(n);
@@ -57,7 +57,8 @@ Result<LinearFit> fit_linear(const std::vector<std::vector<double>>& rows, const
     fit.coefficients.push_back(solution(i) / length(i));
     fit.standard_errors.push_back(std::sqrt(variance * scaled(i, i)) / length(i));
     fit.covariance.emplace_back();
-    for (Eigen::Index k = 0; k < p; ++k) fit.covariance.back().push_back(variance * scaled(i, k) / (length(i) * length(k)));
+    for (Eigen::Index k = 0; k < p; ++k)
+      fit.covariance.back().push_back(variance * scaled(i, k) / (length(i) * length(k)));
   }
   return fit;
 }
@@ -83,8 +84,8 @@ Result<WorkingCurve> fit_working_curve(const std::vector<CureDepthReading>& read
   if (!line) return tl::unexpected(line.error());
   const double intercept = line->coefficients[0], slope = line->coefficients[1];
   if (!(slope > 0)) {
-    return tl::unexpected(refuse("cure depths that do not grow with exposure", "deeper cure at more time",
-                                 "Look for swapped readings."));
+    return tl::unexpected(
+        refuse("cure depths that do not grow with exposure", "deeper cure at more time", "Look for swapped readings."));
   }
   WorkingCurve curve;
   curve.readings = static_cast<std::uint32_t>(readings.size());
@@ -94,8 +95,8 @@ Result<WorkingCurve> fit_working_curve(const std::vector<CureDepthReading>& read
   curve.gel_time_s = std::exp(-intercept / slope);
   // First order: ln gel = -b0 / b1.
   const double d0 = -1 / slope, d1 = intercept / (slope * slope);
-  const double log_variance = d0 * d0 * line->covariance[0][0] + 2 * d0 * d1 * line->covariance[0][1] +
-                              d1 * d1 * line->covariance[1][1];
+  const double log_variance =
+      d0 * d0 * line->covariance[0][0] + 2 * d0 * d1 * line->covariance[0][1] + d1 * d1 * line->covariance[1][1];
   curve.gel_time_se_s = curve.gel_time_s * std::sqrt(std::max(0.0, log_variance));
   if (irradiance_mw_per_cm2) {
     curve.critical_mj_per_cm2 = *irradiance_mw_per_cm2 * curve.gel_time_s;
@@ -104,6 +105,8 @@ Result<WorkingCurve> fit_working_curve(const std::vector<CureDepthReading>& read
   return curve;
 }
 
-double optical_depth_mm(double absorbance, double path_mm) { return path_mm / (absorbance * std::log(10.0)); }
+double optical_depth_mm(double absorbance, double path_mm) {
+  return path_mm / (absorbance * std::log(10.0));
+}
 
 }  // namespace hairline

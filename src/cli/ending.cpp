@@ -12,7 +12,7 @@ Error cancelled(const std::string& file) {
 
 int fail(const Error& error) {
   if (error.kind == ErrorKind::cancelled) {
-    complain("stopped on request; nothing was written.");
+    complain("stopped on request.");
     return interrupted_status;
   }
   complain(error);

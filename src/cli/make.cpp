@@ -1,7 +1,8 @@
-// demo: files written from code.
+// demo, coupon: files written from code.
 #include <fmt/format.h>
 
 #include "commands.hpp"
+#include "hairline/coupon.hpp"
 #include "hairline/demo.hpp"
 #include "hairline/files.hpp"
 #include "interrupt.hpp"
@@ -9,16 +10,44 @@
 
 namespace hairline::cli {
 
-int run_demo(const DemoOptions& options, const Console& console) {
-  const auto written = [&] {
-    const ProgressBar bar(progress(), console, "demo");
-    return write_demo(options.folder, {.night_long = !options.small_only}, &progress());
-  }();
+namespace {
+
+using Paths = std::vector<std::filesystem::path>;
+
+int tell_written(const Result<Paths>& written) {
   if (!written) return fail(written.error());
   std::string text;
   for (const auto& path : *written) text += visible(path.string()) + "\n";
   const auto printed = print(text);
   return printed ? status_fine : fail(printed.error());
+}
+
+}  // namespace
+
+int run_demo(const DemoOptions& options, const Console& console) {
+  const auto written = [&] {
+    const ProgressBar bar(progress(), console, "demo");
+    return write_demo(options.folder, {.night_long = !options.small_only}, &progress());
+  }();
+  return tell_written(written);
+}
+
+int run_coupon(const CouponOptions& options, const Console& console) {
+  CouponSettings settings;
+  settings.pitch = {options.pitch_mm, options.pitch_y_mm.value_or(options.pitch_mm)};
+  settings.layer_height_mm = options.height_mm;
+  settings.exposures_s = options.exposures_s;
+  settings.label = options.label;
+  settings.base_s = options.base_s.value_or(settings.base_s);
+  settings.base_layers = options.base_layers.value_or(settings.base_layers);
+  settings.resin_label = options.resin;
+  settings.printer_label = options.printer;
+  if (options.width_px && options.height_px) settings.image = Size{*options.width_px, *options.height_px};
+  const auto written = [&] {
+    const ProgressBar bar(progress(), console, "coupon");
+    return write_coupon(options.folder, settings, &progress());
+  }();
+  return tell_written(written);
 }
 
 }  // namespace hairline::cli

@@ -212,6 +212,7 @@ void add_sweep(CLI::App& app, Parsed& parsed) {
   CLI::App& command = add_command(app, "sweep", "Losses against exposure time, and the time that loses least",
                                   "  hairline sweep gallery.zip --record harbour-grey.json\n"
                                   "  hairline sweep gallery.zip --record harbour-grey.json --from 2 --to 3 --steps 21");
+  parsed.sweep.kind = CheckKind::sweep;
   command
       .add_option_function<std::string>(
           "job", [&parsed](const std::string& job) { parsed.sweep.jobs = {job}; }, "The layer archive")
@@ -281,7 +282,22 @@ void add_coupon(CLI::App& app, Parsed& parsed) {
       ->delimiter(',')
       ->type_name("S,S,...")
       ->check(number_in(seconds));
-  command.add_option("--label", coupon.label, "A few letters for the reading sheet")->type_name("TEXT");
+  add_number(command, "--base", coupon.base_s, "Base exposure, s (default 30)", seconds)->type_name("S");
+  command.add_option("--base-layers", coupon.base_layers, "How many base layers (default 5)")
+      ->check(whole_from_to(0, 40))
+      ->type_name("N");
+  command.add_option("--width-px", coupon.width_px, "Columns of the printer's image; the coupon is centred on it")
+      ->check(whole_from_to(1, 65535))
+      ->type_name("N");
+  command.add_option("--height-px", coupon.height_px, "Rows of the printer's image")
+      ->check(whole_from_to(1, 65535))
+      ->type_name("N");
+  command.get_option("--width-px")->needs(command.get_option("--height-px"));
+  command.get_option("--height-px")->needs(command.get_option("--width-px"));
+  command.add_option("--label", coupon.label, "Raised on the pad: capitals, digits, space, hyphen, full stop")
+      ->type_name("TEXT");
+  command.add_option("--resin", coupon.resin, "Label of the resin, for the manifest")->type_name("TEXT");
+  command.add_option("--printer", coupon.printer, "Label of the printer, for the manifest")->type_name("TEXT");
   parsed.chosen.emplace_back(&command, [&parsed](Options& options) { options.command = parsed.coupon; });
 }
 
@@ -344,6 +360,8 @@ void add_record_read(CLI::App& app, Parsed& parsed) {
       ->type_name("N");
   command.add_option("--base-result", read.base_result, "lifted, held or welded")->type_name("WORD");
   command.add_option("--csv", read.csv, "Take the readings from a CSV file")->type_name("FILE");
+  command.add_flag("--replace", read.replace,
+                   "A reading that differs from an earlier one takes its place (the old one is kept)");
   command.add_option("--today", read.today, "Date of the reading")->check(a_date())->group("");
   parsed.chosen.emplace_back(&command, [&parsed](Options& options) { options.command = parsed.record_read; });
 }

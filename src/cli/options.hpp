@@ -57,10 +57,12 @@ struct DemoOptions {
 
 struct CouponOptions {
   std::string folder;
-  double pitch_mm = 0.05, pitch_y_mm = 0;  // 0: as in x
-  double height_mm = 0.05;
+  double pitch_mm = 0.05, height_mm = 0.05;
+  std::optional<double> pitch_y_mm;  // unset: as in x
   std::vector<double> exposures_s;
-  std::string label;
+  std::optional<double> base_s;
+  std::optional<std::uint32_t> base_layers, width_px, height_px;
+  std::string label, resin, printer;
 };
 
 struct RecordNewOptions {
@@ -73,7 +75,7 @@ struct RecordReadOptions {
   std::optional<double> exposure_s, wall_mm, slot_mm, pin_mm, hole_mm, flat_slot_mm, error_mm, cure_depth_mm, base_s;
   std::optional<std::uint32_t> base_layers;
   std::string look, base_result;
-  bool ladder = false;
+  bool ladder = false, replace = false;
 };
 struct RecordFitOptions {
   std::string file, today;

@@ -39,21 +39,31 @@ double matched_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm
   return pitch_mm * (lower + (upper - lower) * (light(width_mm) - below) / (above - below));
 }
 
-OutlineMm matched_taper(const CouponWedge& wedge, double beyond_mm, double pitch_mm, double nominal_blur_mm) {
+double matched_slanted_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm) {
+  const double growth = std::sqrt(1 + pitch_mm * pitch_mm / (6 * nominal_blur_mm * nominal_blur_mm)) - 1;
+  const double fade = std::clamp((7 - width_mm / nominal_blur_mm) / 3, 0.0, 1.0);
+  return width_mm * (1 + growth * fade);
+}
+
+OutlineMm matched_taper(const CouponWedge& wedge, double beyond_mm, Pitch pitch, double nominal_blur_mm) {
   const Frame f = frame_of(wedge);
   const double length = wedge.length_mm(), thick = wedge.thick_width_mm;
+  const double across = std::hypot(pitch.x_mm * f.aside.x, pitch.y_mm * f.aside.y);
+  const auto drawn = [&](double w) {
+    return wedge.direction == WedgeDirection::slanted ? matched_slanted_width_mm(w, across, nominal_blur_mm)
+                                                      : matched_width_mm(w, across, nominal_blur_mm);
+  };
+  std::vector<double> widths;  // from thick to thin; the borders between odd numbers of pixels are among them
   constexpr int per_pixel = 20;
-  std::vector<double> widths{thick};
-  for (int i = 5 * per_pixel; i > 0; --i) {
-    const double w = i * pitch_mm / per_pixel;
-    if (w < thick) widths.push_back(w);
-  }
-  OutlineMm outline{f.at(-beyond_mm, -thick / 2)};
-  for (const double w : widths) outline.push_back(f.at(length * (1 - w / thick), -matched_width_mm(w, pitch_mm, nominal_blur_mm) / 2));
+  const int finest = static_cast<int>(std::ceil(thick / across * per_pixel));
+  for (int i = finest - 1; i > 0; --i) widths.push_back(i * across / per_pixel);
+  OutlineMm outline{f.at(-beyond_mm, -drawn(thick) / 2), f.at(0, -drawn(thick) / 2)};
+  for (const double w : widths) outline.push_back(f.at(length * (1 - w / thick), -drawn(w) / 2));
   outline.push_back(wedge.thin_end);
   std::reverse(widths.begin(), widths.end());
-  for (const double w : widths) outline.push_back(f.at(length * (1 - w / thick), matched_width_mm(w, pitch_mm, nominal_blur_mm) / 2));
-  outline.push_back(f.at(-beyond_mm, thick / 2));
+  for (const double w : widths) outline.push_back(f.at(length * (1 - w / thick), drawn(w) / 2));
+  outline.push_back(f.at(0, drawn(thick) / 2));
+  outline.push_back(f.at(-beyond_mm, drawn(thick) / 2));
   return outline;
 }
 

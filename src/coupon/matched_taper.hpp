@@ -11,7 +11,12 @@ OutlineMm taper_prism(const CouponWedge& wedge, double beyond_mm);
 /// middle gets (misses) the light of its true width at the nominal blur. See hairline/coupon.hpp.
 double matched_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm);
 
-/// The same taper with matched widths, for wedges along x or y.
-OutlineMm matched_taper(const CouponWedge& wedge, double beyond_mm, double pitch_mm, double nominal_blur_mm);
+/// The same for a wall (slot) that runs slanted across the pixels, `pitch_mm` being their size across it. Pixels spread
+/// the light further by the variance of two boxes, pitch^2 / 6: the width grows in the same measure, and by less and
+/// less from 4 to 7 blurs, where the middle is full (empty) anyway.
+double matched_slanted_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm);
+
+/// The taper with matched widths.
+OutlineMm matched_taper(const CouponWedge& wedge, double beyond_mm, Pitch pitch, double nominal_blur_mm);
 
 }  // namespace hairline

@@ -31,11 +31,6 @@ constexpr double slant_deg = 30;
 constexpr std::size_t longest_label = 24;
 constexpr double label_height = 2.0, label_stroke = 0.3;
 
-struct Heights {
-  std::uint32_t pad, wall, slot_block, wall_tick, block_tick, pin, hole_block, stair_floor, stair_roof, gauge, strip_foot,
-      bar_foot, bar_layers, marks;
-};
-
 /// Layers that come nearest to a height, at least one.
 std::uint32_t layers_of(double height_mm, double layer_height_mm) {
   return static_cast<std::uint32_t>(std::max(1.0, std::round(height_mm / layer_height_mm)));
@@ -47,7 +42,8 @@ class Planner {
 
   Coupon plan() {
     place_on_image();
-    h_.pad = std::max(layers_of(0.5, settings_.layer_height_mm), settings_.base_layers + settings_.transition_layers + 2);
+    pad_layers_ =
+        std::max(layers_of(0.5, settings_.layer_height_mm), settings_.base_layers + settings_.transition_layers + 2);
     add_pad();
     add_wedges();
     add_pins_and_holes();
@@ -63,9 +59,9 @@ class Planner {
 
  private:
   /// First layer above the pad.
-  std::uint32_t above_pad() const { return h_.pad + 1; }
+  std::uint32_t above_pad() const { return pad_layers_ + 1; }
   std::uint32_t top_of(double height_above_pad_mm) const {
-    return h_.pad + layers_of(height_above_pad_mm, settings_.layer_height_mm);
+    return pad_layers_ + layers_of(height_above_pad_mm, settings_.layer_height_mm);
   }
   PointMm at(double x, double y) const { return {origin_.x + x, origin_.y + y}; }
 
@@ -85,7 +81,8 @@ class Planner {
   void add(OutlineMm outline, std::uint32_t from, std::uint32_t to, bool cuts = false) {
     c_.prisms.push_back({std::move(outline), {}, from, to, cuts});
   }
-  CouponBox add_box(double x0, double y0, double x1, double y1, std::uint32_t from, std::uint32_t to, bool cuts = false) {
+  CouponBox add_box(double x0, double y0, double x1, double y1, std::uint32_t from, std::uint32_t to,
+                    bool cuts = false) {
     const CouponBox box{at(x0, y0), at(x1, y1), from, to};
     add(box_outline(box.from, box.to), from, to, cuts);
     return box;
@@ -93,9 +90,9 @@ class Planner {
 
   void add_pad() {
     const double w = pad_width, h = outer_height(settings_), c = pad_corner;
-    c_.pad = {at(0, 0), at(w, h), 1, h_.pad};
+    c_.pad = {at(0, 0), at(w, h), 1, pad_layers_};
     // One corner is cut, so that a mirrored print is noticed.
-    add({at(0, 0), at(w, 0), at(w, h), at(c, h), at(0, h - c)}, 1, h_.pad);
+    add({at(0, 0), at(w, 0), at(w, h), at(c, h), at(0, h - c)}, 1, pad_layers_);
   }
 
   /// Point `along` the wedge from its thick end and `aside` of its axis.
@@ -120,7 +117,10 @@ class Planner {
     const Axis axes[] = {
         {WedgeDirection::along_x, {13, 2}, {11, 6.8}, {1, 0}},
         {WedgeDirection::along_y, {7.6, 3}, {2.8, 1}, {0, 1}},
-        {WedgeDirection::slanted, slanted, {slanted.x - 4.8 * uy - 1.5 * ux, slanted.y + 4.8 * ux - 1.5 * uy}, {ux, uy}},
+        {WedgeDirection::slanted,
+         slanted,
+         {slanted.x - 4.8 * uy - 1.5 * ux, slanted.y + 4.8 * ux - 1.5 * uy},
+         {ux, uy}},
     };
     for (const WedgeKind kind : {WedgeKind::wall, WedgeKind::slot}) {
       for (const Axis& axis : axes) {
@@ -129,8 +129,10 @@ class Planner {
         w.direction = axis.direction;
         const PointMm thick = kind == WedgeKind::wall ? axis.wall : axis.slot;
         w.thick_end = at(thick.x, thick.y);
-        if (axis.direction == WedgeDirection::along_x) w.thick_end.y = on_pixel_middle(w.thick_end.y, settings_.pitch.y_mm);
-        if (axis.direction == WedgeDirection::along_y) w.thick_end.x = on_pixel_middle(w.thick_end.x, settings_.pitch.x_mm);
+        if (axis.direction == WedgeDirection::along_x)
+          w.thick_end.y = on_pixel_middle(w.thick_end.y, settings_.pitch.y_mm);
+        if (axis.direction == WedgeDirection::along_y)
+          w.thick_end.x = on_pixel_middle(w.thick_end.x, settings_.pitch.x_mm);
         w.thin_end = {w.thick_end.x + taper_length * axis.unit.x, w.thick_end.y + taper_length * axis.unit.y};
         w.thick_width_mm = thick_width;
         w.from_layer = above_pad();
@@ -148,13 +150,9 @@ class Planner {
   static double on_pixel_middle(double mm, double pitch_mm) { return (std::floor(mm / pitch_mm) + 0.5) * pitch_mm; }
 
   void add_taper(const CouponWedge& w, double beyond_mm, bool cuts) {
-    CouponPrism prism{taper_prism(w, beyond_mm), {}, w.from_layer, w.to_layer, cuts};
-    if (w.direction == WedgeDirection::along_x) {
-      prism.drawn = matched_taper(w, beyond_mm, settings_.pitch.y_mm, settings_.nominal_blur_mm);
-    } else if (w.direction == WedgeDirection::along_y) {
-      prism.drawn = matched_taper(w, beyond_mm, settings_.pitch.x_mm, settings_.nominal_blur_mm);
-    }
-    c_.prisms.push_back(std::move(prism));
+    c_.prisms.push_back({taper_prism(w, beyond_mm),
+                         matched_taper(w, beyond_mm, settings_.pitch, settings_.nominal_blur_mm), w.from_layer,
+                         w.to_layer, cuts});
   }
 
   void add_wall(const CouponWedge& w) {
@@ -207,8 +205,8 @@ class Planner {
   }
 
   void add_round(const CouponRound& r, bool cuts) {
-    c_.prisms.push_back({polygon_outline(r.centre, r.diameter_mm, 32), disc_outline(r.centre, r.diameter_mm), r.from_layer,
-                         r.to_layer, cuts});
+    c_.prisms.push_back({polygon_outline(r.centre, r.diameter_mm, 32), disc_outline(r.centre, r.diameter_mm),
+                         r.from_layer, r.to_layer, cuts});
   }
 
   void add_flat_slots() {
@@ -251,7 +249,8 @@ class Planner {
   void add_marks() {
     const std::uint32_t top = top_of(0.6);
     c_.marks = {at(39.6, 11), at(46.4, 24.4), above_pad(), top};
-    for (int column = 0; column < 4; ++column) {  // a thick bar heads each column, so that an empty one is felt as empty
+    for (int column = 0; column < 4;
+         ++column) {  // a thick bar heads each column, so that an empty one is felt as empty
       const double x = 39.6 + 1.8 * column;
       add_box(x, 11, x + 1.4, 12.2, above_pad(), top);
     }
@@ -262,7 +261,7 @@ class Planner {
   const CouponSettings& settings_;
   Coupon c_;
   PointMm origin_;
-  Heights h_{};
+  std::uint32_t pad_layers_ = 0;
 };
 
 Error usage(std::string found, std::string expected, std::string advice) {
@@ -276,7 +275,9 @@ std::string number(double value) {
 }
 
 /// Not `value < low || value > high`, which lets NaN pass.
-bool within(double value, double low, double high) { return value >= low && value <= high; }
+bool within(double value, double low, double high) {
+  return value >= low && value <= high;
+}
 
 std::optional<Error> wrong_range(const char* what, double value, double low, double high, const char* unit) {
   if (within(value, low, high)) return std::nullopt;
@@ -285,7 +286,13 @@ std::optional<Error> wrong_range(const char* what, double value, double low, dou
 }
 
 std::optional<Error> wrong_exposures(const std::vector<double>& exposures_s) {
-  if (exposures_s.empty()) return usage("no exposure is given", "at least one exposure in seconds", "Give the times to print.");
+  if (exposures_s.empty())
+    return usage("no exposure is given", "at least one exposure in seconds", "Give the times to print.");
+  if (exposures_s.size() > most_coupon_exposures) {
+    return usage(std::to_string(exposures_s.size()) + " exposures are given",
+                 "at most " + std::to_string(most_coupon_exposures) + ", the lines of one reading sheet",
+                 "Print them in two brackets.");
+  }
   std::vector<long> seen;
   for (const double t : exposures_s) {
     if (auto error = wrong_range("an exposure", t, 0.1, 99.99, "s")) return error;
@@ -301,7 +308,8 @@ std::optional<Error> wrong_exposures(const std::vector<double>& exposures_s) {
 
 std::optional<Error> wrong_label(const std::string& label) {
   const bool drawable = std::all_of(label.begin(), label.end(), [](char c) {
-    return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == ' ' || c == '-' || c == '.';
+    return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == ' ' || c == '-' ||
+           c == '.';
   });
   if (drawable && label.size() <= longest_label) return std::nullopt;
   return usage("the label is \"" + label + "\"", "at most 24 letters, digits, spaces, hyphens and full stops",
@@ -316,9 +324,10 @@ std::optional<Error> too_small(const CouponSettings& s) {
   if (s.image->width_px >= w && s.image->height_px >= h && s.image->width_px <= 65535 && s.image->height_px <= 65535) {
     return std::nullopt;
   }
-  return usage("the image is " + std::to_string(s.image->width_px) + " x " + std::to_string(s.image->height_px) + " pixels",
-               "at least " + std::to_string(w) + " x " + std::to_string(h) + " and at most 65535 pixels a side",
-               "Give the printer's full image size, or leave it out.");
+  return usage(
+      "the image is " + std::to_string(s.image->width_px) + " x " + std::to_string(s.image->height_px) + " pixels",
+      "at least " + std::to_string(w) + " x " + std::to_string(h) + " and at most 65535 pixels a side",
+      "Give the printer's full image size, or leave it out.");
 }
 
 std::optional<Error> wrong_settings(const CouponSettings& s) {
@@ -339,12 +348,15 @@ std::optional<Error> wrong_settings(const CouponSettings& s) {
 
 }  // namespace
 
-double CouponWedge::length_mm() const { return std::hypot(thin_end.x - thick_end.x, thin_end.y - thick_end.y); }
+double CouponWedge::length_mm() const {
+  return std::hypot(thin_end.x - thick_end.x, thin_end.y - thick_end.y);
+}
 
 double CouponWedge::width_at_mm(PointMm place) const {
   const double length = length_mm();
-  const double along = ((place.x - thick_end.x) * (thin_end.x - thick_end.x) +
-                        (place.y - thick_end.y) * (thin_end.y - thick_end.y)) / length;
+  const double along =
+      ((place.x - thick_end.x) * (thin_end.x - thick_end.x) + (place.y - thick_end.y) * (thin_end.y - thick_end.y)) /
+      length;
   return thick_width_mm * std::clamp(1 - along / length, 0.0, 1.0);
 }
 

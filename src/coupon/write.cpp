@@ -28,7 +28,8 @@ Result<void> write_archive(const Coupon& coupon, const CouponSettings& settings,
   if (!writer) return tl::unexpected(writer.error());
   for (std::uint32_t n = 1; n <= coupon.layers; ++n) {
     if (progress.cancelled()) {
-      return tl::unexpected(Error{ErrorKind::cancelled, path.string(), n, "stopped on request", "the whole coupon", ""});
+      return tl::unexpected(
+          Error{ErrorKind::cancelled, path.string(), n, "stopped on request", "the whole coupon", ""});
     }
     if (Result<void> added = writer->add(draw_coupon_layer(coupon, exposure_s, n)); !added) return added;
     progress.advance();
@@ -81,10 +82,12 @@ JobSettings coupon_job(const Coupon& coupon, const CouponSettings& settings, dou
   return job;
 }
 
-std::string coupon_file_name(double exposure_s) { return fmt::format("coupon-{:.2f}s.zip", exposure_s); }
+std::string coupon_file_name(double exposure_s) {
+  return fmt::format("coupon-{:.2f}s.zip", exposure_s);
+}
 
-Result<std::vector<std::filesystem::path>> write_coupon(const std::filesystem::path& dir, const CouponSettings& settings,
-                                                        Progress* progress) {
+Result<std::vector<std::filesystem::path>> write_coupon(const std::filesystem::path& dir,
+                                                        const CouponSettings& settings, Progress* progress) {
   const Result<Coupon> coupon = plan_coupon(settings);
   if (!coupon) return tl::unexpected(coupon.error());
   if (Result<void> made = make_folder(dir); !made) return tl::unexpected(made.error());

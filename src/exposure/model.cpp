@@ -1,5 +1,6 @@
-// Closed forms of docs/exposure.md. Walls and slots are bars of light through the line spread of the blur, pins and holes are
-// discs through its point spread; each limit is the inverse of the matching light function at the threshold share.
+// Closed forms of docs/exposure.md. Walls and slots are bars of light through the line spread of the blur, pins and
+// holes are discs through its point spread; each limit is the inverse of the matching light function at the threshold
+// share.
 #include "hairline/model.hpp"
 
 #include <boost/math/constants/constants.hpp>
@@ -15,14 +16,16 @@ const double two_root_two = 2 * std::sqrt(2.0);
 constexpr double infinite = std::numeric_limits<double>::infinity();
 
 // Errors of Boost.Math (out of domain, overflow) become infinities instead of exceptions.
-using quiet = boost::math::policies::policy<
-    boost::math::policies::domain_error<boost::math::policies::ignore_error>,
-    boost::math::policies::pole_error<boost::math::policies::ignore_error>,
-    boost::math::policies::overflow_error<boost::math::policies::ignore_error>,
-    boost::math::policies::underflow_error<boost::math::policies::ignore_error>,
-    boost::math::policies::evaluation_error<boost::math::policies::ignore_error>>;
+using quiet =
+    boost::math::policies::policy<boost::math::policies::domain_error<boost::math::policies::ignore_error>,
+                                  boost::math::policies::pole_error<boost::math::policies::ignore_error>,
+                                  boost::math::policies::overflow_error<boost::math::policies::ignore_error>,
+                                  boost::math::policies::underflow_error<boost::math::policies::ignore_error>,
+                                  boost::math::policies::evaluation_error<boost::math::policies::ignore_error>>;
 
-bool is_lorentzian(const CureModel& model) { return model.blur_shape == BlurShape::lorentzian; }
+bool is_lorentzian(const CureModel& model) {
+  return model.blur_shape == BlurShape::lorentzian;
+}
 
 // Width of the bar whose middle gets the share `light` (0..1) of full light; `dark` = 1 - light, given apart because
 // one of the two is exact where the other has lost its digits.

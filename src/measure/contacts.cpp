@@ -1,5 +1,6 @@
-// Overlap of two labelled masks, row by row. A pair is looked for where its two pieces were last seen, so that no hash map is
-// needed: most rows repeat the pairs of the row above. Pairs that were missed appear twice and are added up at the end.
+// Overlap of two labelled masks, row by row. A pair is looked for where its two pieces were last seen, so that no hash
+// map is needed: most rows repeat the pairs of the row above. Pairs that were missed appear twice and are added up at
+// the end.
 #include <algorithm>
 
 #include "hairline/measure.hpp"

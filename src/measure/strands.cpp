@@ -1,5 +1,5 @@
-// Object angle and bisector as in Couprie, Coeurjolly, Zrour, "Discrete bisector function and Euclidean skeleton in 2D and
-// 3D" (Image and Vision Computing 2007, from memory); our change: the nearest boundary points are looked for along
+// Object angle and bisector as in Couprie, Coeurjolly, Zrour, "Discrete bisector function and Euclidean skeleton in 2D
+// and 3D" (Image and Vision Computing 2007, from memory); our change: the nearest boundary points are looked for along
 // strands, so nothing is done for pixels away from a thin place.
 #include "strands.hpp"
 
@@ -10,17 +10,18 @@ namespace hairline::detail {
 namespace {
 
 /// The runs of one row group in one phase: spans, or the empty stretches between them.
+template <Phase phase>
 class RowRuns {
  public:
-  RowRuns(const Mask& mask, RowRange range, Phase phase)
-      : spans_(mask.spans.data() + range.first), spans_count_(range.last - range.first), gap_(phase == Phase::gap) {}
+  RowRuns(const Mask& mask, RowRange range)
+      : spans_(mask.spans.data() + range.first), spans_count_(range.last - range.first) {}
   std::uint32_t size() const { return gap_ ? (spans_count_ > 0 ? spans_count_ - 1 : 0) : spans_count_; }
   std::uint32_t begin(std::uint32_t i) const { return gap_ ? spans_[i].end : spans_[i].begin; }
   std::uint32_t end(std::uint32_t i) const { return gap_ ? spans_[i + 1].begin : spans_[i].end; }
   /// Solids touch at corners, gaps do not.
-  std::uint32_t touch() const { return gap_ ? 0 : 1; }
+  static constexpr std::uint32_t touch = phase == Phase::gap ? 0 : 1;
   bool touches(std::uint32_t i, std::uint32_t other_begin, std::uint32_t other_end) const {
-    return begin(i) < other_end + touch() && other_begin < end(i) + touch();
+    return begin(i) < other_end + touch && other_begin < end(i) + touch;
   }
   /// Does anything of this phase, the outside included, lie against [other_begin, other_end)?
   bool closes(std::uint32_t other_begin, std::uint32_t other_end) const {
@@ -31,7 +32,7 @@ class RowRuns {
     std::uint32_t low = 0, high = size();  // first run that ends late enough
     while (low < high) {
       const std::uint32_t middle = (low + high) / 2;
-      if (end(middle) + touch() <= other_begin)
+      if (end(middle) + touch <= other_begin)
         low = middle + 1;
       else
         high = middle;
@@ -40,9 +41,9 @@ class RowRuns {
   }
 
  private:
+  static constexpr bool gap_ = phase == Phase::gap;
   const Span* spans_;
   std::uint32_t spans_count_;
-  bool gap_;
 };
 
 void collect_groups(const Mask& mask, std::vector<RowGroup>& groups) {
@@ -55,14 +56,16 @@ void collect_groups(const Mask& mask, std::vector<RowGroup>& groups) {
 }
 
 /// The thin run above that `run` continues, or no_run: they are each other's only neighbour.
+template <Phase phase>
 class LinkFinder {
  public:
-  LinkFinder(const RowRuns& above, const RowRuns& here, const std::vector<ThinRun>& runs, std::uint32_t above_first,
-             std::uint32_t above_last)
+  LinkFinder(const RowRuns<phase>& above, const RowRuns<phase>& here, const std::vector<ThinRun>& runs,
+             std::uint32_t above_first, std::uint32_t above_last)
       : above_(above), here_(here), runs_(runs), thin_(above_first), thin_last_(above_last) {}
 
   std::uint32_t link(std::uint32_t i) {
-    const std::uint32_t begin = here_.begin(i), end = here_.end(i), touch = above_.touch();
+    constexpr std::uint32_t touch = RowRuns<phase>::touch;
+    const std::uint32_t begin = here_.begin(i), end = here_.end(i);
     while (at_ < above_.size() && above_.end(at_) + touch <= begin) ++at_;
     if (at_ == above_.size() || above_.begin(at_) >= end + touch) return no_run;
     const std::uint32_t above_begin = above_.begin(at_), above_end = above_.end(at_);
@@ -75,27 +78,28 @@ class LinkFinder {
   }
 
  private:
-  const RowRuns& above_;
-  const RowRuns& here_;
+  const RowRuns<phase>& above_;
+  const RowRuns<phase>& here_;
   const std::vector<ThinRun>& runs_;
   std::uint32_t at_ = 0, thin_, thin_last_;
 };
 
-void collect_runs(const Mask& mask, const StrandSettings& settings, Strands& out) {
+template <Phase phase>
+void collect_runs(const Mask& mask, std::uint32_t longest_run_px, Strands& out) {
   out.runs.clear();
   out.first_run.clear();
   std::uint32_t slots = 0;
-  RowRuns above(mask, RowRange{}, settings.phase);
+  RowRuns<phase> above(mask, RowRange{});
   std::uint32_t above_first = 0;
   for (std::uint32_t g = 0; g < out.groups.size(); ++g) {
-    const RowRuns here(mask, out.groups[g].range, settings.phase);
+    const RowRuns<phase> here(mask, out.groups[g].range);
     const std::uint32_t here_first = static_cast<std::uint32_t>(out.runs.size());
     const std::uint32_t entries = out.entries_of(out.groups[g].count);
     out.first_run.push_back(here_first);
-    LinkFinder finder(above, here, out.runs, above_first, here_first);
+    LinkFinder<phase> finder(above, here, out.runs, above_first, here_first);
     for (std::uint32_t i = 0; i < here.size(); ++i) {
       const std::uint32_t begin = here.begin(i), end = here.end(i);
-      if (end - begin > settings.longest_run_px) continue;
+      if (end - begin > longest_run_px) continue;
       const std::uint32_t link = finder.link(i);
       if (link != no_run) out.runs[link].next = static_cast<std::uint32_t>(out.runs.size());
       out.runs.push_back({begin, end, g, no_run, slots, link != no_run});
@@ -105,80 +109,99 @@ void collect_runs(const Mask& mask, const StrandSettings& settings, Strands& out
     above_first = here_first;
   }
   out.first_run.push_back(static_cast<std::uint32_t>(out.runs.size()));
-  out.widths.assign(slots, 0.0f);
+  out.widths.resize(slots);  // every entry is written by its strand
 }
 
 // --- measuring one batch ------------------------------------------------------------------------------------------
 
-constexpr std::uint32_t lanes = 4;
+constexpr std::uint32_t lanes = 8;
 constexpr float far_away = 1e6f;  // padding between strands: never the nearest
 constexpr std::uint32_t batch_entries = 1024;
 
-typedef float Floats __attribute__((vector_size(lanes * sizeof(float))));
+typedef float Floats __attribute__((vector_size(lanes * sizeof(float)), may_alias, aligned(4)));
 
-Floats load(const float* from) {
-  Floats value;
-  __builtin_memcpy(&value, from, sizeof value);
-  return value;
+// One copy of the code for processors with 256-bit registers, one for all; both do the same arithmetic in the same
+// order, so results are equal. (Thread and address checkers cannot run the choice, which is made before they start.)
+#if defined(__x86_64__) && defined(__gnu_linux__) && !defined(__SANITIZE_THREAD__) && !defined(__SANITIZE_ADDRESS__)
+#define HAIRLINE_WIDE __attribute__((target_clones("arch=x86-64-v3", "default")))
+#else
+#define HAIRLINE_WIDE
+#endif
+
+/// Takes the nearer point where there is one.
+#define HAIRLINE_OFFER(best2, best_rows, dx, dy2, row) \
+  do {                                                 \
+    const Floats candidate2 = (dx) * (dx) + (dy2);     \
+    const auto nearer = candidate2 < (best2);          \
+    (best2) = nearer ? candidate2 : (best2);           \
+    (best_rows) = nearer ? (row) : (best_rows);        \
+  } while (false)
+
+/// Nearest left and right boundary points of the entries [first, last), `lanes` at a time. No point further up or down
+/// than half the longest run can be the nearest; half way it is seen again how far to go.
+HAIRLINE_WIDE void find_nearest(StrandBatch& batch, std::size_t first, std::size_t last, float row_ratio) {
+  const auto at = [](const float* from) -> const Floats& { return *reinterpret_cast<const Floats*>(from); };
+  const auto to = [](float* from) -> Floats& { return *reinterpret_cast<Floats*>(from); };
+  for (std::size_t i = first; i < last; i += lanes) {
+    const float *left = batch.left.data() + i, *right = batch.right.data() + i;
+    const Floats middle = at(batch.middle.data() + i);
+    const Floats half = at(right) - middle;
+    Floats left2 = half * half, right2 = left2, left_rows = half * 0, right_rows = left_rows;
+    float longest2 = left2[0];
+    for (std::uint32_t lane = 1; lane < lanes; ++lane) longest2 = std::max(longest2, left2[lane]);
+    std::ptrdiff_t reach = static_cast<std::ptrdiff_t>(std::ceil(std::sqrt(longest2) / row_ratio)) - 1;
+    std::ptrdiff_t look_again = reach / 2;
+    for (std::ptrdiff_t k = 1; k <= reach; ++k) {
+      const float dy = static_cast<float>(k) * row_ratio;
+      const Floats dy2 = half * 0 + dy * dy, down = half * 0 + static_cast<float>(k), up = -down;
+      HAIRLINE_OFFER(left2, left_rows, middle - at(left - k), dy2, up);
+      HAIRLINE_OFFER(left2, left_rows, middle - at(left + k), dy2, down);
+      HAIRLINE_OFFER(right2, right_rows, at(right - k) - middle, dy2, up);
+      HAIRLINE_OFFER(right2, right_rows, at(right + k) - middle, dy2, down);
+      if (k != look_again) continue;
+      const Floats further2 = left2 > right2 ? left2 : right2;
+      longest2 = further2[0];
+      for (std::uint32_t lane = 1; lane < lanes; ++lane) longest2 = std::max(longest2, further2[lane]);
+      reach = static_cast<std::ptrdiff_t>(std::ceil(std::sqrt(longest2) / row_ratio)) - 1;
+    }
+    to(batch.left_near2.data() + i) = left2;
+    to(batch.right_near2.data() + i) = right2;
+    to(batch.left_rows.data() + i) = left_rows;
+    to(batch.right_rows.data() + i) = right_rows;
+  }
 }
-void store(float* to, Floats value) { __builtin_memcpy(to, &value, sizeof value); }
-Floats all(float value) { return Floats{value, value, value, value}; }
-
-enum Side : std::uint8_t { left_up, left_down, right_up, right_down };
-
-struct Best {
-  Floats distance2, rows;
-  void offer(Floats candidate2, Floats candidate_rows) {
-    const auto nearer = candidate2 < distance2;
-    distance2 = nearer ? candidate2 : distance2;
-    rows = nearer ? candidate_rows : rows;
-  }
-};
-
-/// Nearest left and right boundary points of `lanes` entries, up and down.
-void find_nearest(StrandBatch& batch, std::size_t at, float row_ratio) {
-  const float *left = batch.left.data() + at, *right = batch.right.data() + at;
-  const Floats middle = load(batch.middle.data() + at);
-  const Floats half = load(right) - middle;
-  Best best[4];
-  for (Best& b : best) b = {half * half, all(0)};
-  float longest = half[0];
-  for (std::uint32_t i = 1; i < lanes; ++i) longest = std::max(longest, half[i]);
-  const std::ptrdiff_t reach = static_cast<std::ptrdiff_t>(std::ceil(longest / row_ratio)) - 1;
-  for (std::ptrdiff_t k = 1; k <= reach; ++k) {
-    const float dy = static_cast<float>(k) * row_ratio;
-    const Floats dy2 = all(dy * dy), rows = all(static_cast<float>(k));
-    const Floats lu = middle - load(left - k), ld = middle - load(left + k);
-    const Floats ru = load(right - k) - middle, rd = load(right + k) - middle;
-    best[left_up].offer(lu * lu + dy2, rows);
-    best[left_down].offer(ld * ld + dy2, rows);
-    best[right_up].offer(ru * ru + dy2, rows);
-    best[right_down].offer(rd * rd + dy2, rows);
-  }
-  for (std::uint32_t s = 0; s < 4; ++s) {
-    store(batch.nearest[s].data() + at, best[s].distance2);
-    store(batch.nearest_rows[s].data() + at, best[s].rows);
-  }
-}
+#undef HAIRLINE_OFFER
+#undef HAIRLINE_WIDE
 
 /// A boundary point seen from the run's middle.
 struct Sight {
   float dx, dy, distance;
 };
 
+enum Side : std::uint8_t { left_up, left_down, right_up, right_down };
+
+/// The nearest point of one quarter, looked for row by row.
 Sight sight(const StrandBatch& batch, std::size_t at, Side side, float row_ratio) {
-  const bool up = side == left_up || side == right_up;
-  const float rows = batch.nearest_rows[side][at];
-  const std::ptrdiff_t offset = up ? -static_cast<std::ptrdiff_t>(rows) : static_cast<std::ptrdiff_t>(rows);
   const std::vector<float>& boundary = side == left_up || side == left_down ? batch.left : batch.right;
-  return {boundary[static_cast<std::size_t>(static_cast<std::ptrdiff_t>(at) + offset)] - batch.middle[at],
-          static_cast<float>(offset) * row_ratio, std::sqrt(batch.nearest[side][at])};
+  const std::ptrdiff_t step = side == left_up || side == right_up ? -1 : 1;
+  float best_dx = boundary[at] - batch.middle[at], best_dy = 0, best2 = best_dx * best_dx;
+  for (std::ptrdiff_t k = 1;; ++k) {
+    const float dy = static_cast<float>(k) * row_ratio;
+    if (dy * dy >= best2) return {best_dx, best_dy, std::sqrt(best2)};
+    const float dx = boundary[static_cast<std::size_t>(static_cast<std::ptrdiff_t>(at) + step * k)] - batch.middle[at];
+    const float distance2 = dx * dx + dy * dy;
+    if (distance2 >= best2) continue;
+    best_dx = dx;
+    best_dy = static_cast<float>(step) * dy;
+    best2 = distance2;
+  }
 }
 
 /// Distance from an entry to the closed end of its strand: the outer edge of the run `end`.
 float cap_distance(const StrandBatch& batch, std::size_t at, std::size_t end, float row_ratio) {
   const float rows = static_cast<float>(at > end ? at - end : end - at) + 0.5f;
-  const float dx = std::max({0.0f, batch.left[end] + 0.5f - batch.middle[at], batch.middle[at] - batch.right[end] + 0.5f});
+  const float dx =
+      std::max({0.0f, batch.left[end] + 0.5f - batch.middle[at], batch.middle[at] - batch.right[end] + 0.5f});
   const float dy = rows * row_ratio;
   return std::sqrt(dx * dx + dy * dy);
 }
@@ -199,8 +222,8 @@ Surroundings surroundings(const StrandBatch& batch, std::size_t at, const Strand
     out.nearest_cap = std::min(out.nearest_cap, cap_distance(batch, at, strand.last - 1, row_ratio));
   if (strand.closed_top && strand.closed_bottom)
     out.height = static_cast<float>(strand.last - strand.first) * row_ratio;
-  out.nearest = std::min({out.seen[0].distance, out.seen[1].distance, out.seen[2].distance, out.seen[3].distance,
-                          out.nearest_cap});
+  out.nearest = std::min(
+      {out.seen[0].distance, out.seen[1].distance, out.seen[2].distance, out.seen[3].distance, out.nearest_cap});
   return out;
 }
 
@@ -214,16 +237,19 @@ Slack slack_of(float row_ratio) {
 }
 
 /// May the points p (left) and q (right) be the two contacts of an inscribed disc?
-bool are_contacts(const Surroundings& around, const Sight& p, const Sight& q, float least_angle_cos, const Slack& slack) {
+bool are_contacts(const Surroundings& around, const Sight& p, const Sight& q, float least_angle_cos,
+                  const Slack& slack) {
   const float near = std::min(p.distance, q.distance), far = std::max(p.distance, q.distance);
   if (near > around.nearest + slack.any || far > 2 * near + slack.any) return false;
-  // The last row of an end is passed over where a row further in shows the same: an object no taller than wide has none.
+  // The last row of an end is passed over where a row further in shows the same: an object no taller than wide has
+  // none.
   if (near > around.nearest_cap + slack.end && around.height > 2 * near + 1) return false;
   return p.dx * q.dx + p.dy * q.dy <= least_angle_cos * p.distance * q.distance;
 }
 
 /// Width between the boundaries: the distances to the nearest points on the left and on the right, added. 0 where the
-/// two do not face each other, or where something else is clearly nearer than both. Points up and down that are about equally near are tried in turn.
+/// two do not face each other, or where something else is clearly nearer than both. Points up and down that are about
+/// equally near are tried in turn.
 float width_at(const Surroundings& around, const StrandSettings& settings) {
   const Slack slack = slack_of(static_cast<float>(settings.row_ratio));
   const Sight* seen = around.seen;
@@ -257,9 +283,9 @@ struct EndWalk {
   float rows(std::size_t i) const { return static_cast<float>(i) * row_ratio; }
 };
 
-/// A corner comes out thin in its last pixels. They are told from a thin end by the inscribed disc of an entry further in
-/// that covers them and is clearly larger: twice as large is the tip of a 60 degree corner. Less is asked of the last
-/// pixels, where the grid makes every end look pointed.
+/// A corner comes out thin in its last pixels. They are told from a thin end by the inscribed disc of an entry further
+/// in that covers them and is clearly larger: twice as large is the tip of a 60 degree corner. Less is asked of the
+/// last pixels, where the grid makes every end look pointed.
 bool is_covered(const EndWalk& end, std::size_t i) {
   const float depth = end.depth(i);
   const float clearly = std::min(2 * depth, std::max(1.3f * depth, depth + 0.4f));
@@ -281,14 +307,15 @@ bool is_stub(const EndWalk& end, std::size_t i) {
   return false;
 }
 
-/// The square end of a slanted wall is ragged: its last rows measure up to a pixel less than the wall, which goes on evenly
-/// behind them.
+/// The square end of a slanted wall is ragged: its last rows measure up to a pixel or so less than the wall, which goes
+/// on evenly behind them.
 bool is_ragged(const EndWalk& end, std::size_t i, const std::vector<float>& widths) {
-  const float depth = end.depth(i);
+  const float width = widths[end.batch.slot[end.entry(i)]];
   bool wider = false;
-  for (std::size_t j = i + 1; j < end.count && end.rows(j - i) <= 3 * depth + 2; ++j) {
-    if (end.depth(j) > depth + 0.9f) return false;
-    wider |= end.depth(j) >= depth + 0.2f && widths[end.batch.slot[end.entry(j)]] > 0;
+  for (std::size_t j = i + 1; j < end.count && end.rows(j - i) <= 1.5f * width + 2; ++j) {
+    const float inner = widths[end.batch.slot[end.entry(j)]];
+    if (inner > width + 1.8f) return false;
+    wider |= inner > width + 0.3f;
   }
   return wider;
 }
@@ -300,75 +327,107 @@ void drop_tips(const EndWalk& end, std::vector<float>& widths) {
   }
 }
 
+/// The common case: the nearest left and right points face each other, and no end is near. False: look closer.
+bool measure_plainly(StrandBatch& batch, std::size_t at, const StrandSettings& settings, float& width) {
+  const float left2 = batch.left_near2[at], right2 = batch.right_near2[at];
+  const std::ptrdiff_t left_rows = static_cast<std::ptrdiff_t>(batch.left_rows[at]);
+  const std::ptrdiff_t right_rows = static_cast<std::ptrdiff_t>(batch.right_rows[at]);
+  const float ratio = static_cast<float>(settings.row_ratio);
+  const float* middle = batch.middle.data() + at;
+  const float left_dx = batch.left[static_cast<std::size_t>(static_cast<std::ptrdiff_t>(at) + left_rows)] - *middle;
+  const float right_dx = batch.right[static_cast<std::size_t>(static_cast<std::ptrdiff_t>(at) + right_rows)] - *middle;
+  const float dy2 = batch.left_rows[at] * batch.right_rows[at] * ratio * ratio;
+  const float left = std::sqrt(left2), right = std::sqrt(right2);
+  batch.depth[at] = std::min(left, right);
+  if (std::max(left, right) > 2 * batch.depth[at]) return false;
+  if (left_dx * right_dx + dy2 > static_cast<float>(settings.least_angle_cos) * left * right) return false;
+  width = left + right <= static_cast<float>(settings.limit_px) ? left + right : 0;
+  return true;
+}
+
+void measure_strand(StrandBatch& batch, const StrandInBatch& strand, std::uint32_t reach,
+                    const StrandSettings& settings, std::vector<float>& widths) {
+  const float ratio = static_cast<float>(settings.row_ratio);
+  // Entries from which an end is in sight.
+  const std::size_t top = strand.closed_top ? strand.first + reach + 1 : strand.first;
+  const std::size_t bottom =
+      strand.closed_bottom ? strand.last - std::min<std::size_t>(strand.last, reach + 1) : strand.last;
+  for (std::size_t at = strand.first; at < strand.last; ++at) {
+    float width = 0;
+    if (at < top || at >= bottom || !measure_plainly(batch, at, settings, width)) {
+      const Surroundings around = surroundings(batch, at, strand, ratio);
+      batch.depth[at] = around.nearest;
+      width = width_at(around, settings);
+    }
+    widths[batch.slot[at]] = width;
+  }
+  const std::size_t count = strand.last - strand.first;
+  if (strand.closed_top) drop_tips({batch, strand.first, true, count, !strand.closed_bottom, ratio}, widths);
+  if (strand.closed_bottom) drop_tips({batch, strand.last - 1, false, count, !strand.closed_top, ratio}, widths);
+}
+
 void clear(StrandBatch& batch) {
-  batch.left.clear();
-  batch.right.clear();
-  batch.middle.clear();
-  batch.slot.clear();
+  batch.size = 0;
   batch.strands.clear();
 }
 
-void push_entry(StrandBatch& batch, float left, float right, std::uint32_t slot) {
-  batch.left.push_back(left);
-  batch.right.push_back(right);
-  batch.middle.push_back((left + right) * 0.5f);
-  batch.slot.push_back(slot);
+void make_room(StrandBatch& batch, std::size_t more) {
+  if (batch.size + more <= batch.left.size()) return;
+  const std::size_t size = 2 * (batch.size + more) + batch_entries;
+  for (std::vector<float>* list : {&batch.left, &batch.right, &batch.middle, &batch.left_near2, &batch.right_near2,
+                                   &batch.left_rows, &batch.right_rows, &batch.depth})
+    list->resize(size);
+  batch.slot.resize(size);
+}
+
+void push_entries(StrandBatch& batch, const ThinRun& run, std::uint32_t count) {
+  make_room(batch, count);
+  const float left = static_cast<float>(run.begin), right = static_cast<float>(run.end);
+  for (std::uint32_t i = 0; i < count; ++i, ++batch.size) {
+    batch.left[batch.size] = left;
+    batch.right[batch.size] = right;
+    batch.middle[batch.size] = (left + right) * 0.5f;
+    batch.slot[batch.size] = run.slot + i;
+  }
 }
 
 void push_padding(StrandBatch& batch, std::uint32_t rows) {
-  for (std::uint32_t i = 0; i < rows; ++i) {
-    batch.left.push_back(far_away);
-    batch.right.push_back(far_away);
-    batch.middle.push_back(far_away);
-    batch.slot.push_back(no_run);
-  }
+  make_room(batch, rows);
+  for (std::uint32_t i = 0; i < rows; ++i, ++batch.size)
+    batch.left[batch.size] = batch.right[batch.size] = batch.middle[batch.size] = far_away;
 }
 
 void measure_batch(const StrandSettings& settings, Strands& out) {
   StrandBatch& batch = out.batch;
   if (batch.strands.empty()) return;
   push_padding(batch, out.reach + lanes);
-  const std::size_t size = batch.left.size();
-  for (auto& list : batch.nearest) list.resize(size);
-  for (auto& list : batch.nearest_rows) list.resize(size);
-  batch.depth.resize(size);
-  const float ratio = static_cast<float>(settings.row_ratio);
   const std::size_t first = batch.strands.front().first, last = batch.strands.back().last;
-  for (std::size_t at = first; at < last; at += lanes) find_nearest(batch, at, ratio);
-  for (const StrandInBatch& strand : batch.strands) {
-    for (std::size_t at = strand.first; at < strand.last; ++at) {
-      const Surroundings around = surroundings(batch, at, strand, ratio);
-      batch.depth[at] = around.nearest;
-      out.widths[batch.slot[at]] = width_at(around, settings);
-    }
-    const std::size_t count = strand.last - strand.first;
-    if (strand.closed_top) drop_tips({batch, strand.first, true, count, !strand.closed_bottom, ratio}, out.widths);
-    if (strand.closed_bottom) drop_tips({batch, strand.last - 1, false, count, !strand.closed_top, ratio}, out.widths);
-  }
+  find_nearest(batch, first, last, static_cast<float>(settings.row_ratio));
+  for (const StrandInBatch& strand : batch.strands) measure_strand(batch, strand, out.reach, settings, out.widths);
   clear(batch);
 }
 
 /// Is there nothing beyond the strand's end `run`, in row group `beyond` (or past the image)?
 bool is_closed(const Mask& mask, const Strands& strands, const ThinRun& run, std::uint32_t beyond, Phase phase) {
   if (beyond >= strands.groups.size()) return phase == Phase::solid;
-  return RowRuns(mask, strands.groups[beyond].range, phase).closes(run.begin, run.end);
+  const RowRange range = strands.groups[beyond].range;
+  return phase == Phase::solid ? RowRuns<Phase::solid>(mask, range).closes(run.begin, run.end)
+                               : RowRuns<Phase::gap>(mask, range).closes(run.begin, run.end);
 }
 
 void add_strand(const Mask& mask, const StrandSettings& settings, std::uint32_t start, Strands& out) {
   StrandBatch& batch = out.batch;
   push_padding(batch, out.reach);
-  StrandInBatch strand{static_cast<std::uint32_t>(batch.left.size()), 0, false, false};
+  StrandInBatch strand{static_cast<std::uint32_t>(batch.size), 0, false, false};
   strand.closed_top = is_closed(mask, out, out.runs[start], out.runs[start].group - 1, settings.phase);
   for (std::uint32_t i = start; i != no_run; i = out.runs[i].next) {
     const ThinRun& run = out.runs[i];
-    const std::uint32_t entries = out.entries_of(out.groups[run.group].count);
-    for (std::uint32_t t = 0; t < entries; ++t)
-      push_entry(batch, static_cast<float>(run.begin), static_cast<float>(run.end), run.slot + t);
+    push_entries(batch, run, out.entries_of(out.groups[run.group].count));
     if (run.next == no_run) strand.closed_bottom = is_closed(mask, out, run, run.group + 1, settings.phase);
   }
-  strand.last = static_cast<std::uint32_t>(batch.left.size());
+  strand.last = static_cast<std::uint32_t>(batch.size);
   batch.strands.push_back(strand);
-  if (batch.left.size() >= batch_entries) measure_batch(settings, out);
+  if (batch.size >= batch_entries) measure_batch(settings, out);
 }
 
 }  // namespace
@@ -376,7 +435,10 @@ void add_strand(const Mask& mask, const StrandSettings& settings, std::uint32_t 
 void measure_strands(const Mask& mask, const StrandSettings& settings, Strands& out) {
   out.reach = static_cast<std::uint32_t>(std::ceil(0.5 * settings.longest_run_px / settings.row_ratio));
   collect_groups(mask, out.groups);
-  collect_runs(mask, settings, out);
+  if (settings.phase == Phase::solid)
+    collect_runs<Phase::solid>(mask, settings.longest_run_px, out);
+  else
+    collect_runs<Phase::gap>(mask, settings.longest_run_px, out);
   clear(out.batch);
   for (std::uint32_t i = 0; i < out.runs.size(); ++i) {
     if (!out.runs[i].continues_above) add_strand(mask, settings, i, out);

@@ -28,9 +28,9 @@ struct StrandSettings {
 /// A run of at most `longest_run_px`, with the rows that share it.
 struct ThinRun {
   std::uint32_t begin, end;
-  std::uint32_t group;         ///< index into Strands::groups
-  std::uint32_t next;          ///< thin run that continues it below, or no_run
-  std::uint32_t slot;          ///< first of its entries in Strands::widths
+  std::uint32_t group;  ///< index into Strands::groups
+  std::uint32_t next;   ///< thin run that continues it below, or no_run
+  std::uint32_t slot;   ///< first of its entries in Strands::widths
   bool continues_above;
 };
 inline constexpr std::uint32_t no_run = UINT32_MAX;
@@ -41,12 +41,13 @@ struct StrandInBatch {
   bool closed_top, closed_bottom;  ///< nothing of the same phase beyond the end
 };
 
-/// Flat lists over the rows of several strands, with padding between them.
+/// Flat lists over the rows of several strands, with padding between them. Only the first `size` entries count.
 struct StrandBatch {
-  std::vector<float> left, right, middle;             ///< boundary and run middle, columns
-  std::vector<float> nearest[4];                      ///< squared distance to left/right boundary, up and down
-  std::vector<float> nearest_rows[4];                 ///< how many rows off that point lies
-  std::vector<float> depth;                           ///< distance to the nearest boundary point
+  std::size_t size = 0;
+  std::vector<float> left, right, middle;      ///< boundary and run middle, columns
+  std::vector<float> left_near2, right_near2;  ///< squared distance to the nearest point of the left / right boundary
+  std::vector<float> left_rows, right_rows;    ///< how many rows down that point lies
+  std::vector<float> depth;                    ///< distance to the nearest boundary point
   std::vector<std::uint32_t> slot;
   std::vector<StrandInBatch> strands;
 };

@@ -55,7 +55,9 @@ void for_each_width(const detail::Strands& strands, Found found) {
   }
 }
 
-std::uint32_t middle(const detail::ThinRun& run) { return (run.begin + run.end) / 2; }
+std::uint32_t middle(const detail::ThinRun& run) {
+  return (run.begin + run.end) / 2;
+}
 
 void list_upright(const detail::Strands& strands, double along_mm, std::vector<ThinPlace>& out) {
   out.clear();
@@ -68,8 +70,7 @@ void list_upright(const detail::Strands& strands, double along_mm, std::vector<T
 void list_level(const detail::Strands& strands, double along_mm, std::uint32_t rows, Scratch& scratch) {
   std::vector<std::uint32_t>& next = scratch.next_in_row;
   next.assign(rows + 1, 0);
-  for_each_width(strands,
-                 [&](std::uint32_t, const detail::ThinRun& run, float) { ++next[middle(run) + 1]; });
+  for_each_width(strands, [&](std::uint32_t, const detail::ThinRun& run, float) { ++next[middle(run) + 1]; });
   for (std::uint32_t r = 0; r < rows; ++r) next[r + 1] += next[r];
   scratch.level.resize(next[rows]);
   for_each_width(strands, [&](std::uint32_t col, const detail::ThinRun& run, float width) {
@@ -77,7 +78,9 @@ void list_level(const detail::Strands& strands, double along_mm, std::uint32_t r
   });
 }
 
-bool before(const ThinPlace& p, const ThinPlace& q) { return p.row != q.row ? p.row < q.row : p.col < q.col; }
+bool before(const ThinPlace& p, const ThinPlace& q) {
+  return p.row != q.row ? p.row < q.row : p.col < q.col;
+}
 
 /// Merges two sorted lists; a pixel in both keeps the smaller width.
 std::vector<ThinPlace> merge(const std::vector<ThinPlace>& p, const std::vector<ThinPlace>& q) {

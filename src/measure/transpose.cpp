@@ -10,7 +10,8 @@ namespace {
 /// The ends of one row's spans as one rising sequence.
 class Edges {
  public:
-  Edges(const Mask& mask, RowRange range) : at_(mask.spans.data() + range.first), end_(mask.spans.data() + range.last) {}
+  Edges(const Mask& mask, RowRange range)
+      : at_(mask.spans.data() + range.first), end_(mask.spans.data() + range.last) {}
   std::uint32_t value() const { return at_ == end_ ? UINT32_MAX : (closing_ ? at_->end : at_->begin); }
   void step() {
     if (closing_) ++at_;

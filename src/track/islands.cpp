@@ -4,10 +4,10 @@
 //     layer 4   A   B        A tube ends where a piece has more or less than one neighbour above or below. Two
 //     layer 3    \C/ B       tubes are linked where a piece of one lies on a piece of the other.
 //
-// `finish` goes from the plate up through the layers where tubes begin, and keeps the bodies as a union-find over tubes:
-// a body is what hangs together using only layers up to the present one. A body that holds a piece of layer 1 stands.
-// A floating body belongs to the lowest island in it; when it meets another body, the tubes in it are charged to their
-// island up to the layer before.
+// `finish` goes from the plate up through the layers where tubes begin, and keeps the bodies as a union-find over
+// tubes: a body is what hangs together using only layers up to the present one. A body that holds a piece of layer 1
+// stands. A floating body belongs to the lowest island in it; when it meets another body, the tubes in it are charged
+// to their island up to the layer before.
 #include <algorithm>
 #include <numeric>
 #include <tuple>
@@ -192,7 +192,9 @@ struct IslandTracker::State {
   }
 };
 
-IslandTracker::IslandTracker(Pitch pitch) : state_(std::make_unique<State>()) { state_->pitch = pitch; }
+IslandTracker::IslandTracker(Pitch pitch) : state_(std::make_unique<State>()) {
+  state_->pitch = pitch;
+}
 IslandTracker::~IslandTracker() = default;
 IslandTracker::IslandTracker(IslandTracker&&) noexcept = default;
 IslandTracker& IslandTracker::operator=(IslandTracker&&) noexcept = default;

@@ -11,7 +11,9 @@ std::uint64_t zigzag(std::int64_t value) {
 std::int64_t unzigzag(std::uint64_t value) {
   return static_cast<std::int64_t>(value >> 1) ^ -static_cast<std::int64_t>(value & 1);
 }
-std::uint64_t difference(std::uint64_t to, std::uint64_t from) { return zigzag(static_cast<std::int64_t>(to - from)); }
+std::uint64_t difference(std::uint64_t to, std::uint64_t from) {
+  return zigzag(static_cast<std::int64_t>(to - from));
+}
 
 /// Bits of a record's first byte: which fields changed. Bit 6: more than one layer.
 enum Field : std::uint8_t { area = 1, x0 = 2, y0 = 4, x1 = 8, y1 = 16, height = 32, repeated = 64 };

@@ -1,7 +1,8 @@
 /// What is kept of one tube: area, box and height of its piece on every layer, packed.
 ///
-/// Layers come from the top down. Equal layers in a row become one record with a count; a record holds only what changed,
-/// as zigzag variable-length numbers (7 bits a byte, low bits first), so a sloping strut costs a few bytes a layer.
+/// Layers come from the top down. Equal layers in a row become one record with a count; a record holds only what
+/// changed, as zigzag variable-length numbers (7 bits a byte, low bits first), so a sloping strut costs a few bytes a
+/// layer.
 #pragma once
 #include <cstdint>
 #include <vector>
@@ -22,8 +23,8 @@ class TubeLog {
  public:
   /// Adds the slice of the next lower layer.
   void push(const Slice& slice);
-  /// Calls see(first layer below the top, count, slice) for every stretch of equal slices, from the top down; layers are
-  /// counted from 0 at the top of the tube.
+  /// Calls see(first layer below the top, count, slice) for every stretch of equal slices, from the top down; layers
+  /// are counted from 0 at the top of the tube.
   template <class See>
   void for_each(See see) const {
     Slice slice;

@@ -3,7 +3,6 @@
 // last bit.
 #include <catch2/catch.hpp>
 #include <cmath>
-#include <iostream>
 
 #include "engine_driver.hpp"
 #include "stacks.hpp"

@@ -1,5 +1,5 @@
-/// A fixed generator for tests: equal seeds give equal numbers on every machine (splitmix64; Steele, Lea, Flood 2014, constants
-/// from memory).
+/// A fixed generator for tests: equal seeds give equal numbers on every machine (splitmix64; Steele, Lea, Flood 2014,
+/// constants from memory).
 #pragma once
 #include <cstdint>
 

@@ -18,7 +18,9 @@ struct Labels {
   Size size;
   std::vector<std::uint32_t> of_pixel;
   std::uint32_t count = 0;
-  std::uint32_t at(std::uint32_t row, std::uint32_t col) const { return of_pixel[std::size_t{row} * size.width_px + col]; }
+  std::uint32_t at(std::uint32_t row, std::uint32_t col) const {
+    return of_pixel[std::size_t{row} * size.width_px + col];
+  }
 };
 
 inline Labels slow_labels(const Picture& picture) {
@@ -154,12 +156,11 @@ inline IslandTracker::Found slow_islands(const std::vector<Picture>& layers, con
       if (body.stands) continue;
       Island& island = islands[body.island];
       island.volume_mm3 += static_cast<double>(pieces[p].area_px) * height_mm[n] * pitch.pixel_mm2();
-      island.body_box = island.body_box.x0 == island.body_box.x1
-                            ? pieces[p].box
-                            : BoxPx{std::min(island.body_box.x0, pieces[p].box.x0),
-                                    std::min(island.body_box.y0, pieces[p].box.y0),
-                                    std::max(island.body_box.x1, pieces[p].box.x1),
-                                    std::max(island.body_box.y1, pieces[p].box.y1)};
+      island.body_box =
+          island.body_box.x0 == island.body_box.x1
+              ? pieces[p].box
+              : BoxPx{std::min(island.body_box.x0, pieces[p].box.x0), std::min(island.body_box.y0, pieces[p].box.y0),
+                      std::max(island.body_box.x1, pieces[p].box.x1), std::max(island.body_box.y1, pieces[p].box.y1)};
       island.last_layer = layer;
     }
     body_of_below = body_of;
@@ -179,10 +180,11 @@ inline IslandTracker::Found slow_islands(const std::vector<Picture>& layers, con
 }
 
 /// Thickness by opening with growing discs, in pixels (equal pitch): the largest disc inside the shape that covers a
-/// pixel is its thickness, so the residue of the opening with a disc of diameter D is all pixels thinner than D. A residue
-/// counts as a thin place only where a pixel lies deeper than half the radius of that disc: corners of more than 60 degrees
-/// leave shallower ones (a corner of angle a leaves depth r (1 - sin(a / 2))). Discs are centred on pixel centres and on the
-/// points half way between them; their radius is the distance to the nearest empty pixel's centre, less half a pixel.
+/// pixel is its thickness, so the residue of the opening with a disc of diameter D is all pixels thinner than D. A
+/// residue counts as a thin place only where a pixel lies deeper than half the radius of that disc: corners of more
+/// than 60 degrees leave shallower ones (a corner of angle a leaves depth r (1 - sin(a / 2))). Discs are centred on
+/// pixel centres and on the points half way between them; their radius is the distance to the nearest empty pixel's
+/// centre, less half a pixel.
 inline std::optional<double> slow_thinnest(const Picture& picture, double limit_px) {
   const std::int64_t width = picture.size.width_px, height = picture.size.height_px;
   const std::int64_t reach = static_cast<std::int64_t>(std::ceil(limit_px)) + 2;

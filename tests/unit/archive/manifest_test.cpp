@@ -189,12 +189,14 @@ TEST_CASE("a pattern has one star and stays inside") {
 }
 
 TEST_CASE("a text nested without end neither hangs nor breaks the stack") {
-  const std::string deep(400'000, '[');
-  CHECK(error_of(with("\"title\": \"gallery deck\"", "\"title\": " + deep)).kind == ErrorKind::broken);
-  const std::string closed = deep + std::string(400'000, ']');
-  CHECK(error_of(with("\"title\": \"gallery deck\"", "\"title\": " + closed)).found ==
-        "\"title\" in the manifest is a list");
-  CHECK(parse_manifest(with("\"title\"", "\"deep\": " + closed + ", \"title\""), "job.zip"));
+  const std::string deep(400'000, '['), closed = deep + std::string(400'000, ']');
+  for (const std::string& text : {deep, closed, "{\"a\":" + closed + "}"}) {
+    CHECK(error_of(text).kind == ErrorKind::limit);
+    CHECK(error_of(with("\"title\"", "\"deep\": " + text + ", \"title\"")).found == "the manifest is nested too deep");
+  }
+  CHECK(parse_manifest(with("\"title\"", "\"deep\": " + std::string(90, '[') + std::string(90, ']') + ", \"title\""),
+                       "job.zip"));
+  CHECK(parse_manifest(with("gallery deck", std::string(500, '[')), "job.zip"));  // in a string they mean nothing
 }
 
 TEST_CASE("damaged manifests give settings or an error, never more") {

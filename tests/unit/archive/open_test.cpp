@@ -180,8 +180,7 @@ TEST_CASE("a ZIP with damaged bytes gives its layers or an error") {
   std::mt19937 random(5);
   for (int round = 0; round < 400; ++round) {
     std::string bad = whole;
-    for (std::size_t i = 0, n = 1 + random() % 3; i < n; ++i)
-      bad[random() % bad.size()] = static_cast<char>(random());
+    for (std::size_t i = 0, n = 1 + random() % 3; i < n; ++i) bad[random() % bad.size()] = static_cast<char>(random());
     std::ofstream(path, std::ios::binary) << bad;
     const auto archive = Archive::open(path);
     for (std::uint32_t n = 1; archive && n <= archive->settings().layer_count; ++n) {

@@ -100,3 +100,13 @@ TEST_CASE("kinds have fixed names") {
   CHECK(to_string(ErrorKind::unwritable) == "unwritable");
   CHECK(to_string(ErrorKind::limit) == "limit");
 }
+
+TEST_CASE("nesting_depth counts brackets outside strings") {
+  CHECK(nesting_depth("") == 0);
+  CHECK(nesting_depth("7") == 0);
+  CHECK(nesting_depth("{\"a\": [1, {}], \"b\": []}") == 3);
+  CHECK(nesting_depth("[\"[[[[\"]") == 1);
+  CHECK(nesting_depth("[\"\\\"[[\"]") == 1);  // an escaped quote does not end the string
+  CHECK(nesting_depth("]]]][") == 1);
+  CHECK(nesting_depth(std::string(1000, '[')) == 1000);
+}

@@ -1,0 +1,71 @@
+/// A folder of records, and the making and editing of one.
+#pragma once
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "hairline/fit.hpp"
+#include "hairline/record.hpp"
+#include "hairline/result.hpp"
+
+namespace hairline {
+
+/// One record file of a folder. `problem` is set where it cannot be read; the labels are then empty.
+struct FoundRecord {
+  std::string file, resin_label, printer_label, colour, date;
+  bool has_fit = false;
+  std::optional<Error> problem;
+};
+
+/// Every *.json file of a folder (not of its sub-folders) that is a resin record or tries to be one, in natural name
+/// order; JSON files of other formats are passed over. Fails with not_found, unreadable.
+Result<std::vector<FoundRecord>> find_records(const std::filesystem::path& folder);
+
+/// The record to use. `asked` is a file or a resin label (of `folder`; case and surrounding spaces do not matter);
+/// empty: the one record of `folder` whose resin and printer are the job's. A label the job or a record leaves empty
+/// matches anything, but a record that matches by name goes before one that only leaves its name out. Fails with the
+/// errors of read_record, or with not_found / mismatch and a list of what the folder holds.
+Result<ResinRecord> pick_record(const std::string& asked, const std::filesystem::path& folder,
+                                const std::string& resin_label, const std::string& printer_label);
+
+/// A record without readings. Facts are checked like those of a file; `today` (YYYY-MM-DD) becomes conditions.date
+/// where the facts give none. Fails with invalid.
+Result<ResinRecord> new_record(const ResinRecord& facts, const std::string& today);
+
+enum class Added : std::uint8_t {
+  added,          ///< a new entry (also a second coupon printed at a time that was read before and agrees)
+  merged,         ///< completed an entry of the same exposure that lacked these sizes
+  replaced,       ///< put in the place of an entry, which is kept under readings.superseded
+  already_there,  ///< the same reading is in the record; nothing changed
+};
+enum class IfThere : std::uint8_t {
+  keep,    ///< refuse a reading that contradicts one of the same exposure
+  replace  ///< replace the reading of the same exposure
+};
+
+/// Adds one reading. On failure (out of range; contradicts another reading or the physics: both are named) the record
+/// is unchanged. With IfThere::replace every entry of the same exposure (same base time and layers) is moved to
+/// `superseded`.
+Result<Added> add_reading(ResinRecord& record, const BracketReading& reading, const std::string& today,
+                          IfThere if_there = IfThere::keep, const FitSettings& settings = {});
+Result<Added> add_reading(ResinRecord& record, const CureDepthReading& reading, const std::string& today,
+                          IfThere if_there = IfThere::keep, const FitSettings& settings = {});
+Result<Added> add_reading(ResinRecord& record, const BaseReading& reading, const std::string& today,
+                          IfThere if_there = IfThere::keep, const FitSettings& settings = {});
+
+using AnyReading = std::variant<BracketReading, CureDepthReading, BaseReading>;
+
+/// Readings as CSV: a header line with field names of formats/resin-record.md, then one reading a line. A line with
+/// `base_s` is a base reading, one with `depth_mm` a cure depth, any other a bracket reading. Comma, semicolon (then a
+/// decimal comma is understood) or tab; `#` starts a comment line; empty cells are unread. Fails with invalid, naming
+/// line and column.
+Result<std::vector<AnyReading>> parse_readings_csv(const std::string& text, const std::string& file);
+
+/// All of them or none: on failure the record is unchanged. Returns how many changed the record.
+Result<std::uint32_t> add_readings(ResinRecord& record, const std::vector<AnyReading>& readings,
+                                   const std::string& today, IfThere if_there = IfThere::keep,
+                                   const FitSettings& settings = {});
+
+}  // namespace hairline

@@ -1,0 +1,142 @@
+// A folder of records: what is in it, and which one a job means.
+#include <algorithm>
+#include <cctype>
+
+#include "calibrate_text.hpp"
+#include "hairline/files.hpp"
+#include "hairline/records.hpp"
+
+namespace hairline {
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string folded(const std::string& label) {
+  const auto first = label.find_first_not_of(" \t");
+  if (first == std::string::npos) return "";
+  std::string text = label.substr(first, label.find_last_not_of(" \t") - first + 1);
+  for (char& c : text) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return text;
+}
+
+std::string list_of(const std::vector<FoundRecord>& found) {
+  if (found.empty()) return "no record";
+  std::string text;
+  for (const auto& record : found) {
+    if (!text.empty()) text += "; ";
+    const std::string name = fs::path(record.file).filename().string();
+    text += record.problem ? fmt::format("{} (cannot be used: {})", name, record.problem->found)
+                           : fmt::format("{} (resin \"{}\", printer \"{}\"{})", name, record.resin_label,
+                                         record.printer_label, record.has_fit ? "" : ", without a fit");
+  }
+  return text;
+}
+
+Error unmatched(ErrorKind kind, const fs::path& folder, std::string found, const std::vector<FoundRecord>& records,
+                std::string advice) {
+  return {kind,
+          folder.string(),
+          std::nullopt,
+          std::move(found),
+          "one record out of: " + list_of(records),
+          std::move(advice)};
+}
+
+// 2: the same name; 1: one side leaves its name out; 0: another name.
+int match(const std::string& asked, const std::string& label) {
+  if (folded(asked).empty() || folded(label).empty()) return 1;
+  return folded(asked) == folded(label) ? 2 : 0;
+}
+
+Result<ResinRecord> the_best(const std::vector<FoundRecord>& found, const fs::path& folder, const std::string& resin,
+                             const std::string& printer, const std::string& what) {
+  std::vector<const FoundRecord*> best;
+  int best_rank = 0;
+  for (const auto& record : found) {
+    const int by_resin = match(resin, record.resin_label), by_printer = match(printer, record.printer_label);
+    if (record.problem || by_resin == 0 || by_printer == 0) continue;
+    const int rank = 3 * by_resin + by_printer;
+    if (rank > best_rank) best.clear();
+    best_rank = std::max(best_rank, rank);
+    if (rank == best_rank) best.push_back(&record);
+  }
+  if (best.empty()) {
+    return tl::unexpected(unmatched(ErrorKind::not_found, folder, "no record for " + what, found,
+                                    "Name one with --record, or make one with `hairline record new`."));
+  }
+  if (best.size() > 1) {
+    return tl::unexpected(unmatched(ErrorKind::mismatch, folder, fmt::format("{} records for {}", best.size(), what),
+                                    found, "Name the file with --record."));
+  }
+  return read_record(best.front()->file);
+}
+
+}  // namespace
+
+Result<std::vector<FoundRecord>> find_records(const fs::path& folder) {
+  std::error_code problem;
+  if (!fs::exists(folder, problem)) {
+    return tl::unexpected(Error{ErrorKind::not_found, folder.string(), std::nullopt, "there is no such folder",
+                                "a folder of resin records", "Check the path."});
+  }
+  std::vector<fs::path> paths;
+  fs::directory_iterator entry(folder, problem);
+  for (; !problem && entry != fs::directory_iterator(); entry.increment(problem)) {
+    std::error_code ignored;
+    if (entry->path().extension() == ".json" && !entry->is_directory(ignored)) paths.push_back(entry->path());
+  }
+  if (problem) {
+    return tl::unexpected(Error{ErrorKind::unreadable, folder.string(), std::nullopt, "the folder cannot be read",
+                                "a folder of resin records", "Check its rights, and that it is a folder."});
+  }
+  std::sort(paths.begin(), paths.end(), [](const fs::path& a, const fs::path& b) {
+    return natural_less(a.filename().string(), b.filename().string());
+  });
+  std::vector<FoundRecord> found;
+  for (const auto& path : paths) {
+    const auto record = read_record(path);
+    FoundRecord one;
+    one.file = path.string();
+    if (record) {
+      one.resin_label = record->resin.label;
+      one.printer_label = record->printer.label;
+      one.colour = record->resin.colour;
+      one.date = record->conditions.date;
+      one.has_fit = record->fit.has_value();
+    } else {
+      const auto text = read_text(path);
+      // A manifest or a report in the same folder is no broken record.
+      if (text && text->find("resin-record") == std::string::npos) continue;
+      one.problem = record.error();
+    }
+    found.push_back(std::move(one));
+  }
+  return found;
+}
+
+Result<ResinRecord> pick_record(const std::string& asked, const fs::path& folder, const std::string& resin_label,
+                                const std::string& printer_label) {
+  std::error_code ignored;
+  if (!asked.empty() && fs::exists(asked, ignored) && !fs::is_directory(asked, ignored)) return read_record(asked);
+  if (!asked.empty() && (asked.find('/') != std::string::npos || folded(asked).ends_with(".json")))
+    return read_record(asked);
+  const auto found = find_records(folder);
+  if (!found) return tl::unexpected(found.error());
+  if (asked.empty()) {
+    return the_best(*found, folder, resin_label, printer_label,
+                    fmt::format("resin \"{}\" on printer \"{}\"", resin_label, printer_label));
+  }
+  std::vector<FoundRecord> named;
+  for (const auto& record : *found) {
+    const bool by_name = folded(fs::path(record.file).stem().string()) == folded(asked);
+    if (by_name || (!record.problem && folded(record.resin_label) == folded(asked))) named.push_back(record);
+  }
+  if (named.size() == 1) return read_record(named.front().file);
+  if (named.empty()) {
+    return tl::unexpected(unmatched(ErrorKind::not_found, folder, "no file and no record called \"" + asked + "\"",
+                                    *found, "Check the name."));
+  }
+  return the_best(named, folder, "", printer_label, "\"" + asked + "\"");
+}
+
+}  // namespace hairline

@@ -1,0 +1,155 @@
+#include "hairline/stale.hpp"
+
+#include <cmath>
+
+#include "calibrate_text.hpp"
+
+namespace hairline {
+namespace {
+
+bool differs(double a, double b, double tolerance_percent) {
+  return std::abs(a - b) > tolerance_percent / 100 * std::abs(a);
+}
+
+bool both(const std::string& a, const std::string& b) {
+  return !a.empty() && !b.empty();
+}
+
+void note_age(const ResinRecord& record, const JobContext& job, const StaleSettings& settings,
+              std::vector<std::string>& notes) {
+  const auto age = age_days(record, job.today);
+  if (!age) {
+    if (day_number(job.today)) notes.emplace_back("The record carries no date, so its age is not known.");
+    return;
+  }
+  if (*age < 0) notes.push_back(fmt::format("The record is dated {} days after today; check the date.", -*age));
+  if (*age > settings.most_age_days) {
+    notes.push_back(
+        fmt::format("The record is {} days old; resin and lamp change, so print a new coupon after {} days.", *age,
+                    settings.most_age_days));
+  }
+}
+
+void note_conditions(const ResinRecord& record, const JobContext& job, const StaleSettings& settings,
+                     std::vector<std::string>& notes) {
+  const auto& made_at = record.conditions.resin_temp_c;
+  if (made_at && job.resin_temp_c && std::abs(*job.resin_temp_c - *made_at) > settings.most_temp_difference_c) {
+    notes.push_back(
+        fmt::format("The resin is at {} degrees C, the record was made at {}; cold resin needs more time, warm resin "
+                    "less (times are not changed "
+                    "for this).",
+                    plain(*job.resin_temp_c), plain(*made_at)));
+  }
+  const auto& hours = record.printer.lamp_hours;
+  if (hours && job.lamp_hours && std::abs(*job.lamp_hours - *hours) > settings.most_lamp_hours_difference) {
+    notes.push_back(
+        *job.lamp_hours > *hours
+            ? fmt::format("The lamp has run {:.0f} hours since the record was made; it may have grown weaker.",
+                          *job.lamp_hours - *hours)
+            : fmt::format(
+                  "The lamp shows {:.0f} hours less than when the record was made; a new lamp needs a new record.",
+                  *hours - *job.lamp_hours));
+  }
+  const auto& power = record.printer.lamp_power_percent;
+  if (power && job.lamp_power_percent && differs(*power, *job.lamp_power_percent, settings.power_tolerance_percent)) {
+    notes.push_back(fmt::format("The lamp is set to {} % power, the record was made at {} %.",
+                                plain(*job.lamp_power_percent), plain(*power)));
+  }
+  const auto& irradiance = record.printer.irradiance_mw_per_cm2;
+  if (irradiance && job.irradiance_mw_per_cm2 &&
+      differs(*irradiance, *job.irradiance_mw_per_cm2, settings.power_tolerance_percent)) {
+    notes.push_back(fmt::format("The irradiance is {} mW/cm2, the record was made at {} mW/cm2.",
+                                plain(*job.irradiance_mw_per_cm2), plain(*irradiance)));
+  }
+}
+
+void note_pitch(const ResinRecord& record, const JobContext& job, const StaleSettings& settings,
+                std::vector<std::string>& notes) {
+  const auto& pitch = record.printer.pitch_mm;
+  if (!settings.warn_pitch || !pitch) return;
+  for (const auto& mine : {job.pitch_x_mm, job.pitch_y_mm}) {
+    if (!mine || !differs(*pitch, *mine, settings.pitch_tolerance_percent)) continue;
+    notes.push_back(
+        fmt::format("The job's pixel pitch is {} mm, the record's {} mm: another panel or printer has another blur.",
+                    plain(*mine), plain(*pitch)));
+    return;
+  }
+}
+
+void note_labels(const ResinRecord& record, const JobContext& job, const StaleSettings& settings,
+                 std::vector<std::string>& notes) {
+  const auto compare = [&](const char* what, const std::string& jobs, const std::string& records) {
+    if (both(jobs, records) && jobs != records) {
+      notes.push_back(fmt::format("The job's {} is \"{}\", the record's \"{}\".", what, jobs, records));
+    }
+  };
+  compare("resin", job.resin_label, record.resin.label);
+  compare("printer", job.printer_label, record.printer.label);
+  if (settings.warn_batch) compare("resin batch", job.resin_batch, record.resin.batch);
+  if (settings.warn_colour) compare("resin colour", job.resin_colour, record.resin.colour);
+}
+
+void note_height(const ResinRecord& record, const JobContext& job, const StaleSettings& settings,
+                 std::vector<std::string>& notes) {
+  if (record.layer_height_assumed) {
+    notes.push_back(
+        fmt::format("The record does not say its layer height; {} mm is assumed.", plain(record.layer_height_mm)));
+  }
+  if (settings.warn_height && job.layer_height_mm &&
+      std::abs(*job.layer_height_mm - record.layer_height_mm) > settings.height_tolerance_mm) {
+    notes.push_back(
+        fmt::format("The job's layers are {} mm high, the record was made at {} mm; times are carried over by the "
+                    "penetration depth.",
+                    plain(*job.layer_height_mm), plain(record.layer_height_mm)));
+  }
+}
+
+}  // namespace
+
+std::vector<std::string> staleness(const ResinRecord& record, const JobContext& job, const StaleSettings& settings) {
+  std::vector<std::string> notes;
+  note_age(record, job, settings, notes);
+  note_conditions(record, job, settings, notes);
+  note_pitch(record, job, settings, notes);
+  note_labels(record, job, settings, notes);
+  note_height(record, job, settings, notes);
+  return notes;
+}
+
+CureModel scaled_times(const CureModel& model, double factor) {
+  CureModel scaled = model;
+  scaled.bond_time_s *= factor;
+  scaled.fuse_time_s *= factor;
+  scaled.valid_from_s *= factor;
+  scaled.valid_to_s *= factor;
+  return scaled;
+}
+
+Result<ScaledModel> scaled_to_lamp(const ResinRecord& record, const CureModel& model, const JobContext& job) {
+  ScaledModel scaled{model, 1, ""};
+  const auto apply = [&](const std::optional<double>& recorded, const std::optional<double>& now, const char* what,
+                         const char* unit) {
+    if (!recorded || !now) return false;
+    scaled.factor = *recorded / *now;
+    scaled.model = scaled_times(model, scaled.factor);
+    if (std::abs(scaled.factor - 1) > 1e-9) {
+      scaled.note =
+          fmt::format("All times of the record are multiplied by {:.3g}, because the {} is {} {} instead of {} {}.",
+                      scaled.factor, what, plain(*now), unit, plain(*recorded), unit);
+    }
+    return true;
+  };
+  for (const auto& value : {job.irradiance_mw_per_cm2, job.lamp_power_percent}) {
+    if (value && !(*value > 0 && std::isfinite(*value))) {
+      return tl::unexpected(Error{ErrorKind::usage, "", std::nullopt,
+                                  fmt::format("a lamp power or irradiance of {}", *value), "a number over 0",
+                                  "Correct it."});
+    }
+  }
+  if (!apply(record.printer.irradiance_mw_per_cm2, job.irradiance_mw_per_cm2, "irradiance", "mW/cm2")) {
+    apply(record.printer.lamp_power_percent, job.lamp_power_percent, "lamp power", "%");
+  }
+  return scaled;
+}
+
+}  // namespace hairline

@@ -1,0 +1,98 @@
+// record new, read, fit, show, plan.
+#include <filesystem>
+
+#include "commands.hpp"
+#include "hairline/files.hpp"
+#include "hairline/record_report.hpp"
+#include "readings.hpp"
+
+namespace hairline::cli {
+namespace {
+
+int tell(const std::string& text) {
+  const auto printed = print(text);
+  return printed ? status_fine : fail(printed.error());
+}
+
+}  // namespace
+
+int run_record_new(const RecordNewOptions& options, const Console&) {
+  std::error_code error;
+  if (!options.replace && std::filesystem::exists(options.file, error))
+    return fail({.kind = ErrorKind::usage,
+                 .file = options.file,
+                 .layer = {},
+                 .found = "there is already such a file",
+                 .expected = "a new one",
+                 .advice = "Choose another name, or say --replace."});
+  ResinRecord record;
+  record.resin = {.label = options.resin,
+                  .colour = options.colour,
+                  .kind = options.kind,
+                  .batch = options.batch,
+                  .opened = options.opened,
+                  .density_g_per_ml = {},
+                  .price_per_l = {}};
+  record.printer = {.label = options.printer,
+                    .pitch_mm = options.pitch_mm,
+                    .lamp_power_percent = options.lamp_power_percent,
+                    .lamp_hours = options.lamp_hours,
+                    .irradiance_mw_per_cm2 = options.irradiance_mw_per_cm2};
+  record.conditions = {
+      .date = date_or_today(options.date), .resin_temp_c = options.resin_temp_c, .humidity_percent = {}};
+  record.layer_height_mm = options.layer_height_mm.value_or(record.layer_height_mm);
+  if (auto saved = save_record(record, options.file); !saved) return fail(saved.error());
+  return tell(visible(options.file) + "\n");
+}
+
+int run_record_read(const RecordReadOptions& options, const Console& console) {
+  auto record = read_record(options.file);
+  if (!record) return fail(record.error());
+  if (auto writable = check_writable(options.file); !writable) return fail(writable.error());
+  auto readings = options.csv.empty() ? readings_from_options(options) : readings_from_csv(options.csv);
+  if (readings && readings->empty() && console.questions) readings = readings_from_answers();
+  if (readings && readings->empty())
+    return fail({.kind = ErrorKind::usage,
+                 .file = {},
+                 .layer = {},
+                 .found = "no reading was given",
+                 .expected = "--exposure with sizes, a look or a cure depth; --base with its result; or --csv FILE",
+                 .advice = "See `hairline record read --help`."});
+  if (!readings) return fail(readings.error());
+  const std::string today = date_or_today(options.today);
+  if (auto added = add_readings(*record, *readings, today, options.replace); !added) return fail(added.error());
+  // What was typed is held to the same rules as what is read from a file.
+  if (auto checked = parse_record(write_record(*record), options.file); !checked) return fail(checked.error());
+  if (auto contradiction = find_contradiction(*record)) return fail(*contradiction);
+  if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
+  return tell(visible(options.file) + "\n");
+}
+
+int run_record_fit(const RecordFitOptions& options, const Console& console) {
+  auto record = read_record(options.file);
+  if (!record) return fail(record.error());
+  if (auto writable = check_writable(options.file); !writable) return fail(writable.error());
+  const auto fitted = fit_record(*record);
+  if (!fitted) return fail(fitted.error());
+  apply_fit(*record, *fitted, date_or_today(options.today));
+  if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
+  return tell(to_fit_terminal(*fitted, style_of(console)));
+}
+
+int run_record_show(const RecordShowOptions& options, const Console& console) {
+  const auto record = read_record(options.file);
+  if (!record) return fail(record.error());
+  return tell(to_record_terminal(*record, date_or_today(options.today), style_of(console)));
+}
+
+int run_record_plan(const RecordPlanOptions& options, const Console& console) {
+  const auto record = read_record(options.file);
+  if (!record) return fail(record.error());
+  PlanSettings settings;
+  settings.times = options.times;
+  const auto times = plan_times(*record, settings);
+  if (!times) return fail(times.error());
+  return tell(to_plan_terminal(*times, style_of(console)));
+}
+
+}  // namespace hairline::cli
