@@ -99,8 +99,8 @@ std::vector<std::string> prior_sentences(const Problem& problem) {
   return list;
 }
 
-// Starts from which at least one walks downhill to the best place: bond time under the shortest exposure at which a
-// wall was seen to stand, and some blurs.
+// Starts, the likeliest first; the others are tried where a search gets stuck. Bond time under the shortest exposure at
+// which a wall was seen to stand, and some blurs.
 std::vector<std::vector<double>> starts(const Problem& problem) {
   double shortest_wall = std::exp(problem.bond.mean), shortest_slot = 1e9;
   for (const auto& o : problem.seen) {
@@ -130,9 +130,8 @@ Minimum solve(Problem& problem, BlurShape shape) {
   for (const auto& start : starts(problem)) {
     Minimum found = minimise(std::cref(problem), start, 0.2);
     evaluations += found.evaluations;
-    const bool better =
-        found.value < best.value - 1e-6 || (found.converged && !best.converged && found.value < best.value + 1e-3);
-    if (better) best = std::move(found);
+    if (found.converged || found.value < best.value) best = std::move(found);
+    if (best.converged) break;
   }
   best.evaluations = evaluations;
   return best;

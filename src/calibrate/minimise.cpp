@@ -98,11 +98,11 @@ std::vector<double> plus(const std::vector<double>& x, const Eigen::VectorXd& st
 }
 
 // Newton steps with halving until the step is a millionth of a standard deviation, or no step helps.
-void descend(Counted& f, Minimum& result, double step, int most_rounds = 20) {
+void descend(Counted& f, Minimum& result, double step) {
   Eigen::MatrixXd covariance;
   result.converged = false;
   result.stopped = "the allowed number of steps was used up";
-  for (int round = 0; round < most_rounds && !result.converged; ++round) {
+  for (int round = 0; round < 20 && !result.converged; ++round) {
     const Eigen::VectorXd scale = scales(f, result.at, result.value, step);
     const Eigen::LDLT<Eigen::MatrixXd> factors(hessian(f, result.at, result.value, scale));
     if (factors.info() != Eigen::Success || !(factors.vectorD().minCoeff() > 0)) {
@@ -136,33 +136,76 @@ void descend(Counted& f, Minimum& result, double step, int most_rounds = 20) {
   }
 }
 
-// Where f, minimised over all other coordinates, has risen by `rise` on one side of the minimum: the distance from it.
-// Newton in the others along the ridge, then a secant in sqrt(rise), in which a normal ridge is a straight line.
-double ridge_distance(const Function& f, const Minimum& minimum, std::size_t i, double sign, double rise) {
-  const std::size_t n = minimum.at.size();
-  const double sd = std::sqrt(minimum.covariance[i][i]);
-  const double goal = std::sqrt(rise);
-  const auto risen = [&](double distance) {
-    std::vector<double> others;
-    for (std::size_t k = 0; k < n; ++k) {
-      if (k == i) continue;
-      others.push_back(minimum.at[k] + sign * distance * minimum.covariance[i][k] / minimum.covariance[i][i]);
+// f minimised over all coordinates but one, which is held at a distance from the minimum: Newton steps with the
+// curvature that the minimum has (the ridge is nearly straight).
+class Ridge {
+ public:
+  Ridge(const Function& f, const Minimum& minimum, std::size_t i) : f_(f), minimum_(minimum), fixed_(i) {
+    const auto n = static_cast<Eigen::Index>(minimum.at.size());
+    for (Eigen::Index k = 0; k < n; ++k) {
+      if (k != static_cast<Eigen::Index>(i)) others_.push_back(static_cast<std::size_t>(k));
     }
-    const auto with_fixed = [&](const std::vector<double>& rest) {
-      std::vector<double> x = rest;
-      x.insert(x.begin() + static_cast<std::ptrdiff_t>(i), minimum.at[i] + sign * distance);
-      return f(x);
-    };
-    const Function fixed = with_fixed;
-    Counted counted{fixed};
-    Minimum ridge;
-    ridge.at = others;
-    ridge.value = counted(others);
-    if (!others.empty()) descend(counted, ridge, 0.5 * sd, 3);
-    return std::sqrt(std::max(0.0, ridge.value - minimum.value));
-  };
+    const auto m = static_cast<Eigen::Index>(others_.size());
+    given_.resize(m, m);  // covariance of the others with this one held
+    for (Eigen::Index a = 0; a < m; ++a) {
+      for (Eigen::Index b = 0; b < m; ++b)
+        given_(a, b) = c(other(a), other(b)) - c(other(a), i) * c(i, other(b)) / c(i, i);
+    }
+  }
+
+  /// How far the ridge has risen above the minimum at a signed distance.
+  double risen(double distance) const {
+    std::vector<double> x = minimum_.at;
+    x[fixed_] += distance;
+    for (const std::size_t k : others_) x[k] += distance * c(k, fixed_) / c(fixed_, fixed_);
+    double value = f_(x);
+    for (int round = 0; round < 4; ++round) {
+      const Eigen::VectorXd move = -given_ * slope(x);
+      double share = 1, lower = value;
+      std::vector<double> best = x;
+      for (int halving = 0; halving < 6 && lower >= value; ++halving, share /= 2) {
+        best = moved(x, share * move);
+        lower = f_(best);
+      }
+      const double gain = value - lower;
+      if (gain > 0) x = best, value = lower;
+      if (gain < 1e-3) break;
+    }
+    return std::max(0.0, value - minimum_.value);
+  }
+
+ private:
+  double c(std::size_t a, std::size_t b) const { return minimum_.covariance[a][b]; }
+  std::size_t other(Eigen::Index a) const { return others_[static_cast<std::size_t>(a)]; }
+  std::vector<double> moved(std::vector<double> x, const Eigen::VectorXd& move) const {
+    for (Eigen::Index a = 0; a < move.size(); ++a) x[other(a)] += move(a);
+    return x;
+  }
+  Eigen::VectorXd slope(const std::vector<double>& x) const {
+    Eigen::VectorXd g(given_.rows());
+    for (Eigen::Index a = 0; a < g.size(); ++a) {
+      const double h = 0.05 * std::sqrt(std::max(1e-16, given_(a, a)));
+      std::vector<double> up = x, down = x;
+      up[other(a)] += h, down[other(a)] -= h;
+      g(a) = (f_(up) - f_(down)) / (2 * h);
+    }
+    return g;
+  }
+
+  const Function& f_;
+  const Minimum& minimum_;
+  std::size_t fixed_;
+  std::vector<std::size_t> others_;
+  Eigen::MatrixXd given_;
+};
+
+// Where the ridge has risen by `rise` on one side: a secant in sqrt(rise), in which a normal ridge is a straight line.
+double ridge_distance(const Function& f, const Minimum& minimum, std::size_t i, double sign, double rise) {
+  const Ridge ridge(f, minimum, i);
+  const double sd = std::sqrt(minimum.covariance[i][i]), goal = std::sqrt(rise);
+  const auto risen = [&](double distance) { return std::sqrt(ridge.risen(sign * distance)); };
   double low = 0, high = sd * std::sqrt(2 * rise), at_low = 0, at_high = risen(high);
-  for (int i_grow = 0; i_grow < 4 && at_high < goal; ++i_grow) {
+  for (int grown = 0; grown < 4 && at_high < goal; ++grown) {
     low = high, at_low = at_high;
     high *= 1.4;
     at_high = risen(high);

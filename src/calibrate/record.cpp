@@ -321,6 +321,12 @@ Result<ResinRecord> parse_record(const std::string& text, const std::string& fil
   FirstError first{file, std::nullopt};
   ResinRecord record;
   record.file = file;
+  if (const auto levels = nesting_depth(text);
+      levels > most_nesting) {  // copies of the document call themselves per level
+    first.set(ErrorKind::limit, fmt::format("the file nests brackets {} levels deep", levels),
+              fmt::format("at most {} levels", most_nesting), "Give a resin record; `hairline record new` makes one.");
+    return tl::unexpected(*first.error);
+  }
   record.source = Json::parse(text, nullptr, false);
   if (record.source.is_discarded()) {
     first.set(ErrorKind::broken, "the file is not JSON", "a resin record in JSON",

@@ -1,4 +1,6 @@
 // check, measure, sweep: one report per job.
+#include <fmt/format.h>
+
 #include "checking.hpp"
 #include "commands.hpp"
 #include "interrupt.hpp"
@@ -27,7 +29,7 @@ Result<void> tell(const CheckOptions& options, const Report& report, const JobOu
     if (auto wrote = write_output(outputs.json, to_json(report)); !wrote) return wrote;
   if (auto wrote = write_output(outputs.csv, csv); !wrote) return wrote;
   if (outputs.json == "-" || outputs.csv == "-") return {};
-  return print(std::string(first ? "" : "\n\n") + terminal_text(options, report, console));
+  return print(fmt::format("{}{}", first ? "" : "\n\n", terminal_text(options, report, console)));
 }
 
 }  // namespace

@@ -13,11 +13,11 @@ Result<Report> check_job(const std::string& job, const Checking& checking, const
   const ProgressBar bar(progress(), console, std::filesystem::path(job).filename().string());
   const auto archive = Archive::open(job);
   if (!archive) return tl::unexpected(archive.error());
-  const ResinRecord* record = nullptr;
+  std::optional<ResinRecord> record;
   if (checking.records) {
-    const auto chosen = choose_record(*checking.records, archive->settings(), job);
+    auto chosen = record_for(*checking.records, archive->settings());
     if (!chosen) return tl::unexpected(chosen.error());
-    record = *chosen;
+    record = std::move(*chosen);
   }
   AnalyseSettings settings;
   settings.exposure_s = checking.judging.exposure_s;
@@ -25,7 +25,7 @@ Result<Report> check_job(const std::string& job, const Checking& checking, const
   settings.sweep = checking.sweep;
   settings.threads = checking.judging.threads;
   settings.today = date_or_today(checking.judging.today);
-  return analyse(*archive, record, settings, progress());
+  return analyse(*archive, record ? &*record : nullptr, settings, progress());
 }
 
 }  // namespace hairline::cli

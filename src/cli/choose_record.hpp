@@ -1,7 +1,6 @@
 // Which resin record a job is held against.
 #pragma once
-#include <string>
-#include <vector>
+#include <optional>
 
 #include "hairline/record.hpp"
 #include "hairline/settings.hpp"
@@ -9,17 +8,14 @@
 
 namespace hairline::cli {
 
-// All that were asked for: one (a file was named), or a folder's, each with its name. Fails with the first that cannot
-// be read when it was named; in a folder, broken ones are kept as errors and only matter when nothing else matches.
+// One record for all jobs when a file was named, else a folder in which each job's own is looked up.
 struct Records {
-  std::vector<ResinRecord> records;
-  std::vector<std::string> broken;  // paragraphs
-  std::string folder;               // empty: one file was named
+  std::optional<ResinRecord> named;
+  RecordChoice choice;
 };
+// Fails with usage when nothing was named, and with whatever is wrong with a file that was.
 Result<Records> read_records(const RecordChoice& choice);
-
-// The record for a job. With a folder: the one whose resin label matches the job's and whose printer label does not
-// contradict it. Fails with not_found, listing what there is; the record lives as long as `records`.
-Result<const ResinRecord*> choose_record(const Records& records, const JobSettings& job, const std::string& job_file);
+// The record for one job, with a fit. Fails as pick_record does.
+Result<ResinRecord> record_for(const Records& records, const JobSettings& job);
 
 }  // namespace hairline::cli

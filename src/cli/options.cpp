@@ -327,6 +327,9 @@ void add_record_new(CLI::App& app, Parsed& parsed) {
              {0, 1e4, "mW/cm2"});
   add_number(command, "--temperature", record.resin_temp_c, "Temperature of the resin, degrees C",
              {0, 100, "degrees C", true});
+  add_number(command, "--humidity", record.humidity_percent, "Humidity of the air, percent", {0, 100, "percent", true});
+  add_number(command, "--density", record.density_g_per_ml, "Density, g/ml", {0, 10, "g/ml"});
+  add_number(command, "--price", record.price_per_l, "Price of a litre", {0, 1e6, "a price", true});
   command.add_flag("--replace", record.replace, "Replace a record that exists");
   parsed.chosen.emplace_back(&command, [&parsed](Options& options) { options.command = parsed.record_new; });
 }

@@ -67,7 +67,8 @@ struct CouponOptions {
 
 struct RecordNewOptions {
   std::string file, resin, colour, batch, kind, opened, printer, date;
-  std::optional<double> pitch_mm, layer_height_mm, lamp_hours, lamp_power_percent, irradiance_mw_per_cm2, resin_temp_c;
+  std::optional<double> pitch_mm, layer_height_mm, lamp_hours, lamp_power_percent, irradiance_mw_per_cm2, resin_temp_c,
+      humidity_percent, density_g_per_ml, price_per_l;
   bool replace = false;
 };
 struct RecordReadOptions {

@@ -16,9 +16,9 @@ namespace fs = std::filesystem;
 // One name for one file, whether it exists yet or not.
 fs::path settled(const std::string& path) {
   std::error_code error;
-  fs::path full = fs::weakly_canonical(path, error);
-  if (error || full.empty()) full = fs::absolute(path, error).lexically_normal();
-  return full;
+  const fs::path whole = fs::absolute(path, error);
+  fs::path full = fs::weakly_canonical(whole, error);
+  return error || full.empty() ? whole.lexically_normal() : full;
 }
 
 bool same_file(const std::string& a, const std::string& b) {
@@ -49,11 +49,17 @@ bool is_special(const std::string& path) {
   return fs::exists(status) && !fs::is_regular_file(status) && !fs::is_directory(status);
 }
 
+// Devices such as /dev/null take any number of outputs.
+bool same_output(const std::string& a, const std::string& b) {
+  if (a == "-" || b == "-") return a == b;
+  return !is_special(a) && same_file(a, b);
+}
+
 Result<void> try_outputs(const std::vector<std::string>& paths, const std::vector<std::string>& inputs) {
   for (std::size_t i = 0; i < paths.size(); ++i) {
     const std::string& path = paths[i];
     for (std::size_t j = 0; j < i; ++j)
-      if (paths[j] == path || (path != "-" && paths[j] != "-" && !is_special(path) && same_file(paths[j], path)))
+      if (same_output(paths[j], path))
         return tl::unexpected(
             clash(path == "-" ? "standard output" : path, "two outputs would go to it", "a place of its own for each"));
     if (path == "-") continue;

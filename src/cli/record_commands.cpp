@@ -4,6 +4,7 @@
 #include "commands.hpp"
 #include "hairline/files.hpp"
 #include "hairline/record_report.hpp"
+#include "hairline/records.hpp"
 #include "readings.hpp"
 
 namespace hairline::cli {
@@ -12,6 +13,21 @@ namespace {
 int tell(const std::string& text) {
   const auto printed = print(text);
   return printed ? status_fine : fail(printed.error());
+}
+
+Result<std::vector<AnyReading>> readings_of_file(const std::string& path) {
+  const auto text = read_text(path, 1u << 20);
+  if (!text) return tl::unexpected(text.error());
+  return parse_readings_csv(*text, path);
+}
+
+Error no_reading() {
+  return {.kind = ErrorKind::usage,
+          .file = {},
+          .layer = {},
+          .found = "no reading was given",
+          .expected = "--exposure with sizes, a look or a cure depth; --base with its result; or --csv FILE",
+          .advice = "See `hairline record read --help`."};
 }
 
 }  // namespace
@@ -25,23 +41,26 @@ int run_record_new(const RecordNewOptions& options, const Console&) {
                  .found = "there is already such a file",
                  .expected = "a new one",
                  .advice = "Choose another name, or say --replace."});
-  ResinRecord record;
-  record.resin = {.label = options.resin,
-                  .colour = options.colour,
-                  .kind = options.kind,
-                  .batch = options.batch,
-                  .opened = options.opened,
-                  .density_g_per_ml = {},
-                  .price_per_l = {}};
-  record.printer = {.label = options.printer,
-                    .pitch_mm = options.pitch_mm,
-                    .lamp_power_percent = options.lamp_power_percent,
-                    .lamp_hours = options.lamp_hours,
-                    .irradiance_mw_per_cm2 = options.irradiance_mw_per_cm2};
-  record.conditions = {
-      .date = date_or_today(options.date), .resin_temp_c = options.resin_temp_c, .humidity_percent = {}};
-  record.layer_height_mm = options.layer_height_mm.value_or(record.layer_height_mm);
-  if (auto saved = save_record(record, options.file); !saved) return fail(saved.error());
+  ResinRecord facts;
+  facts.file = options.file;
+  facts.resin = {.label = options.resin,
+                 .colour = options.colour,
+                 .kind = options.kind,
+                 .batch = options.batch,
+                 .opened = options.opened,
+                 .density_g_per_ml = options.density_g_per_ml,
+                 .price_per_l = options.price_per_l};
+  facts.printer = {.label = options.printer,
+                   .pitch_mm = options.pitch_mm,
+                   .lamp_power_percent = options.lamp_power_percent,
+                   .lamp_hours = options.lamp_hours,
+                   .irradiance_mw_per_cm2 = options.irradiance_mw_per_cm2};
+  facts.conditions = {
+      .date = options.date, .resin_temp_c = options.resin_temp_c, .humidity_percent = options.humidity_percent};
+  facts.layer_height_mm = options.layer_height_mm.value_or(facts.layer_height_mm);
+  const auto record = new_record(facts, date_or_today(options.date));
+  if (!record) return fail(record.error());
+  if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
   return tell(visible(options.file) + "\n");
 }
 
@@ -49,23 +68,16 @@ int run_record_read(const RecordReadOptions& options, const Console& console) {
   auto record = read_record(options.file);
   if (!record) return fail(record.error());
   if (auto writable = check_writable(options.file); !writable) return fail(writable.error());
-  auto readings = options.csv.empty() ? readings_from_options(options) : readings_from_csv(options.csv);
+  auto readings = options.csv.empty() ? readings_from_options(options) : readings_of_file(options.csv);
   if (readings && readings->empty() && console.questions) readings = readings_from_answers();
-  if (readings && readings->empty())
-    return fail({.kind = ErrorKind::usage,
-                 .file = {},
-                 .layer = {},
-                 .found = "no reading was given",
-                 .expected = "--exposure with sizes, a look or a cure depth; --base with its result; or --csv FILE",
-                 .advice = "See `hairline record read --help`."});
+  if (readings && readings->empty()) readings = tl::unexpected(no_reading());
   if (!readings) return fail(readings.error());
-  const std::string today = date_or_today(options.today);
-  if (auto added = add_readings(*record, *readings, today, options.replace); !added) return fail(added.error());
-  // What was typed is held to the same rules as what is read from a file.
-  if (auto checked = parse_record(write_record(*record), options.file); !checked) return fail(checked.error());
-  if (auto contradiction = find_contradiction(*record)) return fail(*contradiction);
-  if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
-  return tell(visible(options.file) + "\n");
+  const auto changed = add_readings(*record, *readings, date_or_today(options.today),
+                                    options.replace ? IfThere::replace : IfThere::keep);
+  if (!changed) return fail(changed.error());
+  if (*changed > 0)
+    if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
+  return tell(to_reading_terminal(*record, *changed, style_of(console)));
 }
 
 int run_record_fit(const RecordFitOptions& options, const Console& console) {

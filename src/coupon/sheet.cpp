@@ -118,15 +118,16 @@ std::string picture(const Coupon& c, double width_mm) {
   return svg + "</g></svg>\n";
 }
 
-std::string plural(std::uint32_t n, const char* word) {
-  return n ? fmt::format("{} {}", n, word) : "";
+std::string counted(std::uint32_t n, const char* one, const char* many) {
+  return n == 0 ? "" : fmt::format("{} {}", n, n == 1 ? one : many);
 }
 
 std::string mark_words(double exposure_s) {
   const ExposureMark m = exposure_mark(exposure_s);
   std::string out;
-  for (const std::string& part : {plural(m.tens, "tens"), plural(m.ones, "ones"), plural(m.tenths, "tenths"),
-                                  plural(m.hundredths, "hundredths")}) {
+  for (const std::string& part :
+       {counted(m.tens, "ten", "tens"), counted(m.ones, "one", "ones"), counted(m.tenths, "tenth", "tenths"),
+        counted(m.hundredths, "hundredth", "hundredths")}) {
     if (!part.empty()) out += (out.empty() ? "" : ", ") + part;
   }
   return out;
@@ -197,7 +198,8 @@ std::string how_to_read(const Coupon& c) {
       "paper strip: write the lowest that is open right through.</li>\n"
       "<li><b>M Bars</b> to count, by eye or finger: tens, ones, tenths, hundredths of a second from left to "
       "right.</li>\n"
-      "</ol>\n<p>Look: missing, under, slightly-under, crisp, slightly-over or over. Wash and cure all coupons alike "
+      "</ol>\n<p>For the record type the mean of x, y and slant, and flat slots in mm (layers times layer height). "
+      "Look: missing, under, slightly-under, crisp, slightly-over or over. Wash and cure all coupons alike "
       "and read them on the "
       "same day. The cut corner of the pad is at the lower left; if it is not, the printer mirrors.</p>\n",
       bar_mm, c.layer_height_mm);
@@ -221,7 +223,7 @@ constexpr std::string_view cautions = R"(<div class="cautions"><h2>Cautions</h2>
 std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings) {
   const bool dense = settings.exposures_s.size() > 8;
   // What the table leaves of the page goes to the picture.
-  const double picture_height_mm = 138 - static_cast<double>(settings.exposures_s.size()) * (dense ? 4.2 : 6.2);
+  const double picture_height_mm = 146 - static_cast<double>(settings.exposures_s.size()) * (dense ? 4.2 : 6.2);
   const double aspect = (coupon.pad.to.x - coupon.pad.from.x) / (coupon.pad.to.y - coupon.pad.from.y);
   const double picture_width_mm = std::clamp(picture_height_mm * aspect, 60.0, 140.0);
   std::string out =

@@ -8,106 +8,131 @@
 namespace hairline::exposure {
 namespace {
 
+// Eight values at a time, in whatever registers the processor has; loads and stores need no alignment.
+using Eight = float __attribute__((vector_size(32)));
+struct Pair {
+  Eight a, b;
+};
+constexpr int step = 16;
+
+inline void load_pair(const float* from, Pair& into) { std::memcpy(&into, from, sizeof into); }
+
 // out[i] = sum over k of weight[|k|] * line[i + radius + k]; `line` has radius values before and after.
 HAIRLINE_VECTOR_CLONES
 void sweep_x(const float* line, const float* weight, int radius, float* out, int width) {
   const float* centre = line + radius;
-  for (int i = 0; i < width; ++i) out[i] = weight[0] * centre[i];
-  for (int k = 1; k <= radius; ++k) {
-    const float w = weight[k];
-    const float* left = centre - k;
-    const float* right = centre + k;
-    for (int i = 0; i < width; ++i) out[i] += w * (left[i] + right[i]);
+  int i = 0;
+  for (; i + step <= width; i += step) {
+    Pair sum, left, right;
+    load_pair(centre + i, sum);
+    sum.a *= weight[0];
+    sum.b *= weight[0];
+    for (int k = 1; k <= radius; ++k) {
+      load_pair(centre + i - k, left);
+      load_pair(centre + i + k, right);
+      sum.a += weight[k] * (left.a + right.a);
+      sum.b += weight[k] * (left.b + right.b);
+    }
+    std::memcpy(out + i, &sum, sizeof sum);
+  }
+  for (; i < width; ++i) {
+    float sum = weight[0] * centre[i];
+    for (int k = 1; k <= radius; ++k) sum += weight[k] * (centre[i - k] + centre[i + k]);
+    out[i] = sum;
   }
 }
 
-// One output row from the 2 radius + 1 swept rows around it.
+// One output row from the 2 radius + 1 swept rows around it: out = before * out + share * sum.
 HAIRLINE_VECTOR_CLONES
-void sweep_y(const float* const* rows, const float* weight, int radius, float share, bool first, float* out, int width) {
-  constexpr int chunk = 64;
-  for (int x = 0; x < width; x += chunk) {
-    const int n = width - x < chunk ? width - x : chunk;
-    float sum[chunk];
-    const float* middle = rows[radius] + x;
-    for (int i = 0; i < n; ++i) sum[i] = weight[0] * middle[i];
+void sweep_y(const float* const* rows, const float* weight, int radius, float share, float before, float* out, int width) {
+  int i = 0;
+  for (; i + step <= width; i += step) {
+    Pair sum, up, down;
+    load_pair(rows[radius] + i, sum);
+    sum.a *= weight[0];
+    sum.b *= weight[0];
     for (int k = 1; k <= radius; ++k) {
-      const float w = weight[k];
-      const float* up = rows[radius - k] + x;
-      const float* down = rows[radius + k] + x;
-      for (int i = 0; i < n; ++i) sum[i] += w * (up[i] + down[i]);
+      load_pair(rows[radius - k] + i, up);
+      load_pair(rows[radius + k] + i, down);
+      sum.a += weight[k] * (up.a + down.a);
+      sum.b += weight[k] * (up.b + down.b);
     }
-    if (first) {
-      for (int i = 0; i < n; ++i) out[x + i] = share * sum[i];
-    } else {
-      for (int i = 0; i < n; ++i) out[x + i] += share * sum[i];
-    }
+    Pair old;
+    load_pair(out + i, old);
+    sum.a = before * old.a + share * sum.a;
+    sum.b = before * old.b + share * sum.b;
+    std::memcpy(out + i, &sum, sizeof sum);
+  }
+  for (; i < width; ++i) {
+    float sum = weight[0] * rows[radius][i];
+    for (int k = 1; k <= radius; ++k) sum += weight[k] * (rows[radius - k][i] + rows[radius + k][i]);
+    out[i] = before * out[i] + share * sum;
   }
 }
 
 }  // namespace
 
-// Fills one source line (rect.width + 2 radius_x values); false when the row has no light there.
-bool Blurrer::load_row(const Rect& rect, int image_row, std::uint32_t& cursor, float* line) const {
-  const int margin = kernel_.radius_x, width = rect.width + 2 * margin, from = rect.x - margin;
-  std::fill(line, line + width, 0.0f);
-  if (image_row < 0 || image_row >= static_cast<int>(layer_.size.height_px)) return false;
+// The runs of one image row that reach into columns [from, from + width); the cursor moves past those left of it.
+std::span<const Run> Blurrer::runs_in(int image_row, std::uint32_t& cursor, int from, int width) const {
+  if (image_row < 0 || image_row >= static_cast<int>(layer_.size.height_px)) return {};
   const auto runs = layer_.row(static_cast<std::uint32_t>(image_row));
   while (cursor < runs.size() && static_cast<int>(runs[cursor].end) <= from) ++cursor;
-  bool any = false;
-  for (std::size_t i = cursor; i < runs.size() && static_cast<int>(runs[i].begin) < from + width; ++i) {
-    const int begin = std::max(static_cast<int>(runs[i].begin) - from, 0);
-    const int end = std::min(static_cast<int>(runs[i].end) - from, width);
-    std::fill(line + begin, line + end, static_cast<float>(runs[i].value) / 255.0f);
-    any = true;
-  }
-  return any;
+  std::size_t end = cursor;
+  while (end < runs.size() && static_cast<int>(runs[end].begin) < from + width) ++end;
+  return runs.subspan(cursor, end - cursor);
 }
 
+// Source rows of a rectangle with the kernel's margin. A row equal to the one before, as far as the rectangle goes, is kept once.
 void Blurrer::load(const Rect& rect) {
   const int margin = kernel_.radius_y, rows = rect.height + 2 * margin;
-  const auto line_size = static_cast<std::size_t>(rect.width + 2 * kernel_.radius_x);
+  const int from = rect.x - kernel_.radius_x, width = rect.width + 2 * kernel_.radius_x;
   if (rect.y != band_y_ || rect.height != band_height_ || rect.x < last_x_) {
     cursors_.assign(static_cast<std::size_t>(rows), 0);
     band_y_ = rect.y;
     band_height_ = rect.height;
   }
   last_x_ = rect.x;
-  lines_.resize(line_size * static_cast<std::size_t>(rows + 1));
+  const auto line_size = static_cast<std::size_t>(width);
+  if (lines_.size() < line_size * static_cast<std::size_t>(rows)) lines_.resize(line_size * static_cast<std::size_t>(rows));
   line_of_row_.resize(static_cast<std::size_t>(rows));
-  int used = 0;
-  bool last_empty = false;
+  line_count_ = 0;
+  std::span<const Run> before;
   for (int i = 0; i < rows; ++i) {
-    float* line = lines_.data() + line_size * static_cast<std::size_t>(used);
-    const bool any = load_row(rect, rect.y - margin + i, cursors_[static_cast<std::size_t>(i)], line);
-    const bool repeats = used > 0 && ((!any && last_empty) ||
-                                      (any && !last_empty && std::memcmp(line, line - line_size, line_size * sizeof(float)) == 0));
-    if (!repeats) ++used;
-    last_empty = !any;
-    line_of_row_[static_cast<std::size_t>(i)] = used - 1;
+    const auto runs = runs_in(rect.y - margin + i, cursors_[static_cast<std::size_t>(i)], from, width);
+    if (i == 0 || !std::equal(runs.begin(), runs.end(), before.begin(), before.end())) {
+      float* line = lines_.data() + line_size * static_cast<std::size_t>(line_count_++);
+      std::memset(line, 0, line_size * sizeof(float));
+      for (const Run& run : runs) {
+        const int begin = std::max(static_cast<int>(run.begin) - from, 0), end = std::min(static_cast<int>(run.end) - from, width);
+        const float light = static_cast<float>(run.value) / 255.0f;
+        for (int x = begin; x < end; ++x) line[x] = light;
+      }
+    }
+    before = runs;
+    line_of_row_[static_cast<std::size_t>(i)] = line_count_ - 1;
   }
-  lines_.resize(line_size * static_cast<std::size_t>(used));
 }
 
 void Blurrer::blur(const Rect& rect, float* out) {
   load(rect);
   const auto line_size = static_cast<std::size_t>(rect.width + 2 * kernel_.radius_x);
-  const auto width = static_cast<std::size_t>(rect.width);
-  const std::size_t lines = lines_.size() / line_size;
-  swept_.resize(lines * width);
-  std::vector<const float*> rows(line_of_row_.size());
-  bool first = true;
+  const auto width = static_cast<std::size_t>(rect.width), lines = static_cast<std::size_t>(line_count_);
+  if (swept_.size() < lines * width) swept_.resize(lines * width);
+  rows_.resize(line_of_row_.size());
+  float before = 0;
+  std::memset(out, 0, width * static_cast<std::size_t>(rect.height) * sizeof(float));
   for (const KernelPart& part : kernel_.parts) {
     const int radius = part.x.radius();
     for (std::size_t i = 0; i < lines; ++i) {
       sweep_x(lines_.data() + i * line_size + (kernel_.radius_x - radius), part.x.weight.data(), radius,
               swept_.data() + i * width, rect.width);
     }
-    for (std::size_t i = 0; i < rows.size(); ++i) rows[i] = swept_.data() + static_cast<std::size_t>(line_of_row_[i]) * width;
+    for (std::size_t i = 0; i < rows_.size(); ++i) rows_[i] = swept_.data() + static_cast<std::size_t>(line_of_row_[i]) * width;
     for (int y = 0; y < rect.height; ++y) {
-      sweep_y(rows.data() + y + kernel_.radius_y - part.y.radius(), part.y.weight.data(), part.y.radius(), part.share,
-              first, out + static_cast<std::size_t>(y) * width, rect.width);
+      sweep_y(rows_.data() + y + kernel_.radius_y - part.y.radius(), part.y.weight.data(), part.y.radius(), part.share,
+              before, out + static_cast<std::size_t>(y) * width, rect.width);
     }
-    first = false;
+    before = 1;
   }
 }
 

@@ -1,6 +1,7 @@
 /// Blur of one layer in rectangles, straight from runs.
 #pragma once
 #include <cstdint>
+#include <span>
 #include <vector>
 
 #include "hairline/layer.hpp"
@@ -24,14 +25,15 @@ class Blurrer {
 
  private:
   void load(const Rect& rect);
-  bool load_row(const Rect& rect, int image_row, std::uint32_t& cursor, float* line) const;
+  std::span<const Run> runs_in(int image_row, std::uint32_t& cursor, int from, int width) const;
   const Kernel& kernel_;
   const Layer& layer_;
-  // Source rows of the rectangle with the kernel's margin, as light values; rows that repeat are stored once.
-  std::vector<float> lines_;
+  std::vector<float> lines_;           // source rows as light; rows that repeat are stored once
+  int line_count_ = 0;
   std::vector<int> line_of_row_;
-  std::vector<float> swept_;  // the same lines after the x pass
-  std::vector<std::uint32_t> cursors_;
+  std::vector<float> swept_;           // the same lines after the x pass
+  std::vector<const float*> rows_;
+  std::vector<std::uint32_t> cursors_;  // per source row: first run that may reach into the rectangle
   int band_y_ = -1, band_height_ = -1, last_x_ = -1;
 };
 

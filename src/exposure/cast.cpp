@@ -59,44 +59,48 @@ void fill_solid_bits(const Mask& solid, CastLight::State& state) {
   }
 }
 
-void blur_dense(const Kernel& kernel, const Layer& layer, CastLight::State& state) {
+// The solid pixels of a layer, and those brighter than a threshold, by tile.
+class GoodBits {
+ public:
+  GoodBits(const CastLight::State& state, float above) : state_(state), above_(above), good_(state.dense_tile.size()) {
+    full_.fill(~std::uint64_t{0});
+  }
+  // Looks at one dense tile; to be called for each, while its light is at hand.
+  void look(std::size_t i) {
+    compare_above(state_.light.data() + i * tile_px, above_, good_[i]);
+    good_[i] = both(good_[i], state_.solid[i]);
+  }
+  bool has_solid(std::uint32_t t) const { return state_.dense[t] >= 0 || is_solid(state_.uniform[t]); }
+  // Solid pixels of a tile with nothing good within reach.
+  TileBits listed(std::uint32_t t, const Disc& reach) const {
+    const std::int32_t i = state_.dense[t];
+    const TileBits weak = i >= 0 ? minus(state_.solid[static_cast<std::size_t>(i)], good_[static_cast<std::size_t>(i)])
+                          : is_solid(state_.uniform[t]) && !(state_.uniform[t] > above_) ? inside(state_.grid, t)
+                                                                                          : TileBits{};
+    if (none(weak)) return weak;
+    return minus(weak, grown(neighbours(state_.grid, t, [this](std::uint32_t other) { return good(other); }), reach));
+  }
+
+ private:
+  const TileBits* good(std::uint32_t t) const {
+    if (state_.dense[t] >= 0) return &good_[static_cast<std::size_t>(state_.dense[t])];
+    return is_solid(state_.uniform[t]) && state_.uniform[t] > above_ ? &full_ : nullptr;
+  }
+  const CastLight::State& state_;
+  float above_;
+  std::vector<TileBits> good_;
+  TileBits full_;  // what a tile full of good pixels looks like to its neighbours
+};
+
+void blur_dense(const Kernel& kernel, const Layer& layer, CastLight::State& state, GoodBits& bits) {
   Blurrer blurrer(kernel, layer);
   for (std::size_t i = 0; i < state.dense_tile.size(); ++i) {
     const std::uint32_t tx = state.dense_tile[i] % state.grid.nx, ty = state.dense_tile[i] / state.grid.nx;
     blurrer.blur({static_cast<int>(tx * tile_w), static_cast<int>(ty * tile_h), tile_w, tile_h},
                  state.light.data() + i * tile_px);
+    bits.look(i);
   }
 }
-
-// The solid pixels of a layer that are brighter than a threshold, by tile.
-class GoodBits {
- public:
-  GoodBits(const CastLight::State& state, float above) : state_(state), above_(above), bits_(state.dense_tile.size()) {
-    for (std::size_t i = 0; i < bits_.size(); ++i) {
-      compare_above(state.light.data() + i * tile_px, above, bits_[i]);
-      for (std::uint32_t y = 0; y < tile_h; ++y) bits_[i][y] &= state.solid[i][y];
-    }
-  }
-  TileBits solid(std::uint32_t t) const {
-    return state_.dense[t] >= 0 ? state_.solid[static_cast<std::size_t>(state_.dense[t])]
-                                : inside_if(state_.grid, t, is_solid(state_.uniform[t]));
-  }
-  TileBits good(std::uint32_t t) const {
-    return state_.dense[t] >= 0 ? bits_[static_cast<std::size_t>(state_.dense[t])]
-                                : inside_if(state_.grid, t, is_solid(state_.uniform[t]) && state_.uniform[t] > above_);
-  }
-  // Solid pixels of a tile with nothing good within reach.
-  TileBits listed(std::uint32_t t, const Disc& reach) const {
-    TileBits bits = minus(solid(t), good(t));
-    if (none(bits)) return bits;
-    return minus(bits, grown(bit_window(state_.grid, t, [this](std::uint32_t other) { return good(other); }), reach));
-  }
-
- private:
-  const CastLight::State& state_;
-  float above_;
-  std::vector<TileBits> bits_;
-};
 
 // Brightest solid pixel within reach of each pixel of a tile.
 void brightest(const CastLight::State& state, std::uint32_t t, const Disc& reach, const float* wider, float* out) {
@@ -153,7 +157,7 @@ std::vector<CriticalRun> list_vanishing(const ExposureContext::State& context, c
     tiles.clear();
     for (std::uint32_t tx = 0; tx < state.grid.nx; ++tx) {
       const std::uint32_t t = ty * state.grid.nx + tx;
-      if (state.dense[t] < 0 && !is_solid(state.uniform[t])) continue;
+      if (!bits.has_solid(t)) continue;
       const TileBits listed = bits.listed(t, context.reach);
       if (none(listed)) continue;
       ListedTile& tile = tiles.emplace_back(ListedTile{tx, listed, std::vector<float>(tile_px), {}});
@@ -194,22 +198,24 @@ CastLight cast_light(const ExposureContext& shared, std::uint32_t number, const 
   fill_uniform(layer, state.grid, state.uniform);
   list_dense(near, state);
   fill_solid_bits(solid, state);
-  blur_dense(context.kernel, layer, state);
-
+  // Normal layers: listed when critical = full_light_s / light reaches the range, so pixels up to that light are not good.
+  // Base and transition layers: lost when their own time is too short.
+  const bool normal = plan.kind == LayerKind::normal;
   const double bond_s = bond_time_s(context.model, plan.height_mm);
-  if (plan.kind == LayerKind::normal) {
-    const double full_light_s = bond_s / plan.factor;  // normal exposure at which full light just holds
-    const GoodBits bits(state, static_cast<float>(full_light_s / context.settings.vanish_from_s));
+  const double full_light_s = bond_s / plan.factor;  // normal exposure at which full light just holds
+  const float above = normal ? static_cast<float>(full_light_s / context.settings.vanish_from_s)
+                             : std::nextafter(static_cast<float>(bond_s / plan.exposure_s), 0.0f);
+  GoodBits bits(state, above);
+  blur_dense(context.kernel, layer, state, bits);
+  if (normal) {
     light.vanish = list_vanishing(context, layer, full_light_s, state, bits);
-  } else {
-    const auto needed = static_cast<float>(bond_s / plan.exposure_s);
-    const GoodBits bits(state, std::nextafter(needed, 0.0f));
-    std::uint64_t lost = 0;
-    for (std::uint32_t t = 0; t < state.grid.count(); ++t) {
-      if (state.dense[t] >= 0 || is_solid(state.uniform[t])) lost += count(bits.listed(t, context.reach));
-    }
-    light.base_vanish_mm3 = static_cast<double>(lost) * context.pitch.pixel_mm2() * plan.height_mm;
+    return light;
   }
+  std::uint64_t lost = 0;
+  for (std::uint32_t t = 0; t < state.grid.count(); ++t) {
+    if (bits.has_solid(t)) lost += count(bits.listed(t, context.reach));
+  }
+  light.base_vanish_mm3 = static_cast<double>(lost) * context.pitch.pixel_mm2() * plan.height_mm;
   return light;
 }
 

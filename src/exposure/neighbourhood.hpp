@@ -41,12 +41,10 @@ inline std::uint32_t count(const TileBits& bits) {
   for (const std::uint64_t row : bits) n += std::popcount(row);
   return static_cast<std::uint32_t>(n);
 }
-/// All pixels of a tile inside the image, or none.
-inline TileBits inside_if(const Grid& grid, std::uint32_t t, bool yes) {
-  TileBits bits{};
-  if (yes) {
-    for (std::uint32_t y = 0; y < tile_h; ++y) bits[y] = grid.inside(t % grid.nx, t / grid.nx, y);
-  }
+/// All pixels of a tile inside the image.
+inline TileBits inside(const Grid& grid, std::uint32_t t) {
+  TileBits bits;
+  for (std::uint32_t y = 0; y < tile_h; ++y) bits[y] = grid.inside(t % grid.nx, t / grid.nx, y);
   return bits;
 }
 template <class Use>
@@ -57,21 +55,17 @@ void for_each_bit(std::uint64_t bits, Use use) {
 /// bits = value > above, for one tile.
 void compare_above(const float* value, float above, TileBits& bits);
 
-/// The bits of a tile and its neighbours (outside the image: none). `bits_of(tile)` gives one tile's.
+/// A tile and its neighbours; `bits_of(tile)` gives a pointer to one tile's bits, or null for none.
 template <class BitsOf>
-BitWindow bit_window(const Grid& grid, std::uint32_t t, BitsOf bits_of) {
-  BitWindow window;
-  const auto tx = static_cast<int>(t % grid.nx), ty = static_cast<int>(t / grid.nx);
-  for (int dy = -1; dy <= 1; ++dy) {
-    for (int dx = -1; dx <= 1; ++dx) {
-      if (tx + dx < 0 || ty + dy < 0 || tx + dx >= static_cast<int>(grid.nx) || ty + dy >= static_cast<int>(grid.ny)) continue;
-      const TileBits bits = bits_of(static_cast<std::uint32_t>((ty + dy) * static_cast<int>(grid.nx) + tx + dx));
-      for (std::uint32_t y = 0; y < tile_h; ++y) {
-        window.rows[static_cast<std::size_t>(dy + 1) * tile_h + y][static_cast<std::size_t>(dx + 1)] = bits[y];
-      }
-    }
+Neighbours neighbours(const Grid& grid, std::uint32_t t, BitsOf bits_of) {
+  Neighbours bits;
+  const std::uint32_t tx = t % grid.nx, ty = t / grid.nx;
+  for (std::uint32_t i = 0; i < 9; ++i) {
+    const std::uint32_t x = tx + i % 3, y = ty + i / 3;  // one too many
+    if (x < 1 || y < 1 || x > grid.nx || y > grid.ny) continue;
+    bits.tile[i] = bits_of((y - 1) * grid.nx + x - 1);
   }
-  return window;
+  return bits;
 }
 
 /// The window's rectangle in image pixels.

@@ -43,12 +43,15 @@ class Field {
  public:
   Field(std::uint32_t tiles, float too_faint) : tiles_(tiles), too_faint_(too_faint) {}
 
-  // One step down: what was there is dimmed by `pass`, and the layer's light comes on top with `weight`.
-  void step(const CastLight::State& light, float weight, float pass) {
+  // One step down: what was there is dimmed by `pass`, and the layer's light comes on top with `weight`. `look(tile)` is called
+  // for each tile the light has an edge in, while its values are at hand.
+  template <class Look>
+  void step(const CastLight::State& light, float weight, float pass, Look look) {
     for (std::uint32_t t = 0; t < tiles_.size(); ++t) {
       Tile& tile = tiles_[t];
       if (weight != 0 && light.dense[t] >= 0) {
         blend_tile(tile, light.tile(t), weight, pass);
+        look(t);
         continue;
       }
       tile.offset = weight * light.uniform[t] + pass * tile.offset;
@@ -65,6 +68,16 @@ class Field {
     return tile.data < 0 ? tile.offset : tile.offset + tile.scale * pixels(tile)[y * tile_w + x];
   }
   bool uniform(std::uint32_t t) const { return tiles_[t].data < 0; }
+  // bits = value > above, for one tile.
+  void compare(std::uint32_t t, float above, TileBits& bits) const {
+    const Tile& tile = tiles_[t];
+    const bool all_dark = tile.data < 0 ? tile.offset <= above : tile.offset + tile.scale * tile.highest <= above;
+    if (all_dark || tile.data < 0) {
+      bits.fill(all_dark ? 0 : ~std::uint64_t{0});
+    } else {
+      compare_above(pixels(tile), (above - tile.offset) / tile.scale, bits);
+    }
+  }
   // Adds times * field to one tile's values.
   void add_to(std::uint32_t t, float times, float* out) const {
     const Tile& tile = tiles_[t];
@@ -118,6 +131,10 @@ class Field {
   std::vector<std::int32_t> free_;
 };
 
+// Critical exposure of an empty voxel that the base fills: below every other, so it wins where gaps meet, and each voxel is
+// counted once. Such runs wait with the layers, and are counted and dropped when a layer is handed out.
+constexpr float filled_by_base = 0;
+
 // Joins two sorted lists of runs; where both hold, the smaller critical exposure stays.
 std::vector<CriticalRun> merged(std::vector<CriticalRun> a, std::vector<CriticalRun> b) {
   if (a.empty()) return b;
@@ -157,6 +174,58 @@ std::vector<CriticalRun> merged(std::vector<CriticalRun> a, std::vector<Critical
   return out;
 }
 
+// A tile with narrow gaps that may fuse.
+struct NarrowTile {
+  std::uint32_t tx = 0;
+  TileBits bits;
+  std::vector<float> darkest;  // per pixel: least settled light within reach; empty in the base
+  std::vector<float> slope;    // per pixel: d ln(critical) / d ln(blur); empty unless asked for
+};
+
+// How the critical exposure of upright gaps follows the blur. The layer's own light at the darkest pixel stands for the layers
+// that made up its settled light: exact where the gap is prismatic; a roof's share, which blur does not move, is left out.
+class Slopes {
+ public:
+  Slopes(const ExposureContext::State& context, const Layer& layer)
+      : context_(context), plain_(context.kernel, layer), wider_(context.wider_kernel, layer) {}
+
+  // `window`: settled light around tile t; slope: tile_px values, set where `bits` are.
+  void find(std::uint32_t t, const LayerPlan& plan, const ValueWindow& window, const TileBits& bits, std::vector<float>& slope) {
+    const Rect rect = window_rect(context_.grid, t, context_.reach);
+    plain_light_.resize(window.value.size());
+    wider_light_.resize(window.value.size());
+    plain_.blur(rect, plain_light_.data());
+    wider_.blur(rect, wider_light_.data());
+    slope.assign(tile_px, 0.0f);
+    const double settling = 1 - attenuation(context_.model, plan.height_mm);
+    for (std::uint32_t y = 0; y < tile_h; ++y) {
+      for_each_bit(bits[y], [&](std::uint32_t x) {
+        const std::size_t i = darkest(window, static_cast<int>(y), static_cast<int>(x));
+        if (!(plain_light_[i] > 0) || !(window.value[i] > 0)) return;
+        const double share = std::min(1.0, plan.factor * static_cast<double>(plain_light_[i]) /
+                                               (settling * static_cast<double>(window.value[i])));
+        slope[y * tile_w + x] = static_cast<float>(
+            -share * std::log(static_cast<double>(wider_light_[i] / plain_light_[i])) / std::log1p(blur_step));
+      });
+    }
+  }
+
+ private:
+  std::size_t darkest(const ValueWindow& window, int y, int x) const {
+    std::size_t least = static_cast<std::size_t>((y + window.reach_y) * window.width + x + window.reach_x);
+    for (int dy = -window.reach_y; dy <= window.reach_y; ++dy) {
+      for (int dx = -context_.reach.at(dy); dx <= context_.reach.at(dy); ++dx) {
+        const auto at = static_cast<std::size_t>((y + window.reach_y + dy) * window.width + x + window.reach_x + dx);
+        if (window.value[at] < window.value[least]) least = at;
+      }
+    }
+    return least;
+  }
+  const ExposureContext::State& context_;
+  Blurrer plain_, wider_;
+  std::vector<float> plain_light_, wider_light_;
+};
+
 }  // namespace
 
 struct SettledLight::State {
@@ -168,11 +237,14 @@ struct SettledLight::State {
   BaseLosses losses;
   std::uint32_t last = 0;      // layer added last; 0 before the first
   bool in_base = false;        // the layer added last is a base or transition layer
-  std::deque<CriticalLayer> waiting;  // normal layers not yet final, highest first
+  std::deque<CriticalLayer> waiting;  // layers not yet final, highest first
   std::deque<std::vector<CriticalRun>> waiting_flat;
-  // Tiles of the current layer: empty pixels whose settled light is / is not enough.
+  // Tiles of the current layer: empty pixels whose settled light is / is not enough. `known` holds the layer they were last
+  // looked at for.
   std::vector<TileBits> bright, dark;
-  std::vector<std::uint8_t> known;
+  std::vector<std::uint32_t> known;
+  TileBits full;    // what a solid tile looks like to its neighbours
+  float above = 0;  // light that is just not enough in the current layer
 
   explicit State(const ExposureContext& with)
       : shared(with),
@@ -182,7 +254,9 @@ struct SettledLight::State {
         gaps(context.layers, context.flat_gap_mm),
         bright(context.grid.count()),
         dark(context.grid.count()),
-        known(context.grid.count(), 0) {}
+        known(context.grid.count(), 0) {
+    full.fill(~std::uint64_t{0});
+  }
 
   // A ten-thousandth of the faintest light that can fuse anything in the range.
   static float too_faint(const ExposureContext::State& context) {
@@ -204,6 +278,7 @@ struct SettledLight::State {
 
   void close_flat_gaps(std::uint32_t number, const Mask& solid);
   void fill_flat_gap(const ClosedGap& gap, std::uint32_t begin, std::uint32_t end, float settled_linear, float settled_fixed);
+  void look(std::uint32_t number, const CastLight::State& light, std::uint32_t t);
   void list_narrow(std::uint32_t number, const Layer& layer, const CastLight::State& light);
   void release(double floor_mm, std::vector<CriticalLayer>& finished);
 };
@@ -218,10 +293,10 @@ void SettledLight::State::fill_flat_gap(const ClosedGap& gap, std::uint32_t begi
   const bool listed = critical > 0 && critical <= context.settings.fuse_to_s;
   const bool by_base_alone = settled_fixed >= threshold;
   for (std::uint32_t layer = gap.from; layer < gap.since; ++layer) {
+    const std::size_t at = waiting.front().layer - layer;
     if (!context.normal(layer) || by_base_alone) {
-      if (filled_now) losses.fuse_mm3 += (end - begin) * context.pitch.pixel_mm2() * context.plan(layer).height_mm;
+      if (filled_now) waiting_flat[at].push_back({gap.row, begin, end, filled_by_base});
     } else if (listed) {
-      const std::size_t at = waiting.front().layer - layer;
       CriticalRun run{gap.row, begin, end, static_cast<float>(critical)};
       run.depth_slope = static_cast<float>(-height_mm / context.model.penetration_depth_mm);
       run.height_mm = static_cast<float>(height_mm);
@@ -253,126 +328,77 @@ void SettledLight::State::close_flat_gaps(std::uint32_t number, const Mask& soli
   }
 }
 
+// Sorts a tile's empty pixels of layer `number` into bright and dark, once a layer.
+void SettledLight::State::look(std::uint32_t number, const CastLight::State& light, std::uint32_t t) {
+  if (known[t] == number) return;
+  known[t] = number;
+  TileBits empty = inside(context.grid, t);
+  if (light.dense[t] >= 0) {
+    empty = minus(empty, light.solid[static_cast<std::size_t>(light.dense[t])]);
+  } else if (is_solid(light.uniform[t])) {
+    empty.fill(0);
+  }
+  if (in_base) {
+    float values[tile_px];
+    load(t, values);
+    compare_above(values, above, bright[t]);
+  } else {
+    linear.compare(t, above, bright[t]);
+  }
+  bright[t] = both(bright[t], empty);
+  dark[t] = minus(empty, bright[t]);
+}
+
 // Narrow gaps: bright empty pixels with nothing dark and empty within reach, inside the closing of the solid.
 void SettledLight::State::list_narrow(std::uint32_t number, const Layer& layer, const CastLight::State& light) {
   const LayerPlan& plan = context.plan(number);
   const double threshold = fuse_threshold_s(context.model, plan.height_mm);
-  // Listed: critical <= fuse_to, that is light >= threshold / fuse_to. In the base: light >= threshold at the job's times.
-  const float enough = static_cast<float>(in_base ? threshold : threshold / context.settings.fuse_to_s);
-  const float above = std::nextafter(enough, 0.0f);
   const Grid& grid = context.grid;
-  std::fill(known.begin(), known.end(), 0);
-  const auto solid_bits = [&](std::uint32_t t) {
-    return light.dense[t] >= 0 ? light.solid[static_cast<std::size_t>(light.dense[t])]
-                               : inside_if(grid, t, is_solid(light.uniform[t]));
-  };
-  const auto compare = [&](std::uint32_t t) {
-    if (known[t]) return;
-    known[t] = 1;
-    const TileBits empty = minus(inside_if(grid, t, true), solid_bits(t));
-    bright[t] = {};
-    if (!none(empty)) {
-      float values[tile_px];
-      load(t, values);
-      compare_above(values, above, bright[t]);
-      bright[t] = both(bright[t], empty);
-    }
-    dark[t] = minus(empty, bright[t]);
+  const auto solid_bits = [&](std::uint32_t t) -> const TileBits* {
+    if (light.dense[t] >= 0) return &light.solid[static_cast<std::size_t>(light.dense[t])];
+    return is_solid(light.uniform[t]) ? &full : nullptr;
   };
 
-  struct Listed {
-    std::uint32_t tx;
-    TileBits bits;
-    std::vector<float> darkest;
-  };
-  std::vector<Listed> tiles;
-  std::vector<CriticalRun>* runs = in_base ? nullptr : &waiting.back().fuse;
-  Blurrer near_blur(context.kernel, layer), wider_blur(context.wider_kernel, layer);
-  const auto darkest_in = [&](std::uint32_t t, float* out) {
-    ValueWindow window(context.reach);
-    constexpr float never = std::numeric_limits<float>::infinity();
-    fill_window(window, grid, t, [&](std::uint32_t other, std::uint32_t y, std::uint32_t x) {
-      compare(other);
-      return (bright[other][y] | dark[other][y]) >> x & 1 ? linear.at(other, y, x) : never;
-    }, never);
-    neighbourhood_min(window, context.reach, out);
-  };
-  // d ln(critical) / d ln(blur) of upright gaps: the layer's own light at the darkest pixel, taken for the layers that made up
-  // its settled light (exact where the gap is prismatic; a roof's share, which blur does not move, is left out).
-  std::vector<float> slope(context.settings.slopes ? tile_px : 0);
-  const auto slopes_in = [&](std::uint32_t t) {
-    const Rect rect = window_rect(grid, t, context.reach);
-    std::vector<float> plain(static_cast<std::size_t>(rect.width * rect.height)), wide(plain.size());
-    near_blur.blur(rect, plain.data());
-    wider_blur.blur(rect, wide.data());
-    ValueWindow window(context.reach);
-    constexpr float never = std::numeric_limits<float>::infinity();
-    std::size_t i = 0;
-    fill_window(window, grid, t, [&](std::uint32_t other, std::uint32_t y, std::uint32_t x) {
-      return (bright[other][y] | dark[other][y]) >> x & 1 ? linear.at(other, y, x) : never;
-    }, never);
-    const double settling = 1 - attenuation(context.model, plan.height_mm);
-    for (std::uint32_t y = 0; y < tile_h; ++y) {
-      for (std::uint32_t x = 0; x < tile_w; ++x) {
-        float least = never;
-        for (int dy = -context.reach.reach_y; dy <= context.reach.reach_y; ++dy) {
-          for (int dx = -context.reach.at(dy); dx <= context.reach.at(dy); ++dx) {
-            const auto at = static_cast<std::size_t>((static_cast<int>(y) + window.reach_y + dy) * window.width +
-                                                     static_cast<int>(x) + window.reach_x + dx);
-            if (window.value[at] < least) {
-              least = window.value[at];
-              i = at;
-            }
-          }
-        }
-        slope[y * tile_w + x] = 0;
-        if (least == never || !(plain[i] > 0) || !(least > 0)) continue;
-        const double share = std::min(1.0, plan.factor * plain[i] / (settling * least));
-        slope[y * tile_w + x] = static_cast<float>(-share * std::log(wide[i] / plain[i]) / std::log1p(blur_step));
-      }
-    }
-  };
-
-  std::uint64_t base_lost = 0;
-  std::vector<std::vector<float>> slopes;
+  std::vector<NarrowTile> tiles;
+  Slopes slopes(context, layer);
   for (std::uint32_t ty = 0, next = 0; ty < grid.ny; ++ty) {
     tiles.clear();
-    slopes.clear();
     for (; next < light.dense_tile.size() && light.dense_tile[next] / grid.nx == ty; ++next) {
       const std::uint32_t t = light.dense_tile[next];
-      compare(t);
+      look(number, light, t);
       if (none(bright[t])) continue;
-      TileBits bits = minus(bright[t], grown(bit_window(grid, t, [&](std::uint32_t other) {
-                                               compare(other);
-                                               return dark[other];
-                                             }), context.reach));
+      const auto dark_bits = [&](std::uint32_t other) {
+        look(number, light, other);
+        return &dark[other];
+      };
+      TileBits bits = minus(bright[t], grown(neighbours(grid, t, dark_bits), context.reach));
       if (none(bits)) continue;
-      bits = both(bits, closed(bit_window(grid, t, solid_bits), context.closing));
+      bits = both(bits, closed(neighbours(grid, t, solid_bits), context.closing));
       if (none(bits)) continue;
-      if (runs == nullptr) {
-        base_lost += count(bits);
-        continue;
-      }
-      Listed& tile = tiles.emplace_back(Listed{t % grid.nx, bits, std::vector<float>(tile_px)});
-      darkest_in(t, tile.darkest.data());
-      if (context.settings.slopes) {
-        slopes_in(t);
-        slopes.push_back(slope);
-      }
+      NarrowTile& tile = tiles.emplace_back(NarrowTile{t % grid.nx, bits, {}, {}});
+      if (in_base) continue;
+      // Settled light of the empty pixels around; solid ones never count as the darkest.
+      constexpr float never = std::numeric_limits<float>::infinity();
+      ValueWindow window(context.reach);
+      fill_window(window, grid, t, [&](std::uint32_t other, std::uint32_t y, std::uint32_t x) {
+        look(number, light, other);
+        return (bright[other][y] | dark[other][y]) >> x & 1 ? linear.at(other, y, x) : never;
+      }, never);
+      tile.darkest.resize(tile_px);
+      neighbourhood_min(window, context.reach, tile.darkest.data());
+      if (context.settings.slopes) slopes.find(t, plan, window, bits, tile.slope);
     }
     for (std::uint32_t y = 0; y < tile_h && !tiles.empty(); ++y) {
-      for (std::size_t k = 0; k < tiles.size(); ++k) {
-        const Listed& tile = tiles[k];
+      for (const NarrowTile& tile : tiles) {
         for_each_bit(tile.bits[y], [&](std::uint32_t x) {
           const std::uint32_t col = tile.tx * tile_w + x, at = y * tile_w + x;
-          CriticalRun voxel{ty * tile_h + y, col, col + 1, static_cast<float>(threshold / tile.darkest[at])};
-          if (!slopes.empty()) voxel.blur_slope = slopes[k][at];
-          append_voxel(*runs, voxel);
+          CriticalRun voxel{ty * tile_h + y, col, col + 1, in_base ? filled_by_base : static_cast<float>(threshold / tile.darkest[at])};
+          if (!tile.slope.empty()) voxel.blur_slope = tile.slope[at];
+          append_voxel(waiting.back().fuse, voxel);
         });
       }
     }
   }
-  losses.fuse_mm3 += static_cast<double>(base_lost) * context.pitch.pixel_mm2() * plan.height_mm;
 }
 
 // Hands out the layers no gap can reach any more: those more than 4 Dp above the layer added last.
@@ -386,7 +412,13 @@ void SettledLight::State::release(double floor_mm, std::vector<CriticalLayer>& f
     });
     CriticalLayer layer = std::move(waiting.front());
     layer.fuse = merged(std::move(layer.fuse), std::move(flat));
-    finished.push_back(std::move(layer));
+    std::uint64_t base_filled = 0;
+    std::erase_if(layer.fuse, [&](const CriticalRun& run) {
+      if (run.critical_s == filled_by_base) base_filled += run.end - run.begin;
+      return run.critical_s == filled_by_base;
+    });
+    losses.fuse_mm3 += static_cast<double>(base_filled) * context.pitch.pixel_mm2() * plan.height_mm;
+    if (context.normal(layer.layer)) finished.push_back(std::move(layer));
     waiting.pop_front();
     waiting_flat.pop_front();
   }
@@ -406,14 +438,20 @@ void SettledLight::add(std::uint32_t number, const Layer& layer, const Mask& sol
   const double above_mm = s.last == 0 ? 0 : s.context.plan(s.last).height_mm;
   const auto pass = static_cast<float>(attenuation(s.context.model, above_mm));
   s.in_base = !normal;
-  s.linear.step(*light.state, normal ? static_cast<float>(plan.factor) : 0.0f, pass);
-  if (s.in_base) {
-    s.fixed.step(*light.state, static_cast<float>(plan.exposure_s), pass);
-    s.losses.vanish_mm3 += light.base_vanish_mm3;
+  // Listed: critical <= fuse_to, that is light >= threshold / fuse_to. In the base: light >= threshold at the job's times.
+  const double threshold = fuse_threshold_s(s.context.model, plan.height_mm);
+  s.above = std::nextafter(static_cast<float>(normal ? threshold / s.context.settings.fuse_to_s : threshold), 0.0f);
+  const auto look = [&](std::uint32_t t) { s.look(number, *light.state, t); };
+  const auto not_yet = [](std::uint32_t) {};
+  if (normal) {
+    s.linear.step(*light.state, static_cast<float>(plan.factor), pass, look);
   } else {
-    s.waiting.push_back({number, std::move(light.vanish), {}});
-    s.waiting_flat.emplace_back();
+    s.linear.step(*light.state, 0.0f, pass, not_yet);
+    s.fixed.step(*light.state, static_cast<float>(plan.exposure_s), pass, look);
+    s.losses.vanish_mm3 += light.base_vanish_mm3;
   }
+  s.waiting.push_back({number, std::move(light.vanish), {}});
+  s.waiting_flat.emplace_back();
   s.list_narrow(number, layer, *light.state);
   s.context.pool.give(std::move(light.state));
   s.last = number;

@@ -6,61 +6,23 @@
 namespace hairline::exposure {
 namespace {
 
-using Row3 = std::array<std::uint64_t, 3>;
-
-Row3 shifted_up(const Row3& row, int by) {  // towards higher columns, by < 64
-  if (by == 0) return row;
-  return {row[0] << by, row[1] << by | row[0] >> (64 - by), row[2] << by | row[1] >> (64 - by)};
-}
-Row3 shifted_down(const Row3& row, int by) {
-  if (by == 0) return row;
-  return {row[0] >> by | row[1] << (64 - by), row[1] >> by | row[2] << (64 - by), row[2] >> by};
-}
-Row3 either(const Row3& a, const Row3& b) { return {a[0] | b[0], a[1] | b[1], a[2] | b[2]}; }
-
-Row3 widened(const Row3& row, int by) {
-  // Doubling: growing by k in steps that at most double the reach already made keeps runs without holes.
-  Row3 wide = row;
-  for (int done = 0; done < by;) {
-    const int step = std::min(done == 0 ? 1 : done, by - done);
-    wide = either(wide, either(shifted_up(wide, step), shifted_down(wide, step)));
-    done += step;
-  }
+// Middle word of a row of three, with every bit spread to `by` columns each way (by < 64).
+std::uint64_t widened(std::uint64_t left, std::uint64_t middle, std::uint64_t right, int by) {
+  std::uint64_t wide = middle;
+  for (int d = 1; d <= by; ++d) wide |= middle << d | left >> (64 - d) | middle >> d | right << (64 - d);
   return wide;
 }
 
-// Rows [from, to) of the window grown by the disc.
-BitWindow grown_rows(const BitWindow& window, const Disc& disc, int from, int to) {
-  BitWindow out;
-  const int last = static_cast<int>(window.rows.size());
-  for (int y = from - disc.reach_y; y < to + disc.reach_y; ++y) {
-    if (y < 0 || y >= last) continue;
-    const Row3& row = window.rows[static_cast<std::size_t>(y)];
-    if ((row[0] | row[1] | row[2]) == 0) continue;
-    int made_width = -1;
-    Row3 wide{};
-    for (int dy = 0; dy <= disc.reach_y; ++dy) {
-      const int width = disc.at(dy);
-      if (width < 0) break;
-      if (width != made_width) {
-        wide = widened(row, width);
-        made_width = width;
-      }
-      for (const int target : {y - dy, y + dy}) {
-        if (target >= from && target < to) {
-          auto& into = out.rows[static_cast<std::size_t>(target)];
-          into = either(into, wide);
-        }
-      }
-    }
+// Three words of the row `y` rows below the middle tile's first (negative: above).
+std::array<std::uint64_t, 3> row_of(const Neighbours& bits, int y) {
+  const int band = y < 0 ? 0 : y < static_cast<int>(tile_h) ? 1 : 2;
+  const auto at = static_cast<std::size_t>(y - (band - 1) * static_cast<int>(tile_h));
+  std::array<std::uint64_t, 3> row{};
+  for (std::size_t side = 0; side < 3; ++side) {
+    const TileBits* tile = bits.tile[static_cast<std::size_t>(band) * 3 + side];
+    if (tile != nullptr) row[side] = (*tile)[at];
   }
-  return out;
-}
-
-TileBits middle(const BitWindow& window) {
-  TileBits bits;
-  for (std::uint32_t y = 0; y < tile_h; ++y) bits[y] = window.rows[tile_h + y][1];
-  return bits;
+  return row;
 }
 
 struct Change {
@@ -121,19 +83,53 @@ Disc make_disc(double radius_mm, Pitch pitch) {
   return disc;
 }
 
-TileBits grown(const BitWindow& window, const Disc& disc) {
-  return middle(grown_rows(window, disc, tile_h, 2 * tile_h));
+TileBits grown(const Neighbours& bits, const Disc& disc) {
+  TileBits out{};
+  constexpr auto height = static_cast<int>(tile_h);
+  for (int y = -disc.reach_y; y < height + disc.reach_y; ++y) {
+    const auto [left, middle, right] = row_of(bits, y);
+    if ((left | middle | right) == 0) continue;
+    int made = -1;
+    std::uint64_t wide = 0;
+    for (int dy = 0; dy <= disc.reach_y; ++dy) {
+      const int width = disc.at(dy);
+      if (width < 0) break;
+      if (width != made) wide = widened(left, middle, right, width);
+      made = width;
+      if (y - dy >= 0 && y - dy < height) out[static_cast<std::size_t>(y - dy)] |= wide;
+      if (y + dy >= 0 && y + dy < height) out[static_cast<std::size_t>(y + dy)] |= wide;
+    }
+  }
+  return out;
 }
 
-TileBits closed(const BitWindow& window, const Disc& disc) {
-  const int from = static_cast<int>(tile_h) - disc.reach_y, to = static_cast<int>(2 * tile_h) + disc.reach_y;
-  BitWindow empty = grown_rows(window, disc, from, to);
-  for (int y = from; y < to; ++y) {
-    for (auto& word : empty.rows[static_cast<std::size_t>(y)]) word = ~word;
+TileBits closed(const Neighbours& bits, const Disc& disc) {
+  constexpr auto height = static_cast<int>(tile_h);
+  const int margin = disc.reach_y;
+  std::vector<std::array<std::uint64_t, 3>> big(static_cast<std::size_t>(height + 2 * margin));
+  for (int y = -2 * margin; y < height + 2 * margin; ++y) {
+    const auto row = row_of(bits, y);
+    if ((row[0] | row[1] | row[2]) == 0) continue;
+    for (int dy = -margin; dy <= margin; ++dy) {
+      if (y + dy < -margin || y + dy >= height + margin || disc.at(dy) < 0) continue;
+      auto& into = big[static_cast<std::size_t>(y + dy + margin)];
+      // The outer words lack what lies beyond them; within reach of the middle tile nothing is missing.
+      into[0] |= widened(0, row[0], row[1], disc.at(dy));
+      into[1] |= widened(row[0], row[1], row[2], disc.at(dy));
+      into[2] |= widened(row[1], row[2], 0, disc.at(dy));
+    }
   }
-  TileBits bits = grown(empty, disc);
-  for (auto& word : bits) word = ~word;
-  return bits;
+  TileBits out{};
+  for (int y = 0; y < height; ++y) {
+    std::uint64_t uncovered = 0;
+    for (int dy = -margin; dy <= margin; ++dy) {
+      if (disc.at(dy) < 0) continue;
+      const auto& row = big[static_cast<std::size_t>(y + dy + margin)];
+      uncovered |= widened(~row[0], ~row[1], ~row[2], disc.at(dy));
+    }
+    out[static_cast<std::size_t>(y)] = ~uncovered;
+  }
+  return out;
 }
 
 void mark_near_edges(const Layer& layer, const Grid& grid, int reach_x, int reach_y, std::vector<std::uint8_t>& near) {

@@ -48,15 +48,16 @@ struct Disc {
 };
 Disc make_disc(double radius_mm, Pitch pitch);
 
-/// A tile and its eight neighbours as bits: 3 words by 96 rows, the tile in the middle.
-struct BitWindow {
-  std::array<std::array<std::uint64_t, 3>, 3 * tile_h> rows{};
+/// The bits of a tile and its eight neighbours, row by row from the top left; null: none set. Not owned.
+struct Neighbours {
+  std::array<const TileBits*, 9> tile{};
+  const TileBits& middle() const { return *tile[4]; }
 };
 
-/// Middle-tile bits of the window grown by a disc (reach at most one tile each way).
-TileBits grown(const BitWindow& window, const Disc& disc);
-/// Middle-tile bits of the window closed by a disc: grown, then shrunk (twice the reach at most one tile each way).
-TileBits closed(const BitWindow& window, const Disc& disc);
+/// Bits of the middle tile grown by a disc (reach at most one tile each way).
+TileBits grown(const Neighbours& bits, const Disc& disc);
+/// Bits of the middle tile closed by a disc: grown, then shrunk (twice the reach at most one tile each way).
+TileBits closed(const Neighbours& bits, const Disc& disc);
 
 /// Tiles with a value change within reach of their pixels (the image's outside is 0); one byte per tile.
 void mark_near_edges(const Layer& layer, const Grid& grid, int reach_x, int reach_y, std::vector<std::uint8_t>& near);

@@ -34,6 +34,13 @@ std::string labelled(const char* label, const std::string& text) {
   return text.empty() ? text : std::string(label) + text;
 }
 
+std::string readings_text(const ResinRecord& record) {
+  return joined({count_text(record.bracket.size(), "coupon", "coupons"),
+                 count_text(record.cure_depth.size(), "cure depth", "cure depths"),
+                 count_text(record.base.size(), "base", "bases"),
+                 record.superseded.empty() ? std::string() : fmt::format("{} replaced", record.superseded.size())});
+}
+
 void write_facts(Page& page, const ResinRecord& record, const std::string& today) {
   const ResinRecord::Resin& resin = record.resin;
   const ResinRecord::Printer& printer = record.printer;
@@ -54,12 +61,7 @@ void write_facts(Page& page, const ResinRecord& record, const std::string& today
              joined({record.conditions.date, with_unit(record.conditions.resin_temp_c, "{} degrees C"),
                      with_unit(record.conditions.humidity_percent, "{} % humidity"),
                      age ? fmt::format("{} days ago", *age) : std::string()}));
-  write_fact(
-      page, "readings",
-      joined({count_text(record.bracket.size(), "coupon", "coupons"),
-              count_text(record.cure_depth.size(), "cure depth", "cure depths"),
-              count_text(record.base.size(), "base", "bases"),
-              record.superseded.empty() ? std::string() : fmt::format("{} replaced", record.superseded.size())}));
+  write_fact(page, "readings", readings_text(record));
 }
 
 // ---- fit ----
@@ -87,27 +89,32 @@ void write_estimate(Page& page, const Estimate& estimate) {
   if (!estimate.determined) page.paragraph("hardly more than what is assumed of any resin", 6, Tone::doubtful);
 }
 
+std::string residual_row(std::string_view what, std::string_view read, std::string_view predicted,
+                         std::string_view sigmas) {
+  return padded(shortened(what, 30), 30) + padded_left(std::string(read), 8) + padded_left(std::string(predicted), 8) +
+         padded_left(std::string(sigmas), 7);
+}
+
 std::string residual_text(const Residual& residual) {
-  const auto size = [](const std::optional<double>& value) {
-    return value ? fmt::format("{:.3f} mm", *value) : std::string("nothing");
+  const auto size = [&residual](const std::optional<double>& value, const char* none) {
+    return value ? fmt::format("{:.3f}", *value) : std::string(residual.read_mm ? none : "");
   };
-  std::string text = residual.what;
-  if (residual.read_mm)
-    text += fmt::format(": read {}, the fit says {}", size(residual.read_mm), size(residual.predicted_mm));
-  return text + fmt::format(" ({:+.1f} standard deviations)", residual.sigmas == 0 ? 0.0 : residual.sigmas);
+  return residual_row(visible(residual.what), size(residual.read_mm, ""), size(residual.predicted_mm, "-"),
+                      fmt::format("{:+.1f}", std::abs(residual.sigmas) < 0.05 ? 0.0 : residual.sigmas));
 }
 
 void write_residuals(Page& page, const std::vector<Residual>& residuals) {
   if (residuals.empty()) return;
   page.heading("How the readings sit in the fit");
+  page.line("    " + residual_row("", "read", "fit", "off"), Tone::quiet);
   const auto worst = std::max_element(residuals.begin(), residuals.end(), [](const Residual& a, const Residual& b) {
     return std::abs(a.sigmas) < std::abs(b.sigmas);
   });
   for (auto residual = residuals.begin(); residual != residuals.end(); ++residual) {
-    const bool marked = residual == worst && residuals.size() > 1 && std::abs(worst->sigmas) > 0;
-    page.beside(marked ? "  > " : "  - ", visible(residual_text(*residual)) + (marked ? ", the worst" : ""),
-                marked ? Tone::doubtful : Tone::plain);
+    const bool marked = residual == worst && residuals.size() > 1 && std::abs(worst->sigmas) >= 0.05;
+    page.line("    " + residual_text(*residual) + (marked ? " < worst" : ""), marked ? Tone::doubtful : Tone::plain);
   }
+  page.paragraph("mm; off: read less fit, in standard deviations", 4, Tone::quiet);
 }
 
 // ---- curves ----
@@ -130,7 +137,7 @@ std::string limit_text(const std::optional<double>& limit) {
 void write_curve_table(Page& page, const std::vector<CurvePoint>& points) {
   const auto row = [](const std::array<std::string, 6>& cells) {
     std::string line = " ";
-    for (const std::string& cell : cells) line += padded_left(cell, 9);
+    for (const std::string& cell : cells) line += padded_left(cell, &cell == &cells.back() ? 11 : 9);
     return line;
   };
   page.line(row({"time s", "wall", "slot", "pin", "hole", "flat slot"}), Tone::quiet);
@@ -203,6 +210,15 @@ std::string to_record_terminal(const ResinRecord& record, const std::string& tod
   if (const std::string weak = weakness(record); !weak.empty()) page.beside("  ! ", visible(weak), Tone::doubtful);
   write_curves(page, *record.fit);
   write_residuals(page, residuals(record, *record.fit));
+  return page.take();
+}
+
+std::string to_reading_terminal(const ResinRecord& record, std::uint32_t changed, const TerminalStyle& style) {
+  Page page(style);
+  page.paragraph(changed == 0 ? std::string("Nothing new: the record holds this already.")
+                              : fmt::format("{} taken in.", count_text(changed, "reading", "readings")));
+  page.paragraph(visible(fmt::format("{} holds {}.", record.file, readings_text(record))));
+  if (changed > 0) page.paragraph("`hairline record fit` brings the fit up to date.");
   return page.take();
 }
 

@@ -240,19 +240,48 @@ void write_not_shown(Page& page, std::size_t total, std::size_t shown) {
   if (total > shown) page.paragraph(fmt::format("and {} smaller.", total - shown), 2);
 }
 
-std::string fall_text(const Fall& fall) {
-  std::string text = fmt::format("{} mm3 from layer {} on ({}), {}", amount_text(fall.volume_mm3), fall.layer,
-                                 height_text(fall.box), spot_text(fall.box));
+// Bodies that hang on the same details, biggest cause first as the list is.
+struct FallGroup {
+  const Fall* first = nullptr;
+  std::size_t count = 0;
+  double volume_mm3 = 0;
+  std::uint32_t from_layer = 0, to_layer = 0;
+};
+
+std::vector<FallGroup> by_cause(const std::vector<Fall>& falls) {
+  std::map<std::pair<bool, std::vector<std::uint32_t>>, std::size_t> known;
+  std::vector<FallGroup> groups;
+  for (const Fall& fall : falls) {
+    const auto [place, is_new] = known.try_emplace({fall.loose, fall.details}, groups.size());
+    if (is_new) groups.push_back({.first = &fall, .from_layer = fall.layer, .to_layer = fall.layer});
+    FallGroup& group = groups[place->second];
+    ++group.count;
+    group.volume_mm3 += fall.volume_mm3;
+    group.from_layer = std::min(group.from_layer, fall.layer);
+    group.to_layer = std::max(group.to_layer, fall.layer);
+  }
+  return groups;
+}
+
+std::string fall_text(const FallGroup& group) {
+  const Fall& fall = *group.first;
+  std::string text = group.count == 1
+                         ? fmt::format("{} mm3 from layer {} on ({}), {}", amount_text(fall.volume_mm3), fall.layer,
+                                       height_text(fall.box), spot_text(fall.box))
+                         : fmt::format("{} bodies, {} mm3 together, that begin on {}; the biggest from layer {} on, {}",
+                                       group.count, amount_text(group.volume_mm3),
+                                       layers_text(group.from_layer, group.to_layer), fall.layer, spot_text(fall.box));
   const std::string cause = fall.details.empty() ? std::string("crumbs") : ids_text(fall.details);
-  return text + (fall.loose ? fmt::format(", held only by {}.", cause)
-                            : fmt::format(", starts on nothing without {}, but joins a sound part higher up.", cause));
+  if (fall.loose) return text + fmt::format("; held only by {}.", cause);
+  return text + fmt::format("; without {} nothing is beneath, but a sound part higher up holds.", cause);
 }
 
 void write_falls(Page& page, const Report& report, std::size_t most) {
   if (report.falls.empty()) return;
   page.heading("What falls with it");
-  for (std::size_t i = 0; i < std::min(report.falls.size(), most); ++i) page.beside("  - ", fall_text(report.falls[i]));
-  write_not_shown(page, report.falls.size(), most);
+  const std::vector<FallGroup> groups = by_cause(report.falls);
+  for (std::size_t i = 0; i < std::min(groups.size(), most); ++i) page.beside("  - ", fall_text(groups[i]));
+  write_not_shown(page, groups.size(), most);
 }
 
 std::string island_text(const IslandRow& island) {
@@ -287,7 +316,7 @@ void write_base(Page& page, const Report& report) {
   if (base.base_layers > 0)
     page.paragraph(fmt::format("{} at {}, {} times the normal exposure.",
                                count_text(base.base_layers, "base layer", "base layers"),
-                               number_text(base.base_s) + " s", number_text(base.exposure_ratio)),
+                               number_text(base.base_s) + " s", fmt::format("{:.3g}", base.exposure_ratio)),
                    2);
   if (base.flare_mm && *base.flare_mm >= 0.005)
     page.paragraph(fmt::format("The base swells {} mm to each side.", mm_text(*base.flare_mm)), 2);
@@ -394,12 +423,14 @@ void write_suggestion(Page& page, const Report& report, std::size_t most_changes
   if (suggestion.outside_range) page.paragraph("This lies outside the times the record was made at.", 2);
   if (!suggestion.text.empty()) page.paragraph(visible(suggestion.text), 2);
   write_sweep(page, report, most_rows);
-  if (suggestion.changes.empty()) return;
+  std::vector<const Change*> changes;
+  for (const Change& change : suggestion.changes)
+    if (change.needed_mm > change.width_mm) changes.push_back(&change);
+  if (changes.empty()) return;
   page.gap();
   page.paragraph(fmt::format("To live at {} these must change:", exposure_text(suggestion.exposure_s)), 2);
-  for (std::size_t i = 0; i < std::min(suggestion.changes.size(), most_changes); ++i)
-    write_change(page, suggestion.changes[i]);
-  write_not_shown(page, suggestion.changes.size(), most_changes);
+  for (std::size_t i = 0; i < std::min(changes.size(), most_changes); ++i) write_change(page, *changes[i]);
+  write_not_shown(page, changes.size(), most_changes);
 }
 
 void write_levers(Page& page, const Report& report) {

@@ -54,7 +54,13 @@ MedianCritical median(const std::vector<CriticalBin>& bins) {
     before += bin.voxels;
     if (2 * before < voxels) continue;
     const auto n = static_cast<double>(bin.voxels);
-    return {std::exp(bin.log_critical / n), bin.blur_slope / n, bin.depth_slope / n};
+    const MedianCritical lower{std::exp(bin.log_critical / n), bin.blur_slope / n, bin.depth_slope / n};
+    if (2 * before > voxels) return lower;
+    // An even number, and the middle two lie in this bin and the next: their mean.
+    const CriticalBin& next = *(&bin + 1);
+    const auto m = static_cast<double>(next.voxels);
+    return {0.5 * (lower.critical_s + std::exp(next.log_critical / m)), 0.5 * (lower.blur_slope + next.blur_slope / m),
+            0.5 * (lower.depth_slope + next.depth_slope / m)};
   }
   return {};
 }

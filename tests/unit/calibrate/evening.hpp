@@ -2,33 +2,25 @@
 #pragma once
 #include <algorithm>
 #include <cmath>
-#include <cstdint>
+#include <optional>
 #include <vector>
 
 #include "hairline/fit.hpp"
+#include "support/random.hpp"
 
 namespace evening {
 
-/// Fixed generator (splitmix64) with its own normal draw, so that every platform simulates the same evenings.
-class Random {
+/// The fixed generator of tests/support with normal and log-uniform draws, so that every machine simulates the same
+/// evenings.
+class Random : public hairline::test::Random {
  public:
-  explicit Random(std::uint64_t seed) : state_(seed) {}
-  double uniform() { return static_cast<double>(next() >> 11) * 0x1.0p-53; }
-  double between(double low, double high) { return low + (high - low) * uniform(); }
+  using hairline::test::Random::Random;
+  double between(double low, double high) { return between_real(low, high); }
   double log_between(double low, double high) { return std::exp(between(std::log(low), std::log(high))); }
-  double normal() {
-    const double radius = std::sqrt(-2 * std::log(1 - uniform()));
-    return radius * std::cos(2 * 3.14159265358979323846 * uniform());
+  double normal() {  // Box and Muller
+    const double radius = std::sqrt(-2 * std::log(1 - unit()));
+    return radius * std::cos(2 * 3.14159265358979323846 * unit());
   }
-
- private:
-  std::uint64_t next() {
-    std::uint64_t z = (state_ += 0x9E3779B97F4A7C15u);
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBu;
-    return z ^ (z >> 31);
-  }
-  std::uint64_t state_;
 };
 
 inline hairline::CureModel true_resin(Random& random) {
@@ -42,7 +34,7 @@ inline hairline::CureModel true_resin(Random& random) {
 
 /// 4 to 6 times spread over the usable range of that resin, each a little off an even spacing.
 inline std::vector<double> times(const hairline::CureModel& truth, Random& random) {
-  const int count = 4 + static_cast<int>(random.uniform() * 3);
+  const int count = 4 + static_cast<int>(random.unit() * 3);
   std::vector<double> list;
   for (int i = 0; i < count; ++i) {
     const double place = (i + random.between(-0.2, 0.2)) / (count - 1);
@@ -71,8 +63,8 @@ inline std::optional<double> read(double limit_mm, Ruler ruler, Random& random) 
   return std::max(0.01, seen);
 }
 
-inline hairline::ResinRecord print_and_read(const hairline::CureModel& truth, const std::vector<double>& exposures, Ruler ruler,
-                                            Random& random) {
+inline hairline::ResinRecord print_and_read(const hairline::CureModel& truth, const std::vector<double>& exposures,
+                                            Ruler ruler, Random& random) {
   hairline::ResinRecord record;
   record.printer.pitch_mm = 0.05;
   for (const double t : exposures) {

@@ -123,7 +123,7 @@ TEST_CASE("the terminal report starts with the verdict and says what, where, how
   CHECK(has(flow, "Narrow gap: unlikely to close (7 %)"));
   CHECK(has(flow, "no time in the record's range saves it"));
   CHECK(has(flow, "12 that vanish and 3 that close (0.003 mm3 in all)"));
-  CHECK(has(flow, "held only by #1, #2, #3, #4 and 1 more"));
+  CHECK(has(flow, "; held only by #1, #2, #3, #4 and 1 more"));
   CHECK(has(flow, "until it joins the rest on layer 377"));
   CHECK(has(flow, "never joins the rest"));
   CHECK(has(flow, "1 speck of under 4 pixels"));
@@ -227,4 +227,25 @@ TEST_CASE("wrapping keeps every word and never loses a character") {
   }
   CHECK(joined == "onetwothree" + std::string(130, 'x') + "four");
   CHECK(wrapped("", 20) == std::vector<std::string>{""});
+}
+
+TEST_CASE("bodies that hang on the same details are one entry") {
+  Report report = sample::gallery();
+  report.falls = {{.layer = 90, .loose = true, .box = {{1, 1, 4.5}, {2, 2, 5}}, .volume_mm3 = 0.3, .details = {1}},
+                  {.layer = 80, .loose = true, .box = {{3, 1, 4}, {4, 2, 5}}, .volume_mm3 = 0.2, .details = {1}},
+                  {.layer = 70, .loose = false, .box = {{5, 1, 3.5}, {6, 2, 4}}, .volume_mm3 = 0.1, .details = {}}};
+  const std::string flow = flowing(to_terminal(report, {}));
+  CHECK(has(flow, "2 bodies, 0.50 mm3 together, that begin on layers 80 to 90; the biggest from layer 90 on"));
+  CHECK(has(flow, "held only by #1."));
+  CHECK(has(flow, "without crumbs nothing is beneath, but a sound part higher up holds."));
+}
+
+TEST_CASE("a progress line fits its width and tells rate and time left") {
+  CHECK(progress_text(0, 0, 3, 80) == "reading");
+  const std::string half = progress_text(50, 100, 10, 80);
+  CHECK(has(half, "50 of 100, 5 layers/s, 10 s left"));
+  CHECK(half.rfind("###############...............", 0) == 0);
+  CHECK_FALSE(has(progress_text(1, 100, 0.1, 80), "left"));
+  for (const std::uint32_t columns : {1u, 10u, 20u, 40u, 200u})
+    CHECK(progress_text(7, 100, 9, columns).size() < columns);
 }

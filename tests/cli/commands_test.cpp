@@ -1,0 +1,309 @@
+// Exit status, streams, and manners of the real binary.
+#include <sys/wait.h>
+
+#include <catch2/catch.hpp>
+#include <chrono>
+#include <csignal>
+#include <nlohmann/json.hpp>
+#include <thread>
+
+#include "jobs.hpp"
+
+using namespace hairline;
+using namespace hairline::test;
+using Json = nlohmann::json;
+namespace fs = std::filesystem;
+
+namespace {
+
+bool has(const std::string& text, const std::string& part) {
+  return text.find(part) != std::string::npos;
+}
+
+struct Workshop {
+  Folder folder;
+  Workshop() {
+    write_zip(folder / "sound.zip");
+    write_zip(folder / "thin.zip", true);
+    write_file(folder / "record.json", record_text());
+  }
+};
+
+std::vector<std::string> lines_of(const std::string& text) {
+  std::vector<std::string> lines;
+  std::istringstream stream(text);
+  for (std::string line; std::getline(stream, line);) lines.push_back(line);
+  return lines;
+}
+
+}  // namespace
+
+TEST_CASE("help and version go to stdout") {
+  const Folder folder;
+  for (const std::vector<std::string>& call : {std::vector<std::string>{"--help"},
+                                               {"check", "--help"},
+                                               {"measure", "--help"},
+                                               {"sweep", "--help"},
+                                               {"queue", "--help"},
+                                               {"demo", "--help"},
+                                               {"coupon", "--help"},
+                                               {"record", "--help"},
+                                               {"record", "new", "--help"},
+                                               {"record", "read", "--help"},
+                                               {"record", "fit", "--help"},
+                                               {"record", "show", "--help"},
+                                               {"record", "plan", "--help"}}) {
+    const Ran ran = hairline::test::hairline(call, folder.path());
+    INFO(ran.out);
+    CHECK(ran.status == 0);
+    CHECK(ran.err.empty());
+    CHECK(has(ran.out, "Examples:"));
+    CHECK(has(ran.out, "  hairline "));
+  }
+  const Ran version = hairline::test::hairline({"--version"}, folder.path());
+  CHECK(version.status == 0);
+  // The version is written once, in CMakeLists.txt.
+  const std::string build = file_text(HAIRLINE_SOURCE_DIR "/CMakeLists.txt");
+  const std::size_t at = build.find("project(hairline VERSION ") + 25;
+  CHECK(version.out == "hairline " + build.substr(at, build.find(' ', at) - at) + "\n");
+}
+
+TEST_CASE("exit status follows the verdict and --fail-on") {
+  const Workshop workshop;
+  CHECK(check(workshop.folder, "sound.zip").status == 0);
+  CHECK(check(workshop.folder, "sound.zip", {"--fail-on", "clear"}).status == 1);
+  const Ran report = check(workshop.folder, "thin.zip", {"--json", "-"});
+  // A wall of one pixel, lost at every time of the record: at risk, though no time saves it and it carries nothing.
+  CHECK(Json::parse(report.out)["verdict"] == "caution");
+  CHECK(report.status == 0);
+  CHECK(check(workshop.folder, "thin.zip", {"--fail-on", "caution"}).status == 1);
+  CHECK(check(workshop.folder, "thin.zip", {"--fail-on", "never"}).status == 0);
+  CHECK(hairline::test::hairline({"measure", "thin.zip"}, workshop.folder.path()).status == 0);
+}
+
+TEST_CASE("the thin wall is reported with its closed-form critical exposure") {
+  const Workshop workshop;
+  const Ran ran = check(workshop.folder, "thin.zip", {"--json", "-"});
+  const Json json = Json::parse(ran.out);
+  REQUIRE(json["details"].size() == 1);
+  const Json& detail = json["details"][0];
+  CHECK(detail["fate"] == "vanish");
+  CHECK(detail["from_layer"] == 3);  // above the two base layers
+  CHECK(detail["to_layer"] == 6);
+  // bond_time / erf(w / (2 sqrt2 s)), design 6.1; the wall's ends are weaker, the median is not.
+  const double expected_s = 1.6 / std::erf(0.05 / (2 * std::sqrt(2.0) * 0.04));
+  CHECK(detail["critical_exposure_s"].get<double>() == Approx(expected_s).epsilon(0.005));
+  CHECK(detail["avoidable"] == false);
+  CHECK(json["job"]["layers"] == 6);
+  CHECK(json["record"]["age_days"] == 6);
+}
+
+TEST_CASE("--exposure overrides the job's time") {
+  const Workshop workshop;
+  const Json json = Json::parse(check(workshop.folder, "thin.zip", {"--exposure", "2", "--json", "-"}).out);
+  CHECK(json["exposure_s"] == 2);
+  CHECK(json["job"]["normal_s"] == 2.5);
+}
+
+TEST_CASE("files and stdout hold the same bytes; the terminal report is left out only for -") {
+  const Workshop workshop;
+  const Ran to_file = check(workshop.folder, "thin.zip", {"--json", "r.json", "--csv", "r.csv"});
+  CHECK(has(to_file.out, "mooring post"));
+  const Ran json = check(workshop.folder, "thin.zip", {"--json", "-"});
+  CHECK(json.out == file_text(workshop.folder / "r.json"));
+  const Ran csv = check(workshop.folder, "thin.zip", {"--csv", "-"});
+  CHECK(csv.out == file_text(workshop.folder / "r.csv"));
+  CHECK(lines_of(csv.out).size() == 1 + job_layers);
+  for (const std::string& name : workshop.folder.files()) CHECK_FALSE(has(name, ".part"));
+  const Ran special = check(workshop.folder, "thin.zip", {"--json", "/dev/null", "--csv", "/dev/null"});
+  CHECK(special.status == 0);
+}
+
+TEST_CASE("the report is the same on any number of threads") {
+  const Workshop workshop;
+  const std::string one = check(workshop.folder, "thin.zip", {"--json", "-", "--threads", "1"}).out;
+  CHECK_FALSE(one.empty());
+  for (const char* threads : {"2", "3", "8"})
+    CHECK(check(workshop.folder, "thin.zip", {"--json", "-", "--threads", threads}).out == one);
+}
+
+TEST_CASE("one broken job does not stop the others") {
+  const Workshop workshop;
+  write_file(workshop.folder / "letter.zip", "Dear harbour master,\n");
+  const Ran ran =
+      hairline::test::hairline({"check", "letter.zip", "sound.zip", "--record", "record.json"}, workshop.folder.path());
+  CHECK(ran.status == 2);
+  CHECK(has(ran.err, "letter.zip"));
+  CHECK(has(ran.out, "sound.zip"));
+  fs::create_directory(workshop.folder / "reports");
+  const Ran several = hairline::test::hairline(
+      {"check", "sound.zip", "thin.zip", "--record", "record.json", "--json", "reports"}, workshop.folder.path());
+  CHECK(several.status == 0);
+  CHECK(fs::exists(workshop.folder / "reports/sound.json"));
+  CHECK(fs::exists(workshop.folder / "reports/thin.json"));
+}
+
+TEST_CASE("no colour and no progress where no terminal is, nothing on stderr") {
+  const Workshop workshop;
+  const Ran ran = check(workshop.folder, "thin.zip");
+  CHECK(ran.err.empty());
+  CHECK_FALSE(has(ran.out, "\x1b"));
+}
+
+TEST_CASE("reports keep to the width asked for") {
+  const Workshop workshop;
+  for (const std::size_t columns : {60u, 80u, 120u}) {
+    for (const char* command : {"check", "sweep"}) {
+      const Ran ran = hairline::test::hairline(
+          {"--columns", std::to_string(columns), command, "thin.zip", "--record", "record.json"},
+          workshop.folder.path());
+      REQUIRE_FALSE(ran.out.empty());
+      for (const std::string& line : lines_of(ran.out)) {
+        INFO(line);
+        CHECK(line.size() <= columns);
+      }
+    }
+  }
+}
+
+TEST_CASE("a closed pipe is quiet, a full disk is not") {
+  const Workshop workshop;
+  const std::string call = std::string(HAIRLINE_BINARY) + " check thin.zip --record record.json";
+  // The reader is gone before anything is written.
+  const Ran pipe =
+      run({"/bin/bash", "-c", "( sleep 0.2; " + call + "; echo status $? >&2 ) | true"}, workshop.folder.path());
+  CHECK(pipe.err == "status 0\n");
+  if (!fs::exists("/dev/full")) {
+    WARN("skipped: there is no /dev/full");
+    return;
+  }
+  const Ran full = run({"/bin/sh", "-c", call + " > /dev/full"}, workshop.folder.path());
+  CHECK(full.status == 2);
+  CHECK(has(full.err, "standard output"));
+}
+
+TEST_CASE("sweep prints the table and the suggestion") {
+  const Workshop workshop;
+  const Ran ran = hairline::test::hairline({"sweep", "thin.zip", "--record", "record.json", "--from", "2", "--to", "3",
+                                            "--steps", "11", "--csv", "sweep.csv"},
+                                           workshop.folder.path());
+  INFO(ran.err);
+  CHECK(ran.status == 0);
+  CHECK(has(ran.out, "2.10 s"));
+  const auto rows = lines_of(file_text(workshop.folder / "sweep.csv"));
+  REQUIRE(rows.size() == 12);
+  CHECK(rows[0] == "exposure_s,vanish,fuse,vanish_mm3,fuse_mm3,expected_losses\r");
+  CHECK(rows[1].rfind("2,1,0,", 0) == 0);
+  CHECK(rows[11].rfind("3,1,0,", 0) == 0);
+}
+
+TEST_CASE("queue: a folder, a list, times, reports") {
+  const Workshop workshop;
+  fs::create_directories(workshop.folder / "tonight");
+  fs::create_directories(workshop.folder / "reports");
+  write_zip(workshop.folder / "tonight/job 10.zip");
+  write_zip(workshop.folder / "tonight/job 9.zip", true);
+  const auto queue = [&](std::vector<std::string> more) {
+    std::vector<std::string> call = {"queue", "--record", "record.json"};
+    call.insert(call.end(), more.begin(), more.end());
+    return hairline::test::hairline(call, workshop.folder.path());
+  };
+  const Ran ran = queue({"tonight", "--start", "20:00", "--ready-by", "07:30", "--json", "reports"});
+  INFO(ran.out << ran.err);
+  CHECK(ran.status == 0);
+  CHECK(ran.out.find("job 9.zip") < ran.out.find("job 10.zip"));
+  CHECK(has(ran.out, "Ready by 07:30."));
+  CHECK(fs::exists(workshop.folder / "reports/job 9.json"));
+  write_file(workshop.folder / "list.txt", "# tonight\ntonight/job 9.zip\n\nmissing.zip\n");
+  const Ran list = queue({"list.txt"});
+  CHECK(list.status == 2);
+  CHECK(has(list.out, "BROKEN"));
+  CHECK(has(list.out, "1 not checked"));
+  fs::create_directory(workshop.folder / "void");
+  CHECK(queue({"void"}).status == 2);
+}
+
+TEST_CASE("records: new, read, fit, show, plan, and picked by label") {
+  const Folder folder;
+  const auto record = [&](std::vector<std::string> more) {
+    more.insert(more.begin(), "record");
+    return hairline::test::hairline(more, folder.path());
+  };
+  CHECK(record({"new", "r.json", "--resin", "harbour grey", "--printer", "bench two", "--pitch", "0.05", "--date",
+                "2026-11-01"})
+            .status == 0);
+  CHECK(record({"new", "r.json"}).status == 2);  // never over an old one
+  const struct {
+    const char *exposure, *wall, *slot;
+  } coupons[] = {{"2.1", "0.094", "0.092"}, {"2.5", "0.072", "0.101"}, {"2.9", "0.060", "0.110"}};
+  for (const auto& coupon : coupons) {
+    const Ran ran = record({"read", "r.json", "--exposure", coupon.exposure, "--wall", coupon.wall, "--slot",
+                            coupon.slot, "--today", "2026-11-02"});
+    INFO(ran.err);
+    CHECK(ran.status == 0);
+  }
+  const std::string before = file_text(folder / "r.json");
+  for (const std::vector<std::string>& bad : {std::vector<std::string>{"--exposure", "2.3", "--wall", "-0.1"},
+                                              {"--exposure", "2.3", "--wall", "thin"},
+                                              {"--exposure", "2.3", "--wall", "7"},
+                                              {"--exposure", "2.3", "--look", "dreadful"},
+                                              {"--exposure", "2.5", "--wall", "0.3"},
+                                              {"--wall", "0.1"},
+                                              {}}) {
+    std::vector<std::string> call = {"read", "r.json"};
+    call.insert(call.end(), bad.begin(), bad.end());
+    const Ran ran = record(call);
+    INFO(ran.err);
+    CHECK(ran.status == 2);
+    CHECK(ran.out.empty());
+    CHECK(lines_of(ran.err).size() == 1);
+    CHECK(file_text(folder / "r.json") == before);
+  }
+  const Ran fit = record({"fit", "r.json", "--today", "2026-11-02"});
+  INFO(fit.err);
+  CHECK(fit.status == 0);
+  CHECK(has(fit.out, "bond time"));
+  const Ran show = record({"show", "r.json", "--today", "2026-11-07"});
+  CHECK(show.status == 0);
+  CHECK(has(show.out, "harbour grey"));
+  CHECK(has(show.out, "w wall"));
+  for (const std::string& line : lines_of(show.out)) CHECK(line.size() <= 80);
+  const Ran plan = record({"plan", "r.json"});
+  CHECK(plan.status == 0);
+  CHECK_FALSE(plan.out.empty());
+  fs::create_directory(folder / "records");
+  fs::rename(folder / "r.json", folder / "records/r.json");
+  write_zip(folder / "job.zip");
+  CHECK(hairline::test::hairline({"check", "job.zip", "--records", "records"}, folder.path()).status < 2);
+  CHECK(
+      hairline::test::hairline({"check", "job.zip", "--record", "harbour grey", "--records", "records"}, folder.path())
+          .status < 2);
+  const Ran unknown =
+      hairline::test::hairline({"check", "job.zip", "--record", "pier green", "--records", "records"}, folder.path());
+  CHECK(unknown.status == 2);
+  CHECK(has(unknown.err, "harbour grey"));
+}
+
+TEST_CASE("an interrupt ends the work quickly with 130 and leaves nothing behind") {
+  const Folder folder;
+  const pid_t child = ::fork();
+  REQUIRE(child >= 0);
+  if (child == 0) {
+    const int null = ::open("/dev/null", O_RDWR);
+    ::dup2(null, 0), ::dup2(null, 1), ::dup2(null, 2);
+    if (::chdir(folder.path().c_str()) != 0) ::_exit(126);
+    ::execl(HAIRLINE_BINARY, HAIRLINE_BINARY, "demo", "harbour", static_cast<char*>(nullptr));
+    ::_exit(127);
+  }
+  // Until it has begun to write, so that it is interrupted in the middle of its work.
+  for (int wait = 0; wait < 200 && folder.files().empty(); ++wait)
+    std::this_thread::sleep_for(std::chrono::milliseconds(20));
+  std::this_thread::sleep_for(std::chrono::milliseconds(100));
+  ::kill(child, SIGINT);
+  int status = 0;
+  ::waitpid(child, &status, 0);
+  REQUIRE(WIFEXITED(status));
+  CHECK(WEXITSTATUS(status) == 130);
+  for (const std::string& name : folder.files()) CHECK_FALSE(has(name, ".part"));
+  CHECK_FALSE(fs::exists(folder / "harbour/lighthouse-night.zip"));
+}
