@@ -92,7 +92,7 @@ class Pass {
     if (record != nullptr) judge_risk(*record, settings, report);
     judge_base(report.base, job_.normal_s);
     const Judgement judgement = judge({report.details, report.crumbs, report.falls, report.islands, report.speck_count,
-                                       report.base, report.exposure_s});
+                                       report.base, report.exposure_s, 1000 * report.job.resin_ml});
     report.verdict = judgement.verdict;
     report.reasons = judgement.reasons;
     report.layers = std::move(rows_);

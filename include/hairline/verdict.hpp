@@ -49,6 +49,7 @@ void judge_base(BaseReport& base, double normal_s, const BaseBounds& bounds = {}
 struct VerdictBounds {
   double least_chance = 0.5;
   double least_carried_mm3 = 1, least_island_mm2 = 1, least_island_mm3 = 1;
+  double most_lost_share = 0.5;  ///< of the whole print: beyond it the print as such fails
 };
 
 struct Evidence {
@@ -59,6 +60,7 @@ struct Evidence {
   std::uint32_t speck_count = 0;
   const BaseReport& base;
   double exposure_s = 0;
+  double solid_mm3 = 0;  ///< of the whole job
 };
 struct Judgement {
   Verdict verdict = Verdict::clear;

@@ -9,13 +9,11 @@ namespace hairline::exposure {
 namespace {
 
 // Eight values at a time, in whatever registers the processor has; loads and stores need no alignment.
-using Eight = float __attribute__((vector_size(32)));
-struct Pair {
-  Eight a, b;
-};
+typedef float Eight __attribute__((vector_size(32), may_alias, aligned(4)));
 constexpr int step = 16;
 
-inline void load_pair(const float* from, Pair& into) { std::memcpy(&into, from, sizeof into); }
+inline const Eight& eight(const float* from) { return *reinterpret_cast<const Eight*>(from); }
+inline Eight& eight(float* from) { return *reinterpret_cast<Eight*>(from); }
 
 // out[i] = sum over k of weight[|k|] * line[i + radius + k]; `line` has radius values before and after.
 HAIRLINE_VECTOR_CLONES
@@ -23,17 +21,13 @@ void sweep_x(const float* line, const float* weight, int radius, float* out, int
   const float* centre = line + radius;
   int i = 0;
   for (; i + step <= width; i += step) {
-    Pair sum, left, right;
-    load_pair(centre + i, sum);
-    sum.a *= weight[0];
-    sum.b *= weight[0];
+    Eight a = weight[0] * eight(centre + i), b = weight[0] * eight(centre + i + 8);
     for (int k = 1; k <= radius; ++k) {
-      load_pair(centre + i - k, left);
-      load_pair(centre + i + k, right);
-      sum.a += weight[k] * (left.a + right.a);
-      sum.b += weight[k] * (left.b + right.b);
+      a += weight[k] * (eight(centre + i - k) + eight(centre + i + k));
+      b += weight[k] * (eight(centre + i + 8 - k) + eight(centre + i + 8 + k));
     }
-    std::memcpy(out + i, &sum, sizeof sum);
+    eight(out + i) = a;
+    eight(out + i + 8) = b;
   }
   for (; i < width; ++i) {
     float sum = weight[0] * centre[i];
@@ -42,31 +36,27 @@ void sweep_x(const float* line, const float* weight, int radius, float* out, int
   }
 }
 
-// One output row from the 2 radius + 1 swept rows around it: out = before * out + share * sum.
+// One output row from the 2 radius + 1 swept rows around it: share * sum, written by the first part of a mixture and added by
+// the others.
 HAIRLINE_VECTOR_CLONES
-void sweep_y(const float* const* rows, const float* weight, int radius, float share, float before, float* out, int width) {
+void sweep_y(const float* const* rows, const float* weight, int radius, float share, bool first, float* out, int width) {
   int i = 0;
   for (; i + step <= width; i += step) {
-    Pair sum, up, down;
-    load_pair(rows[radius] + i, sum);
-    sum.a *= weight[0];
-    sum.b *= weight[0];
+    Eight a = weight[0] * eight(rows[radius] + i), b = weight[0] * eight(rows[radius] + i + 8);
     for (int k = 1; k <= radius; ++k) {
-      load_pair(rows[radius - k] + i, up);
-      load_pair(rows[radius + k] + i, down);
-      sum.a += weight[k] * (up.a + down.a);
-      sum.b += weight[k] * (up.b + down.b);
+      const float *up = rows[radius - k] + i, *down = rows[radius + k] + i;
+      a += weight[k] * (eight(up) + eight(down));
+      b += weight[k] * (eight(up + 8) + eight(down + 8));
     }
-    Pair old;
-    load_pair(out + i, old);
-    sum.a = before * old.a + share * sum.a;
-    sum.b = before * old.b + share * sum.b;
-    std::memcpy(out + i, &sum, sizeof sum);
+    a *= share;
+    b *= share;
+    eight(out + i) = first ? a : eight(out + i) + a;
+    eight(out + i + 8) = first ? b : eight(out + i + 8) + b;
   }
   for (; i < width; ++i) {
     float sum = weight[0] * rows[radius][i];
     for (int k = 1; k <= radius; ++k) sum += weight[k] * (rows[radius - k][i] + rows[radius + k][i]);
-    out[i] = before * out[i] + share * sum;
+    out[i] = first ? share * sum : out[i] + share * sum;
   }
 }
 
@@ -119,8 +109,7 @@ void Blurrer::blur(const Rect& rect, float* out) {
   const auto width = static_cast<std::size_t>(rect.width), lines = static_cast<std::size_t>(line_count_);
   if (swept_.size() < lines * width) swept_.resize(lines * width);
   rows_.resize(line_of_row_.size());
-  float before = 0;
-  std::memset(out, 0, width * static_cast<std::size_t>(rect.height) * sizeof(float));
+  bool first = true;
   for (const KernelPart& part : kernel_.parts) {
     const int radius = part.x.radius();
     for (std::size_t i = 0; i < lines; ++i) {
@@ -130,9 +119,9 @@ void Blurrer::blur(const Rect& rect, float* out) {
     for (std::size_t i = 0; i < rows_.size(); ++i) rows_[i] = swept_.data() + static_cast<std::size_t>(line_of_row_[i]) * width;
     for (int y = 0; y < rect.height; ++y) {
       sweep_y(rows_.data() + y + kernel_.radius_y - part.y.radius(), part.y.weight.data(), part.y.radius(), part.share,
-              before, out + static_cast<std::size_t>(y) * width, rect.width);
+              first, out + static_cast<std::size_t>(y) * width, rect.width);
     }
-    before = 1;
+    first = false;
   }
 }
 

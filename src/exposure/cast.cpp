@@ -36,7 +36,12 @@ void list_dense(const std::vector<std::uint8_t>& near, CastLight::State& state) 
     state.dense[t] = static_cast<std::int32_t>(state.dense_tile.size());
     state.dense_tile.push_back(t);
   }
-  state.light.resize(state.dense_tile.size() * tile_px);
+  const std::size_t values = state.dense_tile.size() * tile_px;
+  if (state.light.capacity() < values) {  // grown with room to spare, and without copying what is overwritten anyway
+    state.light = {};
+    state.light.reserve(values + values / 4);
+  }
+  state.light.resize(values);
   state.solid.resize(state.dense_tile.size());
 }
 

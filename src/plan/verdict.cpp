@@ -69,6 +69,18 @@ void add_falls(const Evidence& evidence, const VerdictBounds& bounds, Judgement&
   }
 }
 
+// A print that does not cure as a whole is no matter of details, whether or not another time could save it.
+void add_whole(const Evidence& evidence, const VerdictBounds& bounds, Judgement& judgement) {
+  double lost_mm3 = 0;
+  for (const Detail& detail : evidence.details) {
+    if (detail.fate == Fate::vanish) lost_mm3 += detail.lost_fraction * detail.volume_mm3;
+  }
+  if (lost_mm3 <= bounds.most_lost_share * evidence.solid_mm3) return;
+  judgement.verdict = Verdict::hold;
+  judgement.reasons.push_back(fmt::format("{:.0f} % of the print will not cure through its layers at {:.2f} s: the time is too short for this layer height.",
+                                          100 * lost_mm3 / evidence.solid_mm3, evidence.exposure_s));
+}
+
 void add_islands(const Evidence& evidence, const VerdictBounds& bounds, Judgement& judgement) {
   const IslandRow* worst = nullptr;
   std::size_t more = 0;
@@ -104,8 +116,8 @@ void add_cautions(const Evidence& evidence, const VerdictBounds& bounds, Judgeme
     cautions.push_back(fmt::format("{} too small to list may fail ({:.3f} mm3 together).", counted(crumbs, "crumb", "crumbs"),
                                    evidence.crumbs.vanish_mm3 + evidence.crumbs.fuse_mm3));
   }
-  if (small_islands > 0) cautions.push_back(fmt::format("{} under 1 mm2 start in mid-resin.", counted(small_islands, "small island", "small islands")));
-  if (evidence.speck_count > 0) cautions.push_back(fmt::format("{} of under 4 pixels hang on nothing.", counted(evidence.speck_count, "speck", "specks")));
+  if (small_islands > 0) cautions.push_back(fmt::format("{} under 1 mm2 in mid-resin.", counted(small_islands, "small island starts", "small islands start")));
+  if (evidence.speck_count > 0) cautions.push_back(fmt::format("{} on nothing.", counted(evidence.speck_count, "speck of under 4 pixels hangs", "specks of under 4 pixels hang")));
   for (const BaseReport::Finding& finding : evidence.base.findings) {
     if (!finding.comes_off) cautions.push_back(finding.text);
   }
@@ -146,6 +158,7 @@ void judge_base(BaseReport& base, double normal_s, const BaseBounds& bounds) {
 
 Judgement judge(const Evidence& evidence, const VerdictBounds& bounds) {
   Judgement judgement;
+  add_whole(evidence, bounds, judgement);
   add_falls(evidence, bounds, judgement);
   add_details(evidence, bounds, Fate::vanish, judgement.reasons);
   add_details(evidence, bounds, Fate::fuse, judgement.reasons);

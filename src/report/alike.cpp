@@ -18,26 +18,26 @@ Centre centre_of(const BoxMm& box) {
   return {(box.from.x + box.to.x) / 2, (box.from.y + box.to.y) / 2};
 }
 
+double squared_distance(const Centre& a, const Centre& b) {
+  return (a.x - b.x) * (a.x - b.x) + (a.y - b.y) * (a.y - b.y);
+}
+
 // Distance of each centre to its nearest neighbour. Sorted along x, only those nearer in x than the best so far are
 // tried.
 std::vector<double> nearest_distances(std::vector<Centre> centres) {
   std::sort(centres.begin(), centres.end(),
             [](const Centre& a, const Centre& b) { return std::tie(a.x, a.y) < std::tie(b.x, b.y); });
-  std::vector<double> nearest(centres.size(), std::numeric_limits<double>::infinity());
+  std::vector<double> nearest(centres.size());
   for (std::size_t i = 0; i < centres.size(); ++i) {
-    for (std::size_t j = i + 1; j < centres.size(); ++j) {
+    double best = std::numeric_limits<double>::infinity();  // squared
+    const auto beyond = [&](std::size_t j) {
       const double dx = centres[j].x - centres[i].x;
-      if (dx > nearest[i]) break;
-      const double distance = std::hypot(dx, centres[j].y - centres[i].y);
-      nearest[i] = std::min(nearest[i], distance);
-      nearest[j] = std::min(nearest[j], distance);
-    }
-    // An earlier centre may be nearer than any later one.
-    for (std::size_t j = i; j-- > 0;) {
-      const double dx = centres[i].x - centres[j].x;
-      if (dx > nearest[i]) break;
-      nearest[i] = std::min(nearest[i], std::hypot(dx, centres[i].y - centres[j].y));
-    }
+      return dx * dx > best;
+    };
+    for (std::size_t j = i + 1; j < centres.size() && !beyond(j); ++j)
+      best = std::min(best, squared_distance(centres[i], centres[j]));
+    for (std::size_t j = i; j-- > 0 && !beyond(j);) best = std::min(best, squared_distance(centres[i], centres[j]));
+    nearest[i] = std::sqrt(best);
   }
   return nearest;
 }

@@ -4,6 +4,9 @@
 
 #include <algorithm>
 
+#include "hairline/fit.hpp"
+#include "hairline/stale.hpp"
+
 namespace hairline {
 namespace {
 
@@ -121,10 +124,18 @@ Report::Record record_summary(const ResinRecord& record, const JobSettings& sett
                     "extrapolation.",
                     normal_s, model.valid_from_s, model.valid_to_s));
   }
+  JobContext job;
+  job.today = today;
+  job.pitch_x_mm = settings.pitch.x_mm;
+  job.pitch_y_mm = settings.pitch.y_mm;
+  job.layer_height_mm = settings.height_mm;
+  job.resin_label = settings.resin_label;
+  job.printer_label = settings.printer_label;
+  for (std::string& note : staleness(record, job)) summary.notes.push_back(std::move(note));
   if (!model.log_covariance) {
     summary.notes.push_back("The record states no uncertainty of its own; chances rest on the spread of dose alone.");
   }
-  (void)settings;
+  if (std::string weak = weakness(record); !weak.empty()) summary.notes.push_back(std::move(weak));
   return summary;
 }
 

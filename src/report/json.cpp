@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
+#include <iterator>
 #include <nlohmann/json.hpp>
 
 #include "hairline/files.hpp"
@@ -195,25 +196,35 @@ bool has_object(const Json& json) {
   return json.is_object() || (json.is_array() && std::any_of(json.begin(), json.end(), has_object));
 }
 
+void write_on_one_line(const Json& json, std::string& out) {
+  if (json.is_number_float()) {
+    fmt::format_to(std::back_inserter(out), "{}", json.get<double>());
+  } else if (json.is_array()) {
+    out += '[';
+    for (std::size_t i = 0; i < json.size(); ++i) {
+      if (i > 0) out += ", ";
+      write_on_one_line(json[i], out);
+    }
+    out += ']';
+  } else {
+    out += json.dump();
+  }
+}
+
 // Two-space indent, but lists of numbers and of texts on one line: a night's job has thousands of layers.
 void write(const Json& json, std::size_t depth, std::string& out) {
-  if (json.empty() || !has_object(json)) {
-    out += json.dump(-1, ' ', false, Json::error_handler_t::replace);
-    return;
-  }
-  const std::string indent(2 * (depth + 1), ' ');
-  out += json.is_object() ? '{' : '[';
-  bool first = true;
+  if (!has_object(json)) return write_on_one_line(json, out);
+  const bool object = json.is_object();
+  out += object ? '{' : '[';
   for (auto item = json.begin(); item != json.end(); ++item) {
-    out += first ? "\n" : ",\n";
-    out += indent;
-    if (json.is_object()) out += Json(item.key()).dump() + ": ";
+    out += item == json.begin() ? "\n" : ",\n";
+    out.append(2 * (depth + 1), ' ');
+    if (object) out += '"' + item.key() + "\": ";  // our own names: nothing to escape
     write(*item, depth + 1, out);
-    first = false;
   }
   out += '\n';
   out.append(2 * depth, ' ');
-  out += json.is_object() ? '}' : ']';
+  out += object ? '}' : ']';
 }
 
 }  // namespace

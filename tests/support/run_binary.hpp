@@ -61,9 +61,10 @@ class Folder {
   std::filesystem::path path_;
 };
 
-/// Runs a program in `folder`; the streams go through files outside it, so nothing blocks and nothing is left there.
+/// Runs a program in `folder`, as a user without rights if asked (needs root; 126 or 127 where that user cannot run
+/// it); the streams go through files outside it, so nothing blocks and nothing is left there.
 inline Ran run(const std::vector<std::string>& command, const std::filesystem::path& folder,
-               const std::vector<std::string>& environment = {}) {
+               const std::vector<std::string>& environment = {}, bool as_nobody = false) {
   const Folder streams;
   const std::string out = (streams / "out").string(), err = (streams / "err").string();
   const pid_t child = ::fork();
@@ -73,6 +74,7 @@ inline Ran run(const std::vector<std::string>& command, const std::filesystem::p
     const int out_file = ::open(out.c_str(), O_WRONLY | O_CREAT, 0600);
     const int err_file = ::open(err.c_str(), O_WRONLY | O_CREAT, 0600);
     if (::chdir(folder.c_str()) != 0) ::_exit(126);
+    if (as_nobody && (::setgid(65534) != 0 || ::setuid(65534) != 0)) ::_exit(126);
     ::dup2(null, 0), ::dup2(out_file, 1), ::dup2(err_file, 2);
     for (const std::string& setting : environment) ::putenv(const_cast<char*>(setting.c_str()));
     std::vector<char*> arguments;

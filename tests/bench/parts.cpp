@@ -1,0 +1,189 @@
+// Each part of the check alone, as ns per pixel and as a share of all parts. One iteration runs every part over a few
+// neighbouring layers from the middle of a plate and reads the clock of one of them, so shares belong together.
+//   bench_parts --benchmark_out=parts.json --benchmark_out_format=json
+#include <benchmark/benchmark.h>
+#include <fmt/format.h>
+
+#include <array>
+#include <cstdlib>
+#include <numeric>
+#include <optional>
+
+#include "archive/png_inflate.hpp"
+#include "hairline/analyse.hpp"
+#include "plate_archive.hpp"
+#include "timing.hpp"
+
+namespace {
+
+using namespace hairline;
+using namespace hairline::bench;
+
+enum Part : std::size_t {
+  inflate,
+  runs,
+  solids,
+  pieces,
+  contacts,
+  thickness,
+  light,
+  settled,
+  details,
+  report,
+  part_count
+};
+constexpr std::array<const char*, part_count> part_names = {
+    "inflate", "runs", "solid", "pieces", "contacts", "thickness", "light", "settled light", "details", "report"};
+using Seconds = std::array<double, part_count>;
+
+constexpr std::uint32_t sample_layers = 12;
+
+template <class T>
+T or_stop(Result<T> result) {
+  if (result) return std::move(*result);
+  fmt::print(stderr, "{}\n", to_paragraph(result.error()));
+  std::exit(2);
+}
+
+class Clock {
+ public:
+  explicit Clock(Seconds& spent) : spent_(spent) {}
+  template <class Work>
+  auto operator()(Part part, Work work) {
+    const double start = cpu_now_s();
+    if constexpr (std::is_void_v<decltype(work())>) {
+      work();
+      spent_[part] += cpu_now_s() - start;
+    } else {
+      auto made = work();
+      spent_[part] += cpu_now_s() - start;
+      return made;
+    }
+  }
+
+ private:
+  Seconds& spent_;
+};
+
+struct Sample {
+  Size size;
+  std::vector<std::vector<std::byte>> files;  // layer 1 first
+  RiskContext risk;
+  std::optional<ExposureContext> exposure;
+  Report report;
+};
+
+Sample sample_of(const Plate& whole) {
+  Plate plate = whole;
+  plate.layers = sample_layers;
+  plate.first = whole.shapes.layers / 2;
+  const Archive archive = or_stop(Archive::open(or_stop(plate_archive(plate, BENCH_DIR))));
+  Sample sample;
+  sample.size = plate.shapes.size;
+  for (std::uint32_t n = 1; n <= sample_layers; ++n) sample.files.push_back(or_stop(archive.read_png(n)));
+  sample.risk.model = bench_model();
+  sample.risk.pitch = plate.shapes.pitch;
+  sample.risk.size = plate.shapes.size;
+  sample.risk.layers = plan_layers(archive.settings(), normal_s);
+  sample.risk.exposure_s = normal_s;
+  sample.risk.range_from_s = sample.risk.model.valid_from_s;
+  sample.risk.range_to_s = sample.risk.model.valid_to_s;
+  sample.exposure = or_stop(ExposureContext::create(sample.risk.model, sample.size, sample.risk.pitch,
+                                                    sample.risk.layers, critical_range(sample.risk)));
+  Progress progress;
+  const ResinRecord record = bench_record();
+  AnalyseSettings settings;
+  settings.threads = 1;
+  sample.report = or_stop(analyse(archive, &record, settings, progress));
+  return sample;
+}
+
+void inflate_only(png::Inflater& inflater, const std::vector<std::byte>& file, const Sample& sample) {
+  png::Parts parts;
+  const png::Bytes bytes(reinterpret_cast<const std::uint8_t*>(file.data()), file.size());
+  if (!png::take_apart(bytes, sample.size, {}, {}, parts)) std::exit(2);
+  benchmark::DoNotOptimize(or_stop(inflater.inflate(parts, {})));
+}
+
+Seconds run_parts(const Sample& sample) {
+  Seconds spent{};
+  Clock clock(spent);
+  png::Inflater inflater;
+  SettledLight settled_light(*sample.exposure);
+  RiskTracker tracker(sample.risk);
+  std::vector<CriticalLayer> finished;
+  const auto hand_over = [&] {
+    clock(details, [&] {
+      for (const CriticalLayer& layer : finished) tracker.add_critical(layer);
+    });
+    finished.clear();
+  };
+  Mask above;
+  Pieces above_pieces;
+  for (auto n = static_cast<std::uint32_t>(sample.files.size()); n > 0; --n) {
+    const std::vector<std::byte>& file = sample.files[n - 1];
+    clock(inflate, [&] { inflate_only(inflater, file, sample); });
+    const Layer layer = clock(runs, [&] { return or_stop(decode_png(file, sample.size, {})); });
+    Mask mask = clock(solids, [&] { return solid(layer); });
+    Pieces found = clock(pieces, [&] { return find_pieces(mask); });
+    std::vector<Contact> touching;
+    if (!above.rows.empty()) {
+      touching = clock(contacts, [&] { return find_contacts(mask, found, above, above_pieces); });
+    }
+    ThinPlaces thin = clock(thickness, [&] { return find_thin_places(mask, sample.risk.pitch); });
+    CastLight cast = clock(light, [&] { return cast_light(*sample.exposure, n, layer, mask); });
+    clock(settled, [&] { settled_light.add(n, layer, mask, std::move(cast), finished); });
+    above = mask;
+    above_pieces = found;
+    clock(details,
+          [&] { tracker.add_layer(n, std::move(mask), std::move(found), std::move(thin), std::move(touching)); });
+    hand_over();
+  }
+  clock(settled, [&] { settled_light.finish(finished); });
+  hand_over();
+  clock(details, [&] { benchmark::DoNotOptimize(tracker.finish()); });
+  clock(report, [&] { benchmark::DoNotOptimize(to_json(sample.report)); });
+  spent[runs] -= spent[inflate];  // decode_png inflates as well
+  return spent;
+}
+
+void one_part(benchmark::State& state, const Sample& sample, Part part) {
+  double time_s = 0, whole_s = 0;
+  for (auto _ : state) {
+    const Seconds spent = run_parts(sample);
+    state.SetIterationTime(spent[part]);
+    time_s += spent[part];
+    whole_s += std::accumulate(spent.begin(), spent.end(), 0.0);
+  }
+  const double layers = static_cast<double>(state.iterations()) * static_cast<double>(sample.files.size());
+  state.counters["ms_per_layer"] = 1e3 * time_s / layers;
+  state.counters["ns_per_pixel"] = 1e9 * time_s / layers / sample.size.width_px / sample.size.height_px;
+  state.counters["share"] = time_s / whole_s;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  keep_freed_memory();
+  benchmark::Initialize(&argc, argv);
+  if (benchmark::ReportUnrecognizedArguments(argc, argv)) return 2;
+  std::vector<std::pair<std::string, Sample>> samples;
+  samples.reserve(8);
+  for (const char* text : {"3840x2400x1000:busy", "7680x4320x200:busy", "7680x4320x200:sparse"}) {
+    for (const Edges edges : {Edges::grey, Edges::hard}) {
+      Plate plate = or_stop(plate_from(text));
+      plate.shapes.edges = edges;
+      samples.emplace_back(name_of(plate), sample_of(plate));
+    }
+  }
+  for (const auto& [name, sample] : samples) {
+    for (std::size_t part = 0; part < part_count; ++part) {
+      benchmark::RegisterBenchmark(fmt::format("{}/{}", name, part_names[part]).c_str(),
+                                   [&sample, part](benchmark::State& state) { one_part(state, sample, Part(part)); })
+          ->UseManualTime()
+          ->Iterations(5)
+          ->Unit(benchmark::kMillisecond);
+    }
+  }
+  benchmark::RunSpecifiedBenchmarks();
+}

@@ -1,0 +1,95 @@
+#include "plate_archive.hpp"
+
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <system_error>
+
+namespace hairline::bench {
+namespace fs = std::filesystem;
+
+namespace {
+
+JobSettings job_of(const Plate& plate) {
+  JobSettings job;
+  job.title = name_of(plate);
+  job.size = plate.shapes.size;
+  job.pitch = plate.shapes.pitch;
+  job.layer_count = plate.count();
+  job.height_mm = plate.shapes.height_mm;
+  job.normal_s = normal_s;
+  if (plate.first == 1) {
+    job.base_s = 30;
+    job.base_layers = 5;
+  }
+  return job;
+}
+
+const char* filter_name(PngFilter filter) {
+  if (filter == PngFilter::none) return "none";
+  return filter == PngFilter::up ? "up" : "adaptive";
+}
+
+}  // namespace
+
+Result<Plate> plate_from(const std::string& text) {
+  Plate plate;
+  unsigned width = 0, height = 0, layers = 0;
+  char kind[8] = "busy";
+  const int read = std::sscanf(text.c_str(), "%ux%ux%u:%7s", &width, &height, &layers, kind);
+  const std::string word = kind;
+  if (read < 3 || width == 0 || height == 0 || layers == 0 || (word != "busy" && word != "sparse"))
+    return tl::unexpected(
+        Error{ErrorKind::usage, "", {}, "the plate \"" + text + "\"", "one like 7680x4320x200:busy", ""});
+  plate.shapes.kind = word == "busy" ? PlateKind::busy : PlateKind::sparse;
+  plate.shapes.size = {width, height};
+  plate.shapes.layers = layers;
+  return plate;
+}
+
+std::string name_of(const Plate& plate) {
+  const PlateSettings& s = plate.shapes;
+  return fmt::format("{}x{}x{} {} {} {}", s.size.width_px, s.size.height_px, s.layers,
+                     s.kind == PlateKind::busy ? "busy" : "sparse", s.edges == Edges::grey ? "grey" : "hard",
+                     filter_name(plate.filter));
+}
+
+Result<fs::path> plate_archive(const Plate& plate, const fs::path& dir) {
+  std::string file = name_of(plate);
+  for (char& c : file) c = c == ' ' ? '-' : c;
+  if (plate.layers != 0) file += fmt::format("-from-{}-{}", plate.first, plate.layers);
+  const fs::path path = dir / (file + ".zip");
+  std::error_code ignored;
+  if (fs::exists(path, ignored)) return path;
+  fs::create_directories(dir, ignored);
+  fmt::print(stderr, "drawing {}\n", path.filename().string());
+  auto writer = ArchiveWriter::create(path, job_of(plate), plate.filter);
+  if (!writer) return tl::unexpected(writer.error());
+  for (std::uint32_t i = 0; i < plate.count(); ++i) {
+    if (auto added = writer->add(draw_plate_layer(plate.shapes, plate.first + i)); !added)
+      return tl::unexpected(added.error());
+  }
+  if (auto finished = writer->finish(); !finished) return tl::unexpected(finished.error());
+  return path;
+}
+
+CureModel bench_model() {
+  CureModel model;
+  model.bond_time_s = 1.6;
+  model.fuse_time_s = 0.55;
+  model.blur_mm = 0.035;
+  model.penetration_depth_mm = 0.16;
+  model.valid_from_s = 1.8;
+  model.valid_to_s = 3.2;
+  model.log_covariance.emplace();
+  for (std::size_t i = 0; i < 4; ++i) (*model.log_covariance)[i][i] = 0.03 * 0.03;
+  return model;
+}
+
+ResinRecord bench_record() {
+  ResinRecord record;
+  record.fit = bench_model();
+  return record;
+}
+
+}  // namespace hairline::bench

@@ -1,0 +1,34 @@
+/// Plates as layer archives, drawn once and kept in a folder; and the job and record they are checked with.
+#pragma once
+#include <filesystem>
+#include <string>
+
+#include "hairline/archive.hpp"
+#include "hairline/plates.hpp"
+#include "hairline/record.hpp"
+
+namespace hairline::bench {
+
+struct Plate {
+  PlateSettings shapes;
+  PngFilter filter = PngFilter::none;
+  /// Layers of `shapes` that the archive holds, 1-based; `layers` 0: all.
+  std::uint32_t first = 1, layers = 0;
+  std::uint32_t count() const { return layers == 0 ? shapes.layers : layers; }
+  double pixels() const { return static_cast<double>(shapes.size.width_px) * shapes.size.height_px; }
+};
+
+/// "7680x4320x200:busy" (":sparse"; busy when left out).
+Result<Plate> plate_from(const std::string& text);
+/// "7680x4320x200 busy grey none"
+std::string name_of(const Plate& plate);
+
+/// The archive of a plate in `dir`, drawn when it is not there yet.
+Result<std::filesystem::path> plate_archive(const Plate& plate, const std::filesystem::path& dir);
+
+/// Invented, of the usual size: 13 taps of blur at the plates' 0.03 mm pixels; with a covariance, as after a fit.
+inline constexpr double normal_s = 2.3;
+CureModel bench_model();
+ResinRecord bench_record();
+
+}  // namespace hairline::bench

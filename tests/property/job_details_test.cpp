@@ -1,0 +1,162 @@
+// Rows of alike pickets, crumbs, what no time saves, and known jobs from the shared data.
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "job_run.hpp"
+
+using namespace hairline;
+
+namespace {
+
+constexpr double px = 0.05;
+
+// A rail of 14 pickets of `wide` px every 24 px (1.2 mm) between a plinth and a stout bar, and at both ends a stout post.
+stacks::Case rail(int wide) {
+  stacks::Case made;
+  made.settings = stacks::plain_settings({400, 40}, 90);
+  made.settings.base_s = 25, made.settings.base_layers = 5;
+  made.model = stacks::plain_model(0.06);
+  made.layers = stacks::draw(
+      made.settings,
+      [=](double x, double y, double z) {
+        const int col = static_cast<int>(x / px), row = static_cast<int>(y / px), layer = static_cast<int>(z / 0.05);
+        if (col < 6 || col >= 394 || row < 10 || row >= 30) return false;
+        if (layer < 20 || layer >= 70) return true;
+        if (col < 26 || col >= 380) return true;
+        for (int i = 0; i < 14; ++i)
+          if (col >= 46 + 24 * i - 7 && col < 46 + 24 * i - 7 + wide && row >= 18 && row < 18 + wide) return true;
+        return false;
+      },
+      1);
+  return made;
+}
+
+}  // namespace
+
+TEST_CASE("job: fourteen alike pickets are one group, spaced 1.2 mm") {
+  const Report report = job_run::analyse_case(rail(2), job_run::judged_at(2.4));
+  const std::vector<DetailGroup> groups = group_alike(report.details, report.job.pitch);
+  REQUIRE_FALSE(groups.empty());
+  const DetailGroup* pickets = nullptr;
+  for (const DetailGroup& group : groups)
+    if (group.ids.size() == 14) pickets = &group;
+  REQUIRE(pickets != nullptr);
+  CHECK(pickets->spacing_mm == Approx(1.2).epsilon(0.001));
+  for (const std::uint32_t id : pickets->ids) {
+    const Detail& d = report.details[id - 1];
+    CHECK(d.fate == Fate::vanish);
+    CHECK(d.from_layer == 21);
+    CHECK(d.to_layer == 70);
+    CHECK(d.width_mm == Approx(0.1));
+    CHECK(d.volume_mm3 == Approx(4 * 50 * px * px * px).epsilon(0.01));
+    CHECK(d.carries_mm3 == 0);  // the posts hold the bar
+  }
+  CHECK(to_terminal(report, {}).find("14") != std::string::npos);
+}
+
+TEST_CASE("job: crumbs are counted with their volume and not listed") {
+  // Fourteen pickets of one pixel, 50 layers: 0.00625 mm3 each. With the bound above that they are crumbs.
+  AnalyseSettings settings = job_run::judged_at(2.4);
+  const Report listed = job_run::analyse_case(rail(1), settings);
+  CHECK(listed.details.size() >= 14);
+  CHECK(listed.crumbs.vanish == 0);
+  settings.risk.least_detail_mm3 = 0.0063;
+  const Report crumbs = job_run::analyse_case(rail(1), settings);
+  CHECK(crumbs.crumbs.vanish == 14);
+  CHECK(crumbs.crumbs.vanish_mm3 == Approx(14 * 50 * px * px * px).epsilon(0.001));
+  CHECK(crumbs.details.size() == listed.details.size() - 14);
+  // Crumbs still count in the swept volumes.
+  REQUIRE(crumbs.suggestion.has_value());
+  CHECK(crumbs.suggestion->sweep.front().vanish_mm3 == Approx(listed.suggestion->sweep.front().vanish_mm3));
+  CHECK(crumbs.suggestion->sweep.front().vanish + 14 == listed.suggestion->sweep.front().vanish);
+}
+
+TEST_CASE("job: avoidable is what some time in the valid range saves") {
+  // Square pickets of 2 px: light 0.309 (square of the strip's 0.556), so they hold from 1.6 / 0.309 = 5.17 s on.
+  stacks::Case made = rail(2);
+  const auto share = 0.5 * (std::erf(0.075 / (std::sqrt(2.0) * 0.06)) + std::erf(0.025 / (std::sqrt(2.0) * 0.06)));
+  const double critical = 1.6 / (share * share);
+  for (const double valid_to_s : {critical * 0.98, critical * 1.02}) {
+    made.model.valid_to_s = valid_to_s;
+    const Report report = job_run::analyse_case(made, job_run::judged_at(2.4));
+    int pickets = 0;
+    for (const Detail& d : report.details) {
+      if (d.fate != Fate::vanish || d.from_layer != 21) continue;
+      ++pickets;
+      CHECK(d.critical_exposure_s == Approx(critical).epsilon(0.01));
+      CHECK(d.avoidable == (valid_to_s > critical));
+    }
+    CHECK(pickets == 14);
+    CHECK(report.verdict == (valid_to_s > critical ? Verdict::hold : Verdict::caution));
+  }
+}
+
+TEST_CASE("job: islands of a drawn stack, by hand") {
+  // Two blocks that start in mid-resin (one joins at layer 31, one never), and a speck of 3 px.
+  stacks::Case made;
+  made.settings = stacks::plain_settings({80, 40}, 50);
+  made.layers = stacks::draw(
+      made.settings,
+      [](double x, double y, double z) {
+        const int col = static_cast<int>(x / px), row = static_cast<int>(y / px), layer = static_cast<int>(z / 0.05);
+        if (col >= 5 && col < 25 && row >= 5 && row < 35) return true;
+        if (col >= 25 && col < 50 && row >= 10 && row < 20 && layer >= 30) return true;
+        if (col >= 40 && col < 50 && row >= 10 && row < 20 && layer >= 12) return true;
+        if (col >= 60 && col < 70 && row >= 10 && row < 17 && layer >= 20 && layer < 25) return true;
+        return col >= 60 && col < 63 && row == 30 && layer >= 40;
+      },
+      1);
+  made.model = stacks::plain_model(0.04);
+  const Report report = job_run::analyse_case(made, job_run::judged_at(2.4));
+  REQUIRE(report.islands.size() == 2);
+  CHECK(report.islands[0].layer == 13);
+  CHECK(report.islands[0].area_mm2 == Approx(100 * px * px));
+  CHECK(report.islands[0].joins_layer == std::optional<std::uint32_t>(31));
+  CHECK(report.islands[0].volume_mm3 == Approx(18 * 100 * px * px * px));
+  CHECK(report.islands[1].layer == 21);
+  CHECK(report.islands[1].area_mm2 == Approx(70 * px * px));
+  CHECK_FALSE(report.islands[1].joins_layer.has_value());
+  CHECK(report.speck_count == 1);
+}
+
+// Shared open data; islands by an independent count (8-connected, no pixel shared with the layer before).
+TEST_CASE("job: islands of the spot mesh") {
+  const auto file = job_run::shared("spot-layers.zip");
+  if (!file) return;
+  const Report report = job_run::analyse_file(*file, nullptr, job_run::judged_at({}));
+  const std::uint32_t layer[] = {2, 2, 58, 180, 235};
+  const double area_px[] = {26, 26, 169, 20, 598};
+  REQUIRE(report.islands.size() == 5);
+  const double pixel_mm2 = report.job.pitch.pixel_mm2();
+  for (std::size_t i = 0; i < 5; ++i) {
+    CAPTURE(i);
+    CHECK(report.islands[i].layer == layer[i]);
+    CHECK(report.islands[i].area_mm2 / pixel_mm2 == Approx(area_px[i]).margin(1e-6));
+  }
+  CHECK(report.speck_count == 0);
+  CHECK(report.verdict == Verdict::hold);
+}
+
+TEST_CASE("job: islands of the frog volume") {
+  const auto file = job_run::shared("frog-layers.zip");
+  if (!file) return;
+  const Report report = job_run::analyse_file(*file, nullptr, job_run::judged_at({}));
+  CHECK(report.islands.size() + report.speck_count == 379);
+  std::uint32_t rows = 0;
+  for (const LayerRow& row : report.layers) rows += row.islands + row.specks;
+  CHECK(rows == 379);
+  const double pixel_mm2 = report.job.pitch.pixel_mm2();
+  double area_px = 0;
+  for (const IslandRow& island : report.islands) area_px += island.area_mm2 / pixel_mm2;
+  // Specks are of one to three pixels, so the listed islands hold all but those of the 11 099 pixels.
+  CHECK(area_px <= 11099 - static_cast<double>(report.speck_count));
+  CHECK(area_px >= 11099 - 3.0 * static_cast<double>(report.speck_count));
+}
+
+TEST_CASE("job: the vase stands, and its sweep is monotone") {
+  const auto file = job_run::shared("vase-layers.zip");
+  if (!file) return;
+  CHECK(job_run::analyse_file(*file, nullptr, job_run::judged_at({})).islands.empty());
+  const ResinRecord record = job_run::record_of(stacks::plain_model(0.05));
+  job_run::check_monotone(job_run::analyse_file(*file, &record, job_run::judged_at({})));
+}

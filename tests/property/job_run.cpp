@@ -1,0 +1,87 @@
+#include "job_run.hpp"
+
+#include <catch2/catch.hpp>
+#include <cstdlib>
+#include <iostream>
+#include <random>
+
+namespace hairline::job_run {
+namespace {
+
+template <class T>
+void require(const Result<T>& result) {
+  INFO((result ? std::string() : to_paragraph(result.error())));
+  REQUIRE(result.has_value());
+}
+
+}  // namespace
+
+Folder::Folder()
+    : path(std::filesystem::temp_directory_path() / ("hairline-job-" + std::to_string(std::random_device{}()))) {
+  std::filesystem::create_directories(path);
+}
+Folder::~Folder() {
+  std::error_code ignored;
+  std::filesystem::remove_all(path, ignored);
+}
+
+AnalyseSettings judged_at(std::optional<double> exposure_s) {
+  AnalyseSettings settings;
+  settings.exposure_s = exposure_s;
+  settings.threads = 2;
+  return settings;
+}
+
+Report analyse_file(const std::filesystem::path& file, const ResinRecord* record, const AnalyseSettings& settings) {
+  const Result<Archive> job = Archive::open(file);
+  require(job);
+  Progress progress;
+  const Result<Report> report = analyse(*job, record, settings, progress);
+  require(report);
+  return *report;
+}
+
+Report analyse_case(const stacks::Case& drawn, const AnalyseSettings& settings) {
+  const Folder folder;
+  const std::filesystem::path file = folder.path / "job.zip";
+  auto writer = ArchiveWriter::create(file, drawn.settings);
+  require(writer);
+  for (const Layer& layer : drawn.layers) require(writer->add(layer));
+  require(writer->finish());
+  const ResinRecord record = record_of(drawn.model);
+  return analyse_file(file, &record, settings);
+}
+
+ResinRecord record_of(const CureModel& model) {
+  ResinRecord record;
+  record.layer_height_mm = model.layer_height_mm;
+  record.fit = model;
+  return record;
+}
+
+std::optional<std::filesystem::path> shared(const std::string& name) {
+  namespace fs = std::filesystem;
+  std::vector<fs::path> places;
+  if (const char* set = std::getenv("HAIRLINE_SHARED")) places = {fs::path(set), fs::path(set) / "data"};
+  places.push_back(fs::path(HAIRLINE_SOURCE_DIR) / ".." / "shared" / "data");
+  for (const fs::path& place : places)
+    if (fs::exists(place / name)) return place / name;
+  std::cout << "skipped: shared data " << name << " is not here (set HAIRLINE_SHARED)\n";
+  return {};
+}
+
+void check_monotone(const Report& report) {
+  REQUIRE(report.suggestion.has_value());
+  const std::vector<SweepPoint>& sweep = report.suggestion->sweep;
+  REQUIRE(sweep.size() >= 2);
+  for (std::size_t i = 1; i < sweep.size(); ++i) {
+    CAPTURE(sweep[i - 1].exposure_s, sweep[i].exposure_s);
+    CHECK(sweep[i].exposure_s > sweep[i - 1].exposure_s);
+    CHECK(sweep[i].vanish <= sweep[i - 1].vanish);
+    CHECK(sweep[i].fuse >= sweep[i - 1].fuse);
+    CHECK(sweep[i].vanish_mm3 <= sweep[i - 1].vanish_mm3 + 1e-12);
+    CHECK(sweep[i].fuse_mm3 >= sweep[i - 1].fuse_mm3 - 1e-12);
+  }
+}
+
+}  // namespace hairline::job_run

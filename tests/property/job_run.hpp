@@ -1,0 +1,38 @@
+/// Jobs of the tests through the whole program, with every setting open.
+#pragma once
+#include <filesystem>
+#include <optional>
+#include <string>
+
+#include "hairline/analyse.hpp"
+#include "hairline/archive.hpp"
+#include "stacks.hpp"
+
+namespace hairline::job_run {
+
+/// A folder of its own under the system's temporary folder; gone at the end.
+struct Folder {
+  std::filesystem::path path;
+  Folder();
+  ~Folder();
+  Folder(const Folder&) = delete;
+  Folder& operator=(const Folder&) = delete;
+};
+
+/// Judged at this time (none: the job's own), on two threads, everything else as usual.
+AnalyseSettings judged_at(std::optional<double> exposure_s);
+
+/// Opens and analyses; a failure fails the running test. Without a record the job is measured only.
+Report analyse_file(const std::filesystem::path& file, const ResinRecord* record, const AnalyseSettings& settings);
+/// The same for a drawn case, through an archive that is gone afterwards.
+Report analyse_case(const stacks::Case& drawn, const AnalyseSettings& settings);
+/// A record with this fit and no readings.
+ResinRecord record_of(const CureModel& model);
+
+/// A file of the shared open data; where it is missing, a line that starts with "skipped: " and nothing.
+std::optional<std::filesystem::path> shared(const std::string& name);
+
+/// Counts of details that vanish never rise with time, those of gaps that fuse never fall; likewise their volumes.
+void check_monotone(const Report& report);
+
+}  // namespace hairline::job_run
