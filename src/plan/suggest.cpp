@@ -81,21 +81,21 @@ double fewest_losses(const std::vector<Contender>& contenders, const CureModel& 
   return best_s;
 }
 
-// Size a contender would need not to flip at `exposure_s`: its own, and what the closed form of its shape says has to be added
-// to go from its critical exposure to this one. A wall and a pin (a slot and a hole) of one width differ in light; the one that
-// explains the critical exposure better is taken.
+// Size a contender would need not to flip at `exposure_s`: the limit of its shape there. A wall and a pin (a slot and a hole) of
+// one width differ in light; the one that explains the critical exposure better is taken. Where the place is darker or brighter
+// than its width alone explains, the difference of the limits is added to what is drawn.
 double needed_mm(const Contender& c, const CureModel& model, double height_mm, double exposure_s) {
   CureModel here = model;
   here.bond_time_s = bond_time_s(model, height_mm);
   here.fuse_time_s = fuse_time_s(model, height_mm) * (1 - attenuation(model, height_mm)) /
                      (1 - attenuation(model, model.layer_height_mm));
   using Limit = double (*)(const CureModel&, double);
-  const auto added = [&](Limit limit) { return c.width_mm + limit(here, exposure_s) - limit(here, c.critical_exposure_s); };
-  if (c.fate == Fate::fuse && c.flat) return added(flat_slot_limit_mm);
-  const Limit straight = c.fate == Fate::vanish ? wall_limit_mm : slot_limit_mm;
-  const Limit round = c.fate == Fate::vanish ? pin_limit_mm : hole_limit_mm;
+  const Limit straight = c.fate == Fate::vanish ? wall_limit_mm : c.flat ? flat_slot_limit_mm : slot_limit_mm;
+  const Limit round = c.fate == Fate::vanish ? pin_limit_mm : c.flat ? flat_slot_limit_mm : hole_limit_mm;
   const auto misfit = [&](Limit limit) { return std::abs(std::log(limit(here, c.critical_exposure_s) / c.width_mm)); };
-  return added(misfit(round) < misfit(straight) ? round : straight);
+  const Limit limit = misfit(round) < misfit(straight) ? round : straight;
+  const double needed = limit(here, exposure_s);
+  return needed > c.width_mm ? needed : c.width_mm + needed - limit(here, c.critical_exposure_s);
 }
 
 std::vector<Change> needed_changes(const std::vector<Contender>& contenders, const PlanContext& context, double exposure_s) {
