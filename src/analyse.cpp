@@ -3,9 +3,10 @@
 ///   archive -> layers (runs) -> measures of one layer -> tracks over layers ┐
 ///                            -> light and dose -> details at risk           ┴-> verdict -> report
 ///
-/// Layers run from the top down, because light of later layers reaches back into earlier ones. What concerns one layer alone
-/// (`look_at`) is done for several layers at once; what joins layers (`Pass::take`) is done in order, by one thread at a time.
-/// So memory is bounded by the layers in flight, and the report does not depend on the number of threads.
+/// Layers run from the top down, because light of later layers reaches back into earlier ones. What concerns one layer
+/// alone
+/// (`look_at`) is done for several layers at once; what joins layers (`Pass::take`) is done in order, by one thread at
+/// a time. So memory is bounded by the layers in flight, and the report does not depend on the number of threads.
 #include "hairline/analyse.hpp"
 
 #include <fmt/core.h>
@@ -129,8 +130,8 @@ class Pass {
     report.base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(model, report.base.base_s) : 0;
     report.base.fuse_mm3 = settled_->base_losses().fuse_mm3;
     report.base.vanish_mm3 = settled_->base_losses().vanish_mm3;
-    report.suggestion = suggest(found, {*job_.risk, job_.settings.height_mm, job_.settings.base_s, record.base, report.islands,
-                                        settings.sweep});
+    report.suggestion = suggest(found, {*job_.risk, job_.settings.height_mm, job_.settings.base_s, record.base,
+                                        report.islands, settings.sweep});
     report.record = record_summary(record, job_.settings, job_.normal_s, settings.today, model);
     report.details = std::move(found.details);
     report.crumbs = found.crumbs;
@@ -177,12 +178,13 @@ std::optional<Error> run(const Job& job, std::uint32_t threads, Progress& progre
     progress.advance();
   };
   const std::size_t in_flight = threads == 1 ? 1 : 2 * std::size_t{threads};
-  tbb::parallel_pipeline(in_flight, tbb::make_filter<void, std::uint32_t>(tbb::filter_mode::serial_in_order, number_next) &
-                                        tbb::make_filter<std::uint32_t, std::shared_ptr<Result<LookedAt>>>(
-                                            tbb::filter_mode::parallel, look) &
-                                        tbb::make_filter<std::shared_ptr<Result<LookedAt>>, void>(
-                                            tbb::filter_mode::serial_in_order, take));
-  if (!failed && progress.cancelled()) failed = Error{ErrorKind::cancelled, "", std::nullopt, "the check was stopped", "", ""};
+  tbb::parallel_pipeline(
+      in_flight,
+      tbb::make_filter<void, std::uint32_t>(tbb::filter_mode::serial_in_order, number_next) &
+          tbb::make_filter<std::uint32_t, std::shared_ptr<Result<LookedAt>>>(tbb::filter_mode::parallel, look) &
+          tbb::make_filter<std::shared_ptr<Result<LookedAt>>, void>(tbb::filter_mode::serial_in_order, take));
+  if (!failed && progress.cancelled())
+    failed = Error{ErrorKind::cancelled, "", std::nullopt, "the check was stopped", "", ""};
   return failed;
 }
 
@@ -200,7 +202,8 @@ Result<void> prepare_risk(const ResinRecord& record, const AnalyseSettings& sett
   risk.range_from_s = std::min(times.front(), model->valid_from_s);
   risk.range_to_s = std::max(times.back(), model->valid_to_s);
   risk.settings = settings.risk;
-  auto exposure = ExposureContext::create(*model, job.settings.size, job.settings.pitch, job.layers, critical_range(risk));
+  auto exposure =
+      ExposureContext::create(*model, job.settings.size, job.settings.pitch, job.layers, critical_range(risk));
   if (!exposure) {
     exposure.error().file = record.file;
     return tl::unexpected(exposure.error());
@@ -212,12 +215,14 @@ Result<void> prepare_risk(const ResinRecord& record, const AnalyseSettings& sett
 
 }  // namespace
 
-Result<Report> analyse(const Archive& archive, const ResinRecord* record, const AnalyseSettings& settings, Progress& progress) {
+Result<Report> analyse(const Archive& archive, const ResinRecord* record, const AnalyseSettings& settings,
+                       Progress& progress) {
   const JobSettings& stated = archive.settings();
   const double normal_s = settings.exposure_s.value_or(stated.normal_s);
   if (!(normal_s > 0) || !std::isfinite(normal_s)) {
-    return tl::unexpected(Error{ErrorKind::usage, archive.path().string(), std::nullopt, fmt::format("an exposure of {} s", normal_s),
-                                "a time over 0 s", "Give --exposure in seconds, for example 2.5."});
+    return tl::unexpected(Error{ErrorKind::usage, archive.path().string(), std::nullopt,
+                                fmt::format("an exposure of {} s", normal_s), "a time over 0 s",
+                                "Give --exposure in seconds, for example 2.5."});
   }
   Job job{archive, stated, plan_layers(stated, normal_s), normal_s, settings.thickness, {}, {}};
   if (record != nullptr) {
@@ -229,7 +234,8 @@ Result<Report> analyse(const Archive& archive, const ResinRecord* record, const 
     return tl::unexpected(std::move(*failed));
   }
   if (!pass.anything_solid()) {
-    return tl::unexpected(Error{ErrorKind::invalid, archive.path().string(), std::nullopt, "every layer is black: nothing would be printed",
+    return tl::unexpected(Error{ErrorKind::invalid, archive.path().string(), std::nullopt,
+                                "every layer is black: nothing would be printed",
                                 fmt::format("at least one pixel of value {} or more", int{solid_from}),
                                 "Check that the masks are not inverted or empty, and export the job again."});
   }

@@ -21,6 +21,7 @@ struct AnalyseSettings {
 /// Checks `job` against `record`, or measures it only when there is none. The report is the same, byte for byte, on any
 /// number of threads. Fails with the broken layer nearest the top (layers are read from the top
 /// down), or cancelled.
-Result<Report> analyse(const Archive& job, const ResinRecord* record, const AnalyseSettings& settings, Progress& progress);
+Result<Report> analyse(const Archive& job, const ResinRecord* record, const AnalyseSettings& settings,
+                       Progress& progress);
 
 }  // namespace hairline

@@ -3,9 +3,11 @@
 /// Two steps, so that the first can run for many layers at once:
 ///
 ///   cast_light(layer)        blur of one mask in tiles near edges, and the solid voxels that may vanish   (any order)
-///   SettledLight::add(...)   light of later layers reaching back, and the empty voxels that may fuse       (top layer down)
+///   SettledLight::add(...)   light of later layers reaching back, and the empty voxels that may fuse       (top layer
+///   down)
 ///
-/// Everything is exact for every exposure time at once: a voxel's critical exposure is the normal exposure at which it flips.
+/// Everything is exact for every exposure time at once: a voxel's critical exposure is the normal exposure at which it
+/// flips.
 #pragma once
 #include <cstdint>
 #include <memory>
@@ -40,10 +42,10 @@ struct BaseLosses {
 };
 
 struct ExposureSettings {
-  double normal_s = 2.5;       ///< the job's normal exposure (base layers are judged at their own time)
-  double vanish_from_s = 0;    ///< voxels that vanish are listed when their critical exposure is at least this
-  double fuse_to_s = 0;        ///< voxels that fuse are listed when their critical exposure is at most this
-  bool slopes = false;         ///< fill in blur_slope (costs a second blur of the tiles where something is listed)
+  double normal_s = 2.5;     ///< the job's normal exposure (base layers are judged at their own time)
+  double vanish_from_s = 0;  ///< voxels that vanish are listed when their critical exposure is at least this
+  double fuse_to_s = 0;      ///< voxels that fuse are listed when their critical exposure is at most this
+  bool slopes = false;       ///< fill in blur_slope (costs a second blur of the tiles where something is listed)
 };
 
 /// All that both steps need to know about a job; read-only and shared by all threads.
@@ -85,15 +87,15 @@ class SettledLight {
   SettledLight(SettledLight&&) noexcept;
   SettledLight& operator=(SettledLight&&) noexcept;
 
-  /// Adds layer `number`; numbers fall by one from layer count to 1. Appends to `finished` the normal layers whose lists are
-  /// final (a flat gap is known only when the solid below it arrives, so a layer is final up to 4 Dp later).
+  /// Adds layer `number`; numbers fall by one from layer count to 1. Appends to `finished` the normal layers whose
+  /// lists are final (a flat gap is known only when the solid below it arrives, so a layer is final up to 4 Dp later).
   void add(std::uint32_t number, const Layer& layer, const Mask& solid, CastLight&& light,
            std::vector<CriticalLayer>& finished);
   /// After layer 1: the rest, in falling order.
   void finish(std::vector<CriticalLayer>& finished);
   const BaseLosses& base_losses() const;
-  /// Settled light of the layer added last at one pixel, in seconds of full light at a normal exposure of 1 s (normal layers)
-  /// or at the job's times (base layers); for tests and pictures.
+  /// Settled light of the layer added last at one pixel, in seconds of full light at a normal exposure of 1 s (normal
+  /// layers) or at the job's times (base layers); for tests and pictures.
   float at(std::uint32_t row, std::uint32_t col) const;
 
  private:

@@ -1,4 +1,5 @@
-/// From what flips at which time to a safer time, and to what has to change where no time saves everything (design 6.9).
+/// From what flips at which time to a safer time, and to what has to change where no time saves everything
+/// (design 6.9).
 #pragma once
 #include <array>
 #include <cstdint>
@@ -15,9 +16,9 @@ namespace hairline {
 /// Losses at one exposure time.
 struct SweepPoint {
   double exposure_s = 0;
-  std::uint32_t vanish = 0, fuse = 0;      ///< details that flip (crumbs left out)
-  double vanish_mm3 = 0, fuse_mm3 = 0;     ///< voxels that flip, crumbs included
-  double expected_losses = 0;              ///< sum of the details' chances
+  std::uint32_t vanish = 0, fuse = 0;   ///< details that flip (crumbs left out)
+  double vanish_mm3 = 0, fuse_mm3 = 0;  ///< voxels that flip, crumbs included
+  double expected_losses = 0;           ///< sum of the details' chances
 };
 
 /// How a detail that pulls against the others would have to change to survive at the suggested time.

@@ -1,4 +1,5 @@
-/// Details at risk: critical voxels joined over layers, how surely they flip, and what falls with them (design 6.7, 6.8).
+/// Details at risk: critical voxels joined over layers, how surely they flip, and what falls with them
+/// (design 6.7, 6.8).
 #pragma once
 #include <array>
 #include <cstdint>
@@ -48,20 +49,20 @@ struct Crumbs {
   double vanish_mm3 = 0, fuse_mm3 = 0;
 };
 
-/// Something that comes loose because of a detail: a piece of the predicted print that begins with nothing beneath it although
-/// the mask had something there.
+/// Something that comes loose because of a detail: a piece of the predicted print that begins with nothing beneath it
+/// although the mask had something there.
 struct Fall {
-  std::uint32_t layer = 0;              ///< where it begins
-  bool loose = true;                    ///< nothing else holds it; false: it starts on nothing, but joins a sound body later
-  BoxMm box;                            ///< of the loose body, or of the piece that starts on nothing
-  double volume_mm3 = 0;                ///< likewise
-  std::vector<std::uint32_t> details;   ///< ids of the details it hung on, rising; empty when it hung on crumbs only
+  std::uint32_t layer = 0;  ///< where it begins
+  bool loose = true;        ///< nothing else holds it; false: it starts on nothing, but joins a sound body later
+  BoxMm box;                ///< of the loose body, or of the piece that starts on nothing
+  double volume_mm3 = 0;    ///< likewise
+  std::vector<std::uint32_t> details;  ///< ids of the details it hung on, rising; empty when it hung on crumbs only
 };
 
 struct RiskSettings {
-  double least_chance = 0.05;        ///< a voxel is part of a detail from this chance on
-  double least_detail_mm3 = 0.004;   ///< smaller details are crumbs
-  double dose_spread = 0.05;         ///< process spread of dose, standard deviation of ln
+  double least_chance = 0.05;       ///< a voxel is part of a detail from this chance on
+  double least_detail_mm3 = 0.004;  ///< smaller details are crumbs
+  double dose_spread = 0.05;        ///< process spread of dose, standard deviation of ln
 };
 
 /// Spread of ln(critical exposure), from the record's covariance (0 without one) and the process spread.
@@ -102,7 +103,7 @@ struct LossCurve {
 struct RiskFound {
   std::vector<Detail> details;  ///< worst first
   Crumbs crumbs;
-  std::vector<Fall> falls;      ///< biggest first
+  std::vector<Fall> falls;  ///< biggest first
   std::vector<Contender> contenders;
   LossCurve vanish_curve, fuse_curve;
 };
@@ -113,7 +114,7 @@ struct RiskContext {
   Pitch pitch;
   Size size;
   std::vector<LayerPlan> layers;
-  double exposure_s = 0;  ///< judged normal exposure
+  double exposure_s = 0;                    ///< judged normal exposure
   double range_from_s = 0, range_to_s = 0;  ///< exposures the sweep covers (contenders and loss curves)
   RiskSettings settings;
 };
@@ -129,8 +130,8 @@ class RiskTracker {
   RiskTracker(RiskTracker&&) noexcept;
   RiskTracker& operator=(RiskTracker&&) noexcept;
 
-  /// Geometry of layer `number` (falling from layer count to 1): kept until its critical lists arrive. `contacts_above` as for
-  /// IslandTracker::add.
+  /// Geometry of layer `number` (falling from layer count to 1): kept until its critical lists arrive. `contacts_above`
+  /// as for IslandTracker::add.
   void add_layer(std::uint32_t number, Mask solid, Pieces pieces, ThinPlaces thin, std::vector<Contact> contacts_above);
   /// Final critical lists of a normal layer, in falling order; base and transition layers have none.
   void add_critical(const CriticalLayer& critical);

@@ -39,6 +39,22 @@ double matched_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm
   return pitch_mm * (lower + (upper - lower) * (light(width_mm) - below) / (above - below));
 }
 
+double matched_even_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm) {
+  const auto light = [&](double w) { return std::erf(w / (2 * std::numbers::sqrt2 * nominal_blur_mm)); };
+  // Half a pixel beside the middle of an even number of pixels.
+  const auto beside = [&](int pixels) {
+    return pixels == 0 ? 0.0 : (light((pixels + 1) * pitch_mm) + light((pixels - 1) * pitch_mm)) / 2;
+  };
+  const double wanted = light(width_mm);
+  double drawn = 0;
+  for (int lower = 0; lower < 6 && drawn == 0; lower += 2) {
+    const double below = beside(lower), above = beside(lower + 2);
+    if (wanted <= above && above - below > 1e-9) drawn = pitch_mm * (lower + 2 * (wanted - below) / (above - below));
+  }
+  // Never narrower, at most one pixel wider, and as meant from five pixels on.
+  return std::clamp(drawn, width_mm, width_mm + pitch_mm * std::clamp(5 - width_mm / pitch_mm, 0.0, 1.0));
+}
+
 double matched_slanted_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm) {
   const double growth = std::sqrt(1 + pitch_mm * pitch_mm / (6 * nominal_blur_mm * nominal_blur_mm)) - 1;
   const double fade = std::clamp((7 - width_mm / nominal_blur_mm) / 3, 0.0, 1.0);
@@ -50,8 +66,10 @@ OutlineMm matched_taper(const CouponWedge& wedge, double beyond_mm, Pitch pitch,
   const double length = wedge.length_mm(), thick = wedge.thick_width_mm;
   const double across = std::hypot(pitch.x_mm * f.aside.x, pitch.y_mm * f.aside.y);
   const auto drawn = [&](double w) {
-    return wedge.direction == WedgeDirection::slanted ? matched_slanted_width_mm(w, across, nominal_blur_mm)
-                                                      : matched_width_mm(w, across, nominal_blur_mm);
+    if (wedge.direction == WedgeDirection::slanted) return matched_slanted_width_mm(w, across, nominal_blur_mm);
+    if (wedge.kind == WedgeKind::wall) return matched_width_mm(w, across, nominal_blur_mm);
+    // Off by least over blurs of 0.75 to 1.25 times the nominal one, the model's 3 blurs of neighbourhood included.
+    return matched_even_width_mm(w, across, 1.1 * nominal_blur_mm);
   };
   std::vector<double> widths;  // from thick to thin; the borders between odd numbers of pixels are among them
   constexpr int per_pixel = 20;

@@ -11,6 +11,10 @@ OutlineMm taper_prism(const CouponWedge& wedge, double beyond_mm);
 /// middle gets (misses) the light of its true width at the nominal blur. See hairline/coupon.hpp.
 double matched_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm);
 
+/// The same for one whose axis lies between two rows of pixels: the two beside it get (miss) the light of its true
+/// width.
+double matched_even_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm);
+
 /// The same for a wall (slot) that runs slanted across the pixels, `pitch_mm` being their size across it. Pixels spread
 /// the light further by the variance of two boxes, pitch^2 / 6: the width grows in the same measure, and by less and
 /// less from 4 to 7 blurs, where the middle is full (empty) anyway.

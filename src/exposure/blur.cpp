@@ -12,8 +12,12 @@ namespace {
 typedef float Eight __attribute__((vector_size(32), may_alias, aligned(4)));
 constexpr int step = 16;
 
-inline const Eight& eight(const float* from) { return *reinterpret_cast<const Eight*>(from); }
-inline Eight& eight(float* from) { return *reinterpret_cast<Eight*>(from); }
+inline const Eight& eight(const float* from) {
+  return *reinterpret_cast<const Eight*>(from);
+}
+inline Eight& eight(float* from) {
+  return *reinterpret_cast<Eight*>(from);
+}
 
 // out[i] = sum over k of weight[|k|] * line[i + radius + k]; `line` has radius values before and after.
 HAIRLINE_VECTOR_CLONES
@@ -36,10 +40,11 @@ void sweep_x(const float* line, const float* weight, int radius, float* out, int
   }
 }
 
-// One output row from the 2 radius + 1 swept rows around it: share * sum, written by the first part of a mixture and added by
-// the others.
+// One output row from the 2 radius + 1 swept rows around it: share * sum, written by the first part of a mixture and
+// added by the others.
 HAIRLINE_VECTOR_CLONES
-void sweep_y(const float* const* rows, const float* weight, int radius, float share, bool first, float* out, int width) {
+void sweep_y(const float* const* rows, const float* weight, int radius, float share, bool first, float* out,
+             int width) {
   int i = 0;
   for (; i + step <= width; i += step) {
     Eight a = weight[0] * eight(rows[radius] + i), b = weight[0] * eight(rows[radius] + i + 8);
@@ -72,7 +77,8 @@ std::span<const Run> Blurrer::runs_in(int image_row, std::uint32_t& cursor, int 
   return runs.subspan(cursor, end - cursor);
 }
 
-// Source rows of a rectangle with the kernel's margin. A row equal to the one before, as far as the rectangle goes, is kept once.
+// Source rows of a rectangle with the kernel's margin. A row equal to the one before, as far as the rectangle goes, is
+// kept once.
 void Blurrer::load(const Rect& rect) {
   const int margin = kernel_.radius_y, rows = rect.height + 2 * margin;
   const int from = rect.x - kernel_.radius_x, width = rect.width + 2 * kernel_.radius_x;
@@ -83,7 +89,8 @@ void Blurrer::load(const Rect& rect) {
   }
   last_x_ = rect.x;
   const auto line_size = static_cast<std::size_t>(width);
-  if (lines_.size() < line_size * static_cast<std::size_t>(rows)) lines_.resize(line_size * static_cast<std::size_t>(rows));
+  if (lines_.size() < line_size * static_cast<std::size_t>(rows))
+    lines_.resize(line_size * static_cast<std::size_t>(rows));
   line_of_row_.resize(static_cast<std::size_t>(rows));
   line_count_ = 0;
   std::span<const Run> before;
@@ -93,7 +100,8 @@ void Blurrer::load(const Rect& rect) {
       float* line = lines_.data() + line_size * static_cast<std::size_t>(line_count_++);
       std::memset(line, 0, line_size * sizeof(float));
       for (const Run& run : runs) {
-        const int begin = std::max(static_cast<int>(run.begin) - from, 0), end = std::min(static_cast<int>(run.end) - from, width);
+        const int begin = std::max(static_cast<int>(run.begin) - from, 0),
+                  end = std::min(static_cast<int>(run.end) - from, width);
         const float light = static_cast<float>(run.value) / 255.0f;
         for (int x = begin; x < end; ++x) line[x] = light;
       }
@@ -116,7 +124,8 @@ void Blurrer::blur(const Rect& rect, float* out) {
       sweep_x(lines_.data() + i * line_size + (kernel_.radius_x - radius), part.x.weight.data(), radius,
               swept_.data() + i * width, rect.width);
     }
-    for (std::size_t i = 0; i < rows_.size(); ++i) rows_[i] = swept_.data() + static_cast<std::size_t>(line_of_row_[i]) * width;
+    for (std::size_t i = 0; i < rows_.size(); ++i)
+      rows_[i] = swept_.data() + static_cast<std::size_t>(line_of_row_[i]) * width;
     for (int y = 0; y < rect.height; ++y) {
       sweep_y(rows_.data() + y + kernel_.radius_y - part.y.radius(), part.y.weight.data(), part.y.radius(), part.share,
               first, out + static_cast<std::size_t>(y) * width, rect.width);

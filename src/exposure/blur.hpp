@@ -28,10 +28,10 @@ class Blurrer {
   std::span<const Run> runs_in(int image_row, std::uint32_t& cursor, int from, int width) const;
   const Kernel& kernel_;
   const Layer& layer_;
-  std::vector<float> lines_;           // source rows as light; rows that repeat are stored once
+  std::vector<float> lines_;  // source rows as light; rows that repeat are stored once
   int line_count_ = 0;
   std::vector<int> line_of_row_;
-  std::vector<float> swept_;           // the same lines after the x pass
+  std::vector<float> swept_;  // the same lines after the x pass
   std::vector<const float*> rows_;
   std::vector<std::uint32_t> cursors_;  // per source row: first run that may reach into the rectangle
   int band_y_ = -1, band_height_ = -1, last_x_ = -1;

@@ -1,8 +1,9 @@
 /// Light of one layer, and the solid voxels that may vanish (design 6.1, 6.3).
 ///
-/// A solid voxel holds when light enough to cure reaches any solid pixel within 3 blur of it: edges and corners of sound bodies
-/// are dim, but they hang on something that is not. Pixels bright enough are `good`; whatever lies further than 3 blur from
-/// all of them is listed. Both are bit maps of tiles, so only what is listed is looked at pixel by pixel.
+/// A solid voxel holds when light enough to cure reaches any solid pixel within 3 blur of it: edges and corners of
+/// sound bodies are dim, but they hang on something that is not. Pixels bright enough are `good`; whatever lies further
+/// than 3 blur from all of them is listed. Both are bit maps of tiles, so only what is listed is looked at pixel by
+/// pixel.
 #include <algorithm>
 #include <cmath>
 
@@ -81,7 +82,7 @@ class GoodBits {
     const std::int32_t i = state_.dense[t];
     const TileBits weak = i >= 0 ? minus(state_.solid[static_cast<std::size_t>(i)], good_[static_cast<std::size_t>(i)])
                           : is_solid(state_.uniform[t]) && !(state_.uniform[t] > above_) ? inside(state_.grid, t)
-                                                                                          : TileBits{};
+                                                                                         : TileBits{};
     if (none(weak)) return weak;
     return minus(weak, grown(neighbours(state_.grid, t, [this](std::uint32_t other) { return good(other); }), reach));
   }
@@ -110,12 +111,15 @@ void blur_dense(const Kernel& kernel, const Layer& layer, CastLight::State& stat
 // Brightest solid pixel within reach of each pixel of a tile.
 void brightest(const CastLight::State& state, std::uint32_t t, const Disc& reach, const float* wider, float* out) {
   ValueWindow window(reach);
-  fill_window(window, state.grid, t, [&](std::uint32_t other, std::uint32_t y, std::uint32_t x) {
-    const float* tile = state.tile(other);
-    if (tile == nullptr) return is_solid(state.uniform[other]) ? state.uniform[other] : -1.0f;
-    const bool solid = state.solid[static_cast<std::size_t>(state.dense[other])][y] >> x & 1;
-    return solid ? tile[y * tile_w + x] : -1.0f;
-  }, -1.0f);
+  fill_window(
+      window, state.grid, t,
+      [&](std::uint32_t other, std::uint32_t y, std::uint32_t x) {
+        const float* tile = state.tile(other);
+        if (tile == nullptr) return is_solid(state.uniform[other]) ? state.uniform[other] : -1.0f;
+        const bool solid = state.solid[static_cast<std::size_t>(state.dense[other])][y] >> x & 1;
+        return solid ? tile[y * tile_w + x] : -1.0f;
+      },
+      -1.0f);
   if (wider != nullptr) {
     for (std::size_t i = 0; i < window.value.size(); ++i) {
       if (window.value[i] >= 0) window.value[i] = wider[i];
@@ -125,7 +129,8 @@ void brightest(const CastLight::State& state, std::uint32_t t, const Disc& reach
 }
 
 // Light of the wider blur in a tile and its surroundings.
-const float* wider_light(const ExposureContext::State& context, Blurrer& blurrer, std::uint32_t t, std::vector<float>& out) {
+const float* wider_light(const ExposureContext::State& context, Blurrer& blurrer, std::uint32_t t,
+                         std::vector<float>& out) {
   const Rect rect = window_rect(context.grid, t, context.reach);
   out.resize(static_cast<std::size_t>(rect.width * rect.height));
   blurrer.blur(rect, out.data());
@@ -145,7 +150,8 @@ void append_row(const std::vector<ListedTile>& tiles, std::uint32_t ty, std::uin
       const std::uint32_t col = tile.tx * tile_w + x, at = y * tile_w + x;
       CriticalRun voxel{ty * tile_h + y, col, col + 1, static_cast<float>(full_light_s / tile.brightest[at])};
       if (!tile.brightest_wider.empty()) {
-        voxel.blur_slope = static_cast<float>(-std::log(tile.brightest_wider[at] / tile.brightest[at]) / std::log1p(blur_step));
+        voxel.blur_slope =
+            static_cast<float>(-std::log(tile.brightest_wider[at] / tile.brightest[at]) / std::log1p(blur_step));
       }
       append_voxel(runs, voxel);
     });
@@ -203,8 +209,8 @@ CastLight cast_light(const ExposureContext& shared, std::uint32_t number, const 
   fill_uniform(layer, state.grid, state.uniform);
   list_dense(near, state);
   fill_solid_bits(solid, state);
-  // Normal layers: listed when critical = full_light_s / light reaches the range, so pixels up to that light are not good.
-  // Base and transition layers: lost when their own time is too short.
+  // Normal layers: listed when critical = full_light_s / light reaches the range, so pixels up to that light are not
+  // good. Base and transition layers: lost when their own time is too short.
   const bool normal = plan.kind == LayerKind::normal;
   const double bond_s = bond_time_s(context.model, plan.height_mm);
   const double full_light_s = bond_s / plan.factor;  // normal exposure at which full light just holds

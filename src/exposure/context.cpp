@@ -37,7 +37,8 @@ Result<ExposureContext> ExposureContext::create(const CureModel& model, Size siz
     return tl::unexpected(Error{
         ErrorKind::limit, "", std::nullopt,
         fmt::format("a blur of {} mm is {:.1f} pixels wide at this pitch", model.blur_mm, model.blur_mm / pitch.x_mm),
-        fmt::format("a blur of at most {} pixels", most / 4), "Check blur_mm in the record and the pixel pitch of the job."});
+        fmt::format("a blur of at most {} pixels", most / 4),
+        "Check blur_mm in the record and the pixel pitch of the job."});
   }
   state->kernel = exposure::make_kernel(model.blur_shape, model.blur_mm, pitch);
   if (settings.slopes) {
@@ -60,7 +61,8 @@ void append_voxel(std::vector<CriticalRun>& runs, const CriticalRun& voxel) {
   if (!runs.empty()) {
     CriticalRun& last = runs.back();
     if (last.row == voxel.row && last.end == voxel.begin && last.critical_s == voxel.critical_s &&
-        last.blur_slope == voxel.blur_slope && last.depth_slope == voxel.depth_slope && last.height_mm == voxel.height_mm) {
+        last.blur_slope == voxel.blur_slope && last.depth_slope == voxel.depth_slope &&
+        last.height_mm == voxel.height_mm) {
       last.end = voxel.end;
       return;
     }

@@ -79,8 +79,8 @@ void FlatGaps::add(std::uint32_t number, const Mask& solid, std::vector<ClosedGa
   next_gaps_.reserve(gaps_.size() + gaps_.size() / 4);
   std::size_t row_closed = 0;  // gaps that the row before closed
   for (std::uint32_t r = 0; r < height; ++r) {
-    const bool repeats = r > 0 && rows_[r] == rows_[r - 1] && above_.rows[r] == above_.rows[r - 1] &&
-                         solid.rows[r] == solid.rows[r - 1];
+    const bool repeats =
+        r > 0 && rows_[r] == rows_[r - 1] && above_.rows[r] == above_.rows[r - 1] && solid.rows[r] == solid.rows[r - 1];
     const std::size_t before = closed.size();
     if (repeats) {
       next_rows_[r] = next_rows_[r - 1];

@@ -8,7 +8,9 @@
 namespace hairline::exposure {
 namespace {
 
-double normal_cdf(double x) { return 0.5 * std::erfc(-x / std::sqrt(2.0)); }
+double normal_cdf(double x) {
+  return 0.5 * std::erfc(-x / std::sqrt(2.0));
+}
 
 // w_k = Phi((k + 1/2) p / s) - Phi((k - 1/2) p / s), cut off where less than 3e-7 of the light is left on each side.
 AxisWeights gaussian_weights(double deviation_mm, double pitch_mm) {
@@ -21,7 +23,8 @@ AxisWeights gaussian_weights(double deviation_mm, double pitch_mm) {
   return axis;
 }
 
-// The widest parts of the mixture are flat over any detail; letting them reach further would cost time and change nothing.
+// The widest parts of the mixture are flat over any detail; letting them reach further would cost time and change
+// nothing.
 constexpr double widest_in_g0 = 32;
 
 std::vector<KernelPart> lorentzian_parts(double g0_mm, Pitch pitch) {

@@ -21,7 +21,9 @@ struct ValueWindow {
         value(static_cast<std::size_t>(width) * (tile_h + 2 * static_cast<std::size_t>(reach.reach_y))) {}
 };
 
-inline bool is_solid(float value) { return value >= static_cast<float>(solid_from) / 255.0f; }
+inline bool is_solid(float value) {
+  return value >= static_cast<float>(solid_from) / 255.0f;
+}
 
 inline TileBits minus(TileBits a, const TileBits& b) {
   for (std::uint32_t y = 0; y < tile_h; ++y) a[y] &= ~b[y];
@@ -70,8 +72,9 @@ Neighbours neighbours(const Grid& grid, std::uint32_t t, BitsOf bits_of) {
 
 /// The window's rectangle in image pixels.
 inline Rect window_rect(const Grid& grid, std::uint32_t t, const Disc& reach) {
-  return {static_cast<int>(t % grid.nx * tile_w) - reach.reach_x, static_cast<int>(t / grid.nx * tile_h) - reach.reach_y,
-          static_cast<int>(tile_w) + 2 * reach.reach_x, static_cast<int>(tile_h) + 2 * reach.reach_y};
+  return {static_cast<int>(t % grid.nx * tile_w) - reach.reach_x,
+          static_cast<int>(t / grid.nx * tile_h) - reach.reach_y, static_cast<int>(tile_w) + 2 * reach.reach_x,
+          static_cast<int>(tile_h) + 2 * reach.reach_y};
 }
 
 /// Fills a window: `value_at(tile, y, x)` inside the image, `outside` elsewhere.

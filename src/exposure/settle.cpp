@@ -1,138 +1,25 @@
-/// Settled light from the top layer down, and the empty voxels that may fuse (design 6.2, 6.4).
+/// The empty voxels that may fuse, layer by layer from the top down (design 6.2, 6.4).
 ///
-/// A_n = t_n B_n + exp(-h_{n+1}/Dp) A_{n+1}, kept per tile as  offset + scale * data.  Where a layer's light is uniform over a
-/// tile the step changes only the two numbers, so a tile costs pixel work only while an edge is near it; when what is left of
-/// its pattern is too faint to matter, the pattern is dropped.
-///
-/// Two fields are kept: `linear`, light of the normal layers at a normal exposure of 1 s, and `fixed`, light of base and
-/// transition layers at their own times. Base layers lie below the normal ones, so above them `fixed` is zero.
+/// Two fields of settled light are kept: `linear`, light of the normal layers at a normal exposure of 1 s, and `fixed`,
+/// light of base and transition layers at their own times. Base layers lie below the normal ones, so above them `fixed`
+/// is zero.
 #include <algorithm>
 #include <cmath>
 #include <deque>
 
-#include "blur.hpp"
 #include "context.hpp"
+#include "field.hpp"
 #include "flat_gaps.hpp"
 #include "neighbourhood.hpp"
+#include "slopes.hpp"
 
 namespace hairline {
 namespace {
 
 using namespace exposure;
 
-HAIRLINE_VECTOR_CLONES
-void blend(float* data, float keep, float offset, const float* light, float weight, float* lowest, float* highest) {
-  float low = INFINITY, high = -INFINITY;
-  for (std::uint32_t i = 0; i < tile_px; ++i) {
-    const float value = weight * light[i] + (keep * data[i] + offset);
-    data[i] = value;
-    low = low < value ? low : value;
-    high = high > value ? high : value;
-  }
-  *lowest = low;
-  *highest = high;
-}
-
-HAIRLINE_VECTOR_CLONES
-void add_scaled(float* into, const float* data, float scale, float offset) {
-  for (std::uint32_t i = 0; i < tile_px; ++i) into[i] += scale * data[i] + offset;
-}
-
-// One field of settled light.
-class Field {
- public:
-  Field(std::uint32_t tiles, float too_faint) : tiles_(tiles), too_faint_(too_faint) {}
-
-  // One step down: what was there is dimmed by `pass`, and the layer's light comes on top with `weight`. `look(tile)` is called
-  // for each tile the light has an edge in, while its values are at hand.
-  template <class Look>
-  void step(const CastLight::State& light, float weight, float pass, Look look) {
-    for (std::uint32_t t = 0; t < tiles_.size(); ++t) {
-      Tile& tile = tiles_[t];
-      if (weight != 0 && light.dense[t] >= 0) {
-        blend_tile(tile, light.tile(t), weight, pass);
-        look(t);
-        continue;
-      }
-      tile.offset = weight * light.uniform[t] + pass * tile.offset;
-      if (tile.data < 0) continue;
-      tile.scale *= pass;
-      if (tile.scale * (tile.highest - tile.lowest) < too_faint_) {
-        tile.offset += tile.scale * 0.5f * (tile.lowest + tile.highest);
-        drop(tile);
-      }
-    }
-  }
-  float at(std::uint32_t t, std::uint32_t y, std::uint32_t x) const {
-    const Tile& tile = tiles_[t];
-    return tile.data < 0 ? tile.offset : tile.offset + tile.scale * pixels(tile)[y * tile_w + x];
-  }
-  bool uniform(std::uint32_t t) const { return tiles_[t].data < 0; }
-  // bits = value > above, for one tile.
-  void compare(std::uint32_t t, float above, TileBits& bits) const {
-    const Tile& tile = tiles_[t];
-    const bool all_dark = tile.data < 0 ? tile.offset <= above : tile.offset + tile.scale * tile.highest <= above;
-    if (all_dark || tile.data < 0) {
-      bits.fill(all_dark ? 0 : ~std::uint64_t{0});
-    } else {
-      compare_above(pixels(tile), (above - tile.offset) / tile.scale, bits);
-    }
-  }
-  // Adds times * field to one tile's values.
-  void add_to(std::uint32_t t, float times, float* out) const {
-    const Tile& tile = tiles_[t];
-    if (tile.data < 0) {
-      for (std::uint32_t i = 0; i < tile_px; ++i) out[i] += times * tile.offset;
-    } else {
-      add_scaled(out, pixels(tile), times * tile.scale, times * tile.offset);
-    }
-  }
-
- private:
-  struct Tile {
-    float scale = 1, offset = 0, lowest = 0, highest = 0;
-    std::int32_t data = -1;
-  };
-  static constexpr std::size_t block_tiles = 256;  // 2 MiB at a time
-  float* pixels(const Tile& tile) const {
-    const auto i = static_cast<std::size_t>(tile.data);
-    return blocks_[i / block_tiles].get() + i % block_tiles * tile_px;
-  }
-  void drop(Tile& tile) {
-    free_.push_back(tile.data);
-    tile.data = -1;
-    tile.scale = 1;
-  }
-  std::int32_t take_pixels() {
-    if (free_.empty()) {
-      const auto first = static_cast<std::int32_t>(blocks_.size() * block_tiles);
-      blocks_.push_back(std::make_unique<float[]>(block_tiles * tile_px));
-      for (std::int32_t i = block_tiles - 1; i >= 0; --i) free_.push_back(first + i);
-    }
-    const std::int32_t data = free_.back();
-    free_.pop_back();
-    return data;
-  }
-  void blend_tile(Tile& tile, const float* light, float weight, float pass) {
-    float keep = pass * tile.scale;
-    if (tile.data < 0) {
-      tile.data = take_pixels();
-      std::fill_n(pixels(tile), tile_px, 0.0f);
-      keep = 0;
-    }
-    blend(pixels(tile), keep, pass * tile.offset, light, weight, &tile.lowest, &tile.highest);
-    tile.scale = 1;
-    tile.offset = 0;
-  }
-
-  std::vector<Tile> tiles_;
-  float too_faint_;
-  std::vector<std::unique_ptr<float[]>> blocks_;
-  std::vector<std::int32_t> free_;
-};
-
-// Critical exposure of an empty voxel that the base fills: below every other, so it wins where gaps meet, and each voxel is
-// counted once. Such runs wait with the layers, and are counted and dropped when a layer is handed out.
+// Critical exposure of an empty voxel that the base fills: below every other, so it wins where gaps meet, and each
+// voxel is counted once. Such runs wait with the layers, and are counted and dropped when a layer is handed out.
 constexpr float filled_by_base = 0;
 
 // Joins two sorted lists of runs; where both hold, the smaller critical exposure stays.
@@ -182,50 +69,6 @@ struct NarrowTile {
   std::vector<float> slope;    // per pixel: d ln(critical) / d ln(blur); empty unless asked for
 };
 
-// How the critical exposure of upright gaps follows the blur. The layer's own light at the darkest pixel stands for the layers
-// that made up its settled light: exact where the gap is prismatic; a roof's share, which blur does not move, is left out.
-class Slopes {
- public:
-  Slopes(const ExposureContext::State& context, const Layer& layer)
-      : context_(context), plain_(context.kernel, layer), wider_(context.wider_kernel, layer) {}
-
-  // `window`: settled light around tile t; slope: tile_px values, set where `bits` are.
-  void find(std::uint32_t t, const LayerPlan& plan, const ValueWindow& window, const TileBits& bits, std::vector<float>& slope) {
-    const Rect rect = window_rect(context_.grid, t, context_.reach);
-    plain_light_.resize(window.value.size());
-    wider_light_.resize(window.value.size());
-    plain_.blur(rect, plain_light_.data());
-    wider_.blur(rect, wider_light_.data());
-    slope.assign(tile_px, 0.0f);
-    const double settling = 1 - attenuation(context_.model, plan.height_mm);
-    for (std::uint32_t y = 0; y < tile_h; ++y) {
-      for_each_bit(bits[y], [&](std::uint32_t x) {
-        const std::size_t i = darkest(window, static_cast<int>(y), static_cast<int>(x));
-        if (!(plain_light_[i] > 0) || !(window.value[i] > 0)) return;
-        const double share = std::min(1.0, plan.factor * static_cast<double>(plain_light_[i]) /
-                                               (settling * static_cast<double>(window.value[i])));
-        slope[y * tile_w + x] = static_cast<float>(
-            -share * std::log(static_cast<double>(wider_light_[i] / plain_light_[i])) / std::log1p(blur_step));
-      });
-    }
-  }
-
- private:
-  std::size_t darkest(const ValueWindow& window, int y, int x) const {
-    std::size_t least = static_cast<std::size_t>((y + window.reach_y) * window.width + x + window.reach_x);
-    for (int dy = -window.reach_y; dy <= window.reach_y; ++dy) {
-      for (int dx = -context_.reach.at(dy); dx <= context_.reach.at(dy); ++dx) {
-        const auto at = static_cast<std::size_t>((y + window.reach_y + dy) * window.width + x + window.reach_x + dx);
-        if (window.value[at] < window.value[least]) least = at;
-      }
-    }
-    return least;
-  }
-  const ExposureContext::State& context_;
-  Blurrer plain_, wider_;
-  std::vector<float> plain_light_, wider_light_;
-};
-
 }  // namespace
 
 struct SettledLight::State {
@@ -235,12 +78,12 @@ struct SettledLight::State {
   FlatGaps gaps;
   std::vector<ClosedGap> closed_gaps;
   BaseLosses losses;
-  std::uint32_t last = 0;      // layer added last; 0 before the first
-  bool in_base = false;        // the layer added last is a base or transition layer
+  std::uint32_t last = 0;             // layer added last; 0 before the first
+  bool in_base = false;               // the layer added last is a base or transition layer
   std::deque<CriticalLayer> waiting;  // layers not yet final, highest first
   std::deque<std::vector<CriticalRun>> waiting_flat;
-  // Tiles of the current layer: empty pixels whose settled light is / is not enough. `known` holds the layer they were last
-  // looked at for.
+  // Tiles of the current layer: empty pixels whose settled light is / is not enough. `known` holds the layer they were
+  // last looked at for.
   std::vector<TileBits> bright, dark;
   std::vector<std::uint32_t> known;
   TileBits full;    // what a solid tile looks like to its neighbours
@@ -264,7 +107,8 @@ struct SettledLight::State {
                               context.settings.fuse_to_s);
   }
 
-  // Settled light in the units the current layer is judged in: at 1 s for normal layers, at the job's times for the base.
+  // Settled light in the units the current layer is judged in: at 1 s for normal layers, at the job's times for the
+  // base.
   void load(std::uint32_t t, float* out) const {
     std::fill_n(out, tile_px, 0.0f);
     linear.add_to(t, in_base ? static_cast<float>(context.settings.normal_s) : 1.0f, out);
@@ -277,14 +121,15 @@ struct SettledLight::State {
   }
 
   void close_flat_gaps(std::uint32_t number, const Mask& solid);
-  void fill_flat_gap(const ClosedGap& gap, std::uint32_t begin, std::uint32_t end, float settled_linear, float settled_fixed);
+  void fill_flat_gap(const ClosedGap& gap, std::uint32_t begin, std::uint32_t end, float settled_linear,
+                     float settled_fixed);
   void look(std::uint32_t number, const CastLight::State& light, std::uint32_t t);
   void list_narrow(std::uint32_t number, const Layer& layer, const CastLight::State& light);
   void release(double floor_mm, std::vector<CriticalLayer>& finished);
 };
 
-void SettledLight::State::fill_flat_gap(const ClosedGap& gap, std::uint32_t begin, std::uint32_t end, float settled_linear,
-                                        float settled_fixed) {
+void SettledLight::State::fill_flat_gap(const ClosedGap& gap, std::uint32_t begin, std::uint32_t end,
+                                        float settled_linear, float settled_fixed) {
   const LayerPlan& earliest = context.plan(gap.from);
   const double threshold = fuse_threshold_s(context.model, earliest.height_mm);
   const double critical = (threshold - settled_fixed) / settled_linear;
@@ -380,10 +225,13 @@ void SettledLight::State::list_narrow(std::uint32_t number, const Layer& layer, 
       // Settled light of the empty pixels around; solid ones never count as the darkest.
       constexpr float never = std::numeric_limits<float>::infinity();
       ValueWindow window(context.reach);
-      fill_window(window, grid, t, [&](std::uint32_t other, std::uint32_t y, std::uint32_t x) {
-        look(number, light, other);
-        return (bright[other][y] | dark[other][y]) >> x & 1 ? linear.at(other, y, x) : never;
-      }, never);
+      fill_window(
+          window, grid, t,
+          [&](std::uint32_t other, std::uint32_t y, std::uint32_t x) {
+            look(number, light, other);
+            return (bright[other][y] | dark[other][y]) >> x & 1 ? linear.at(other, y, x) : never;
+          },
+          never);
       tile.darkest.resize(tile_px);
       neighbourhood_min(window, context.reach, tile.darkest.data());
       if (context.settings.slopes) slopes.find(t, plan, window, bits, tile.slope);
@@ -392,7 +240,8 @@ void SettledLight::State::list_narrow(std::uint32_t number, const Layer& layer, 
       for (const NarrowTile& tile : tiles) {
         for_each_bit(tile.bits[y], [&](std::uint32_t x) {
           const std::uint32_t col = tile.tx * tile_w + x, at = y * tile_w + x;
-          CriticalRun voxel{ty * tile_h + y, col, col + 1, in_base ? filled_by_base : static_cast<float>(threshold / tile.darkest[at])};
+          CriticalRun voxel{ty * tile_h + y, col, col + 1,
+                            in_base ? filled_by_base : static_cast<float>(threshold / tile.darkest[at])};
           if (!tile.slope.empty()) voxel.blur_slope = tile.slope[at];
           append_voxel(waiting.back().fuse, voxel);
         });
@@ -438,7 +287,8 @@ void SettledLight::add(std::uint32_t number, const Layer& layer, const Mask& sol
   const double above_mm = s.last == 0 ? 0 : s.context.plan(s.last).height_mm;
   const auto pass = static_cast<float>(attenuation(s.context.model, above_mm));
   s.in_base = !normal;
-  // Listed: critical <= fuse_to, that is light >= threshold / fuse_to. In the base: light >= threshold at the job's times.
+  // Listed: critical <= fuse_to, that is light >= threshold / fuse_to. In the base: light >= threshold at the job's
+  // times.
   const double threshold = fuse_threshold_s(s.context.model, plan.height_mm);
   s.above = std::nextafter(static_cast<float>(normal ? threshold / s.context.settings.fuse_to_s : threshold), 0.0f);
   const auto look = [&](std::uint32_t t) { s.look(number, *light.state, t); };
@@ -458,10 +308,16 @@ void SettledLight::add(std::uint32_t number, const Layer& layer, const Mask& sol
   s.release(plan.bottom_mm, finished);
 }
 
-void SettledLight::finish(std::vector<CriticalLayer>& finished) { state_->release(-INFINITY, finished); }
+void SettledLight::finish(std::vector<CriticalLayer>& finished) {
+  state_->release(-INFINITY, finished);
+}
 
-const BaseLosses& SettledLight::base_losses() const { return state_->losses; }
+const BaseLosses& SettledLight::base_losses() const {
+  return state_->losses;
+}
 
-float SettledLight::at(std::uint32_t row, std::uint32_t col) const { return state_->settled(row, col); }
+float SettledLight::at(std::uint32_t row, std::uint32_t col) const {
+  return state_->settled(row, col);
+}
 
 }  // namespace hairline

@@ -50,7 +50,8 @@ void differences(std::span<const Run> a, std::span<const Run> b, Emit emit) {
 // Flags of tile columns, one bit each.
 class ColumnFlags {
  public:
-  ColumnFlags(const Grid& grid, int reach) : width_(grid.size.width_px), reach_(reach), words_((grid.nx + 63) / 64, 0) {}
+  ColumnFlags(const Grid& grid, int reach)
+      : width_(grid.size.width_px), reach_(reach), words_((grid.nx + 63) / 64, 0) {}
   void clear() { std::fill(words_.begin(), words_.end(), 0); }
   // Flags the tiles that hold a pixel within reach of columns [begin, end).
   void flag(std::int64_t begin, std::int64_t end) {

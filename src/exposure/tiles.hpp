@@ -7,16 +7,8 @@
 #include <cstring>
 #include <vector>
 
+#include "../base/vector_clones.hpp"
 #include "hairline/layer.hpp"
-
-// Loops that pay are built twice, for processors with and without 256-bit vectors; the compiler picks at run time. Multiply
-// and add stay separate (-ffp-contract=off), so both give the same bits. Sanitizers do not get along with the run-time choice.
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) && \
-    !defined(__SANITIZE_THREAD__)
-#define HAIRLINE_VECTOR_CLONES __attribute__((target_clones("avx2", "default")))
-#else
-#define HAIRLINE_VECTOR_CLONES
-#endif
 
 namespace hairline::exposure {
 

@@ -61,7 +61,9 @@ BoxPx join(const BoxPx& a, const BoxPx& b) {
   return {std::min(a.x0, b.x0), std::min(a.y0, b.y0), std::max(a.x1, b.x1), std::max(a.y1, b.y1)};
 }
 
-LayerBuilder::LayerBuilder(Size size) : size_(size) { layer_.rows.reserve(size.height_px); }
+LayerBuilder::LayerBuilder(Size size) : size_(size) {
+  layer_.rows.reserve(size.height_px);
+}
 
 void LayerBuilder::close_row(std::uint32_t first) {
   const RowRange range{first, static_cast<std::uint32_t>(layer_.runs.size())};
@@ -103,7 +105,9 @@ void LayerBuilder::add_runs(std::span<const Run> runs) {
   close_row(first);
 }
 
-void LayerBuilder::repeat_row() { layer_.rows.push_back(layer_.rows.empty() ? RowRange{} : layer_.rows.back()); }
+void LayerBuilder::repeat_row() {
+  layer_.rows.push_back(layer_.rows.empty() ? RowRange{} : layer_.rows.back());
+}
 
 Layer LayerBuilder::take() {
   const auto end = static_cast<std::uint32_t>(layer_.runs.size());

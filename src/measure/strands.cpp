@@ -6,6 +6,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "../base/vector_clones.hpp"
+
 namespace hairline::detail {
 namespace {
 
@@ -120,14 +122,6 @@ constexpr std::uint32_t batch_entries = 1024;
 
 typedef float Floats __attribute__((vector_size(lanes * sizeof(float)), may_alias, aligned(4)));
 
-// One copy of the code for processors with 256-bit registers, one for all; both do the same arithmetic in the same
-// order, so results are equal. (Thread and address checkers cannot run the choice, which is made before they start.)
-#if defined(__x86_64__) && defined(__gnu_linux__) && !defined(__SANITIZE_THREAD__) && !defined(__SANITIZE_ADDRESS__)
-#define HAIRLINE_WIDE __attribute__((target_clones("arch=x86-64-v3", "default")))
-#else
-#define HAIRLINE_WIDE
-#endif
-
 /// Takes the nearer point where there is one.
 #define HAIRLINE_OFFER(best2, best_rows, dx, dy2, row) \
   do {                                                 \
@@ -139,7 +133,7 @@ typedef float Floats __attribute__((vector_size(lanes * sizeof(float)), may_alia
 
 /// Nearest left and right boundary points of the entries [first, last), `lanes` at a time. No point further up or down
 /// than half the longest run can be the nearest; half way it is seen again how far to go.
-HAIRLINE_WIDE void find_nearest(StrandBatch& batch, std::size_t first, std::size_t last, float row_ratio) {
+HAIRLINE_VECTOR_CLONES void find_nearest(StrandBatch& batch, std::size_t first, std::size_t last, float row_ratio) {
   const auto at = [](const float* from) -> const Floats& { return *reinterpret_cast<const Floats*>(from); };
   const auto to = [](float* from) -> Floats& { return *reinterpret_cast<Floats*>(from); };
   for (std::size_t i = first; i < last; i += lanes) {
@@ -171,7 +165,6 @@ HAIRLINE_WIDE void find_nearest(StrandBatch& batch, std::size_t first, std::size
   }
 }
 #undef HAIRLINE_OFFER
-#undef HAIRLINE_WIDE
 
 /// A boundary point seen from the run's middle.
 struct Sight {

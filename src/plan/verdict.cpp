@@ -8,18 +8,26 @@
 namespace hairline {
 namespace {
 
-std::string mm(double value) { return fmt::format("{:.2f} mm", value); }
-std::string height_text(double z_mm) { return fmt::format("{:.1f}", z_mm); }
+std::string mm(double value) {
+  return fmt::format("{:.2f} mm", value);
+}
+std::string height_text(double z_mm) {
+  return fmt::format("{:.1f}", z_mm);
+}
 
 // "3 details", "1 detail".
-std::string counted(std::size_t n, const char* one, const char* many) { return fmt::format("{} {}", n, n == 1 ? one : many); }
+std::string counted(std::size_t n, const char* one, const char* many) {
+  return fmt::format("{} {}", n, n == 1 ? one : many);
+}
 
 bool holds(const Detail& detail, const VerdictBounds& bounds) {
-  return detail.probability >= bounds.least_chance && (detail.avoidable || detail.carries_mm3 > bounds.least_carried_mm3);
+  return detail.probability >= bounds.least_chance &&
+         (detail.avoidable || detail.carries_mm3 > bounds.least_carried_mm3);
 }
 
 std::string detail_reason(const Detail& detail) {
-  const std::string where = fmt::format("{}, {}", layers_text(detail.from_layer, detail.to_layer, detail.box), place_text(detail.box));
+  const std::string where =
+      fmt::format("{}, {}", layers_text(detail.from_layer, detail.to_layer, detail.box), place_text(detail.box));
   if (detail.fate == Fate::fuse) {
     return fmt::format("A {}gap {} wide will close on {}.", detail.flat ? "flat " : "", mm(detail.width_mm), where);
   }
@@ -43,8 +51,9 @@ void add_details(const Evidence& evidence, const VerdictBounds& bounds, Fate fat
   if (worst == nullptr) return;
   std::string reason = detail_reason(*worst);
   if (more > 0) {
-    reason += fate == Fate::fuse ? fmt::format(" {} will close as well.", counted(more, "other gap", "other gaps"))
-                                 : fmt::format(" {} will be missing as well.", counted(more, "other part", "other parts"));
+    reason += fate == Fate::fuse
+                  ? fmt::format(" {} will close as well.", counted(more, "other gap", "other gaps"))
+                  : fmt::format(" {} will be missing as well.", counted(more, "other part", "other parts"));
   }
   reasons.push_back(std::move(reason));
 }
@@ -63,8 +72,9 @@ void add_falls(const Evidence& evidence, const VerdictBounds& bounds, Judgement&
   for (const Fall& fall : evidence.falls) {
     if (!fall.loose || fall.volume_mm3 <= bounds.least_carried_mm3) continue;
     judgement.verdict = Verdict::hold;
-    judgement.reasons.push_back(fmt::format("A body of {:.1f} mm3 comes loose from layer {} ({} mm up) on, {}: what holds it will be missing.",
-                                            fall.volume_mm3, fall.layer, height_text(fall.box.from.z), place_text(fall.box)));
+    judgement.reasons.push_back(
+        fmt::format("A body of {:.1f} mm3 comes loose from layer {} ({} mm up) on, {}: what holds it will be missing.",
+                    fall.volume_mm3, fall.layer, height_text(fall.box.from.z), place_text(fall.box)));
     return;
   }
 }
@@ -77,8 +87,10 @@ void add_whole(const Evidence& evidence, const VerdictBounds& bounds, Judgement&
   }
   if (lost_mm3 <= bounds.most_lost_share * evidence.solid_mm3) return;
   judgement.verdict = Verdict::hold;
-  judgement.reasons.push_back(fmt::format("{:.0f} % of the print will not cure through its layers at {:.2f} s: the time is too short for this layer height.",
-                                          100 * lost_mm3 / evidence.solid_mm3, evidence.exposure_s));
+  judgement.reasons.push_back(
+      fmt::format("{:.0f} % of the print will not cure through its layers at {:.2f} s: the time is too short for this "
+                  "layer height.",
+                  100 * lost_mm3 / evidence.solid_mm3, evidence.exposure_s));
 }
 
 void add_islands(const Evidence& evidence, const VerdictBounds& bounds, Judgement& judgement) {
@@ -109,15 +121,21 @@ void add_cautions(const Evidence& evidence, const VerdictBounds& bounds, Judgeme
                                    counted(lasting, "detail", "details"), lasting == 1 ? "it" : "them"));
   }
   if (maybe > 0) {
-    cautions.push_back(fmt::format("{} may fail at {:.2f} s, though more likely not.", counted(maybe, "detail", "details"), evidence.exposure_s));
+    cautions.push_back(fmt::format("{} may fail at {:.2f} s, though more likely not.",
+                                   counted(maybe, "detail", "details"), evidence.exposure_s));
   }
   const std::uint32_t crumbs = evidence.crumbs.vanish + evidence.crumbs.fuse;
   if (crumbs > 0) {
-    cautions.push_back(fmt::format("{} too small to list may fail ({:.3f} mm3 together).", counted(crumbs, "crumb", "crumbs"),
+    cautions.push_back(fmt::format("{} too small to list may fail ({:.3f} mm3 together).",
+                                   counted(crumbs, "crumb", "crumbs"),
                                    evidence.crumbs.vanish_mm3 + evidence.crumbs.fuse_mm3));
   }
-  if (small_islands > 0) cautions.push_back(fmt::format("{} under 1 mm2 in mid-resin.", counted(small_islands, "small island starts", "small islands start")));
-  if (evidence.speck_count > 0) cautions.push_back(fmt::format("{} on nothing.", counted(evidence.speck_count, "speck of under 4 pixels hangs", "specks of under 4 pixels hang")));
+  if (small_islands > 0)
+    cautions.push_back(fmt::format("{} under 1 mm2 in mid-resin.",
+                                   counted(small_islands, "small island starts", "small islands start")));
+  if (evidence.speck_count > 0)
+    cautions.push_back(fmt::format("{} on nothing.", counted(evidence.speck_count, "speck of under 4 pixels hangs",
+                                                             "specks of under 4 pixels hang")));
   for (const BaseReport::Finding& finding : evidence.base.findings) {
     if (!finding.comes_off) cautions.push_back(finding.text);
   }
@@ -130,7 +148,8 @@ void add_cautions(const Evidence& evidence, const VerdictBounds& bounds, Judgeme
 
 std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box) {
   if (from_layer == to_layer) return fmt::format("layer {} ({} mm up)", from_layer, height_text(box.from.z));
-  return fmt::format("layers {} to {} ({} to {} mm up)", from_layer, to_layer, height_text(box.from.z), height_text(box.to.z));
+  return fmt::format("layers {} to {} ({} to {} mm up)", from_layer, to_layer, height_text(box.from.z),
+                     height_text(box.to.z));
 }
 
 std::string place_text(const BoxMm& box) {
@@ -140,19 +159,31 @@ std::string place_text(const BoxMm& box) {
 void judge_base(BaseReport& base, double normal_s, const BaseBounds& bounds) {
   const double common_s = 10 * normal_s;
   if (base.base_layers == 0) {
-    base.findings.push_back({fmt::format("There is no base layer: the first layers get the normal exposure and may not stick; set about 5 base layers "
-                                         "of {:.0f} s.", common_s), true});
+    base.findings.push_back({fmt::format("There is no base layer: the first layers get the normal exposure and may not "
+                                         "stick; set about 5 base layers "
+                                         "of {:.0f} s.",
+                                         common_s),
+                             true});
   } else if (base.exposure_ratio < bounds.least_ratio) {
-    base.findings.push_back({fmt::format("The base exposure of {:.4g} s is only {:.1f} times the normal one: the print may come off the plate; raise it to "
-                                         "about {:.0f} s.", base.base_s, base.exposure_ratio, common_s), true});
+    base.findings.push_back({fmt::format("The base exposure of {:.4g} s is only {:.1f} times the normal one: the print "
+                                         "may come off the plate; raise it to "
+                                         "about {:.0f} s.",
+                                         base.base_s, base.exposure_ratio, common_s),
+                             true});
   } else if (base.exposure_ratio > bounds.most_ratio) {
-    base.findings.push_back({fmt::format("The base exposure of {:.4g} s is {:.1f} times the normal one: the print may have to be chiselled off the plate; "
-                                         "lower it to about {:.0f} s.", base.base_s, base.exposure_ratio, common_s), false});
+    base.findings.push_back({fmt::format("The base exposure of {:.4g} s is {:.1f} times the normal one: the print may "
+                                         "have to be chiselled off the plate; "
+                                         "lower it to about {:.0f} s.",
+                                         base.base_s, base.exposure_ratio, common_s),
+                             false});
   }
   if (base.largest_layer_mm2 > 0 && base.contact_mm2 < bounds.least_share * base.largest_layer_mm2) {
-    base.findings.push_back({fmt::format("Layer 1 touches the plate with {:.1f} mm2 only, {:.0f} % of the largest layer ({:.1f} mm2 on layer {}): the print may be "
-                                         "pulled off; add a raft or a wider base.", base.contact_mm2, 100 * base.contact_mm2 / base.largest_layer_mm2,
-                                         base.largest_layer_mm2, base.largest_layer), true});
+    base.findings.push_back({fmt::format("Layer 1 touches the plate with {:.1f} mm2 only, {:.0f} % of the largest "
+                                         "layer ({:.1f} mm2 on layer {}): the print may be "
+                                         "pulled off; add a raft or a wider base.",
+                                         base.contact_mm2, 100 * base.contact_mm2 / base.largest_layer_mm2,
+                                         base.largest_layer_mm2, base.largest_layer),
+                             true});
   }
 }
 

@@ -7,12 +7,14 @@
 namespace hairline {
 
 /// One layer's row, but for contact and islands, which the layers below decide.
-LayerRow layer_row(std::uint32_t number, const LayerPlan& plan, Pitch pitch, const Pieces& pieces, const ThinPlaces& thin);
+LayerRow layer_row(std::uint32_t number, const LayerPlan& plan, Pitch pitch, const Pieces& pieces,
+                   const ThinPlaces& thin);
 
 /// Fills in island and speck counts.
 void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& rows);
 
-std::vector<IslandRow> island_rows(const std::vector<Island>& islands, Pitch pitch, const std::vector<LayerPlan>& layers);
+std::vector<IslandRow> island_rows(const std::vector<Island>& islands, Pitch pitch,
+                                   const std::vector<LayerPlan>& layers);
 
 Report::Job job_summary(const std::string& file, const JobSettings& settings, const std::vector<LayerPlan>& layers,
                         const std::vector<LayerRow>& rows);
@@ -22,8 +24,8 @@ BaseReport base_summary(const JobSettings& settings, double normal_s, const std:
                         const std::vector<LayerRow>& rows, const BoxPx& largest_box_px);
 
 /// The record's facts, and what is doubtful about using it for this job today.
-Report::Record record_summary(const ResinRecord& record, const JobSettings& settings, double normal_s, const std::string& today,
-                              const CureModel& model);
+Report::Record record_summary(const ResinRecord& record, const JobSettings& settings, double normal_s,
+                              const std::string& today, const CureModel& model);
 
 /// What the model leaves out, in words.
 std::vector<std::string> stated_limits();

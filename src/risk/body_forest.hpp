@@ -16,8 +16,8 @@ struct Body {
 
 class BodyForest {
  public:
-  /// Adds a layer's pieces; `contacts_above` pairs them (a) with the pieces of the layer added before (b). Returns the node of
-  /// each piece; valid until the next call.
+  /// Adds a layer's pieces; `contacts_above` pairs them (a) with the pieces of the layer added before (b). Returns the
+  /// node of each piece; valid until the next call.
   const std::vector<std::uint32_t>& add(std::uint32_t number, double voxel_mm3, const Pieces& pieces,
                                         const std::vector<Contact>& contacts_above);
   std::uint32_t find(std::uint32_t node);

@@ -6,7 +6,9 @@
 namespace hairline {
 namespace {
 
-double normal_cdf(double x) { return 0.5 * std::erfc(-x / std::sqrt(2.0)); }
+double normal_cdf(double x) {
+  return 0.5 * std::erfc(-x / std::sqrt(2.0));
+}
 
 // d ln(1 - exp(-h/Dp)) / d ln(Dp): how the share of light that settles in a tall place follows the penetration depth.
 double settling_slope(double height_mm, double depth_mm) {
@@ -31,7 +33,8 @@ double Certainty::log_sd(Fate fate, double blur_slope, double depth_slope) const
 double Certainty::height_slope(Fate fate, double height_mm) const {
   const double steps = (height_mm - record_height_mm) / penetration_depth_mm;
   if (fate == Fate::vanish) return -steps;
-  return -steps / 2 + settling_slope(height_mm, penetration_depth_mm) - settling_slope(record_height_mm, penetration_depth_mm);
+  return -steps / 2 + settling_slope(height_mm, penetration_depth_mm) -
+         settling_slope(record_height_mm, penetration_depth_mm);
 }
 
 double chance(Fate fate, double critical_s, double exposure_s, double log_sd) {
@@ -42,8 +45,8 @@ double chance(Fate fate, double critical_s, double exposure_s, double log_sd) {
 
 namespace {
 
-// The widest spread any voxel can have: the steepest slopes that walls, pins, slots and flat gaps of interest reach. (The
-// slope of light in blur lies between that of a pin and that of a hole of equal light: docs/exposure.md.)
+// The widest spread any voxel can have: the steepest slopes that walls, pins, slots and flat gaps of interest reach.
+// (The slope of light in blur lies between that of a pin and that of a hole of equal light: docs/exposure.md.)
 double widest_log_sd(const Certainty& certainty, Fate fate) {
   double widest = 0;
   for (const double blur_slope : {0.0, fate == Fate::vanish ? 2.0 : -6.0}) {

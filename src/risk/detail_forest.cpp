@@ -10,7 +10,8 @@ namespace {
 
 constexpr std::uint32_t no_node = UINT32_MAX;
 
-// Calls meet(i, j) for runs i of `a` and j of `b` that lie `rows_apart` rows apart (b below a) and touch within `slack` columns.
+// Calls meet(i, j) for runs i of `a` and j of `b` that lie `rows_apart` rows apart (b below a) and touch within `slack`
+// columns.
 template <class Meet>
 void meetings(const std::vector<CriticalRun>& a, const std::vector<CriticalRun>& b, std::uint32_t rows_apart,
               std::uint32_t slack, Meet meet) {
@@ -100,8 +101,9 @@ std::uint32_t DetailForest::join(std::uint32_t a, std::uint32_t b) {
   into.flipped += from.flipped;
   into.volume_mm3 += from.volume_mm3;
   into.box = hairline::join(into.box, from.box);
-  into.from_layer = into.from_layer == 0 ? from.from_layer : from.from_layer == 0 ? into.from_layer
-                                                                                  : std::min(into.from_layer, from.from_layer);
+  into.from_layer = into.from_layer == 0   ? from.from_layer
+                    : from.from_layer == 0 ? into.from_layer
+                                           : std::min(into.from_layer, from.from_layer);
   into.to_layer = std::max(into.to_layer, from.to_layer);
   if (from.width_mm < into.width_mm) {
     into.width_mm = from.width_mm;
@@ -109,7 +111,8 @@ std::uint32_t DetailForest::join(std::uint32_t a, std::uint32_t b) {
   }
   add_bins(into.bins, from.bins);
   std::vector<std::uint32_t> bodies;
-  std::set_union(into.bodies.begin(), into.bodies.end(), from.bodies.begin(), from.bodies.end(), std::back_inserter(bodies));
+  std::set_union(into.bodies.begin(), into.bodies.end(), from.bodies.begin(), from.bodies.end(),
+                 std::back_inserter(bodies));
   into.bodies = std::move(bodies);
   free_slots_.push_back(slot_[b]);
   from = {};
@@ -117,8 +120,8 @@ std::uint32_t DetailForest::join(std::uint32_t a, std::uint32_t b) {
   return a;
 }
 
-// Nodes of the runs: touching runs first form pieces; a piece takes the node of what it shares pixels with in the layer above,
-// or a fresh one.
+// Nodes of the runs: touching runs first form pieces; a piece takes the node of what it shares pixels with in the layer
+// above, or a fresh one.
 void DetailForest::label(const std::vector<CriticalRun>& runs) {
   std::vector<std::uint32_t> piece(runs.size());
   std::iota(piece.begin(), piece.end(), 0u);
@@ -154,7 +157,8 @@ void DetailForest::add_run(const LayerFacts& layer, const CriticalRun& run, Deta
   const double log_critical = std::log(static_cast<double>(run.critical_s));
   into.voxels += voxels;
   into.volume_mm3 += n * layer.voxel_mm3;
-  if (fate_ == Fate::vanish ? run.critical_s > layer.exposure_s : run.critical_s <= layer.exposure_s) into.flipped += voxels;
+  if (fate_ == Fate::vanish ? run.critical_s > layer.exposure_s : run.critical_s <= layer.exposure_s)
+    into.flipped += voxels;
   into.box = hairline::join(into.box, {run.begin, run.row, run.end, run.row + 1});
   into.from_layer = layer.number;
   if (into.to_layer == 0) into.to_layer = layer.number;
@@ -194,7 +198,8 @@ void DetailForest::close_untouched(std::vector<ClosedDetail>& closed) {
 }
 
 const std::vector<std::uint32_t>& DetailForest::add(const LayerFacts& layer, const std::vector<CriticalRun>& runs,
-                                                    const std::vector<ThinPlace>& thin, std::vector<ClosedDetail>& closed) {
+                                                    const std::vector<ThinPlace>& thin,
+                                                    std::vector<ClosedDetail>& closed) {
   label(runs);
   close_untouched(closed);
   std::size_t place = 0;
@@ -203,7 +208,8 @@ const std::vector<std::uint32_t>& DetailForest::add(const LayerFacts& layer, con
     DetailSum& into = open_[slot_[node_[i]]];
     add_run(layer, runs[i], into);
     const CriticalRun& run = runs[i];
-    while (place < thin.size() && (thin[place].row < run.row || (thin[place].row == run.row && thin[place].col < run.begin))) {
+    while (place < thin.size() &&
+           (thin[place].row < run.row || (thin[place].row == run.row && thin[place].col < run.begin))) {
       ++place;
     }
     for (; place < thin.size() && thin[place].row == run.row && thin[place].col < run.end; ++place) {

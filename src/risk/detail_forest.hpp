@@ -1,7 +1,7 @@
 /// Critical runs joined into details: 8-connected in a layer, and over neighbouring layers where they share a pixel.
 ///
-/// Layers come from the top down. Only details that reach the layer added last are open; a detail that the next layer does not
-/// touch is closed: summed up in a few numbers and taken out of the forest.
+/// Layers come from the top down. Only details that reach the layer added last are open; a detail that the next layer
+/// does not touch is closed: summed up in a few numbers and taken out of the forest.
 #pragma once
 #include <cstdint>
 #include <vector>
@@ -27,8 +27,8 @@ struct DetailSum {
   std::uint32_t from_layer = 0, to_layer = 0;
   float width_mm = 0;  ///< narrowest so far; infinity: none found
   bool flat = false;
-  std::vector<CriticalBin> bins;       ///< sorted
-  std::vector<std::uint32_t> bodies;   ///< bodies it touches (the tracker's business), sorted
+  std::vector<CriticalBin> bins;      ///< sorted
+  std::vector<std::uint32_t> bodies;  ///< bodies it touches (the tracker's business), sorted
 };
 
 /// Middle of the voxels' critical exposures, with the mean slopes there.
@@ -53,8 +53,8 @@ class DetailForest {
  public:
   explicit DetailForest(Fate fate) : fate_(fate) {}
 
-  /// Adds one layer's runs (sorted, not overlapping) and its thin places (walls for vanish, gaps for fuse). Returns the node of
-  /// each run; valid until the next call. Details the layer does not touch are appended to `closed`.
+  /// Adds one layer's runs (sorted, not overlapping) and its thin places (walls for vanish, gaps for fuse). Returns the
+  /// node of each run; valid until the next call. Details the layer does not touch are appended to `closed`.
   const std::vector<std::uint32_t>& add(const LayerFacts& layer, const std::vector<CriticalRun>& runs,
                                         const std::vector<ThinPlace>& thin, std::vector<ClosedDetail>& closed);
   /// Nodes of the runs added last.
@@ -77,12 +77,12 @@ class DetailForest {
 
   Fate fate_;
   std::vector<std::uint32_t> parent_;
-  std::vector<std::uint32_t> slot_;        // of roots: index into open_
+  std::vector<std::uint32_t> slot_;  // of roots: index into open_
   std::vector<DetailSum> open_;
   std::vector<std::uint32_t> free_slots_;
-  std::vector<CriticalRun> above_;          // runs of the layer before
+  std::vector<CriticalRun> above_;  // runs of the layer before
   std::vector<std::uint32_t> above_node_;
-  std::vector<std::uint32_t> node_;         // of the runs being added
+  std::vector<std::uint32_t> node_;  // of the runs being added
 };
 
 }  // namespace hairline::risk

@@ -1,8 +1,8 @@
 /// From critical voxels to details, to what they carry, and to what falls with them (design 6.7; docs/exposure.md).
 ///
-/// Two graphs of pieces run side by side, both from the top down: `drawn`, the masks as they are, and `standing`, the masks less
-/// the voxels that are lost at the judged exposure. A standing body that never reaches the plate, though the drawn one it was
-/// cut from does, hangs on the lost voxels it touches.
+/// Two graphs of pieces run side by side, both from the top down: `drawn`, the masks as they are, and `standing`, the
+/// masks less the voxels that are lost at the judged exposure. A standing body that never reaches the plate, though the
+/// drawn one it was cut from does, hangs on the lost voxels it touches.
 #include <algorithm>
 #include <cmath>
 #include <deque>
@@ -31,11 +31,12 @@ struct WaitingLayer {
 struct Standing {
   Mask solid;
   Pieces pieces;
-  std::vector<std::uint32_t> node;        // body of each piece
+  std::vector<std::uint32_t> node;         // body of each piece
   std::vector<std::uint32_t> drawn_piece;  // piece of the drawn layer it was cut from
 };
 
-// Volume a detail carried in one body when its lowest layer was done: all of it was printed later than the detail began.
+// Volume a detail carried in one body when its lowest layer was done: all of it was printed later than the detail
+// began.
 struct Load {
   std::uint32_t body = 0;
   double volume_mm3 = 0;
@@ -77,7 +78,8 @@ Mask mask_of(const std::vector<CriticalRun>& runs, double above_s, Size size) {
 
 // Calls meet(run, span index) for lost runs and spans of a mask that share a pixel or, with slack 1, touch sideways.
 template <class Meet>
-void meet_spans(const std::vector<CriticalRun>& runs, double above_s, const Mask& mask, std::uint32_t slack, Meet meet) {
+void meet_spans(const std::vector<CriticalRun>& runs, double above_s, const Mask& mask, std::uint32_t slack,
+                Meet meet) {
   for (std::size_t i = 0; i < runs.size(); ++i) {
     const CriticalRun& run = runs[i];
     if (!(run.critical_s > above_s)) continue;
@@ -119,17 +121,18 @@ struct RiskTracker::State {
   std::map<std::int32_t, double> vanish_curve, fuse_curve;
 
   BodyForest drawn, standing;
-  std::optional<Standing> above;                   // the layer before, as predicted
-  std::vector<CriticalRun> lost_above;             // its vanish runs, with their nodes
+  std::optional<Standing> above;        // the layer before, as predicted
+  std::vector<CriticalRun> lost_above;  // its vanish runs, with their nodes
   std::vector<std::uint32_t> lost_above_node;
-  std::vector<std::uint32_t> drawn_of;             // standing body node -> drawn body node
+  std::vector<std::uint32_t> drawn_of;                        // standing body node -> drawn body node
   std::set<std::pair<std::uint32_t, std::uint32_t>> resting;  // (body, detail above it)
   std::vector<Start> starts;
 
   explicit State(RiskContext with) : context(std::move(with)), certainty(certainty_of(context)) {}
 
   double own_chance(Fate fate, const CriticalRun& run, double height_slope) const {
-    const double sd = certainty.log_sd(fate, static_cast<double>(run.blur_slope), static_cast<double>(run.depth_slope) + height_slope);
+    const double sd = certainty.log_sd(fate, static_cast<double>(run.blur_slope),
+                                       static_cast<double>(run.depth_slope) + height_slope);
     return chance(fate, static_cast<double>(run.critical_s), context.exposure_s, sd);
   }
   BoxMm box_mm(const BoxPx& box, std::uint32_t from_layer, std::uint32_t to_layer) const {
@@ -190,14 +193,15 @@ void RiskTracker::State::contend(Fate fate, const std::vector<ClosedDetail>& clo
   for (const ClosedDetail& one : closed) {
     if (one.sum.volume_mm3 < context.settings.least_detail_mm3) continue;
     const Detail detail = detail_of(fate, one.sum);
-    found.contenders.push_back({fate, detail.from_layer, detail.to_layer, detail.box, detail.volume_mm3, detail.width_mm,
-                                detail.critical_exposure_s, detail.log_sd, detail.flat});
+    found.contenders.push_back({fate, detail.from_layer, detail.to_layer, detail.box, detail.volume_mm3,
+                                detail.width_mm, detail.critical_exposure_s, detail.log_sd, detail.flat});
   }
 }
 
-// Sorts a layer's voxels into details at the judged exposure and contenders over the range. `risky`: vanish runs that are part
-// of a detail, in the order of the nodes the vanish forest holds for them.
-void RiskTracker::State::judge(const WaitingLayer& layer, const CriticalLayer& critical, std::vector<CriticalRun>& risky) {
+// Sorts a layer's voxels into details at the judged exposure and contenders over the range. `risky`: vanish runs that
+// are part of a detail, in the order of the nodes the vanish forest holds for them.
+void RiskTracker::State::judge(const WaitingLayer& layer, const CriticalLayer& critical,
+                               std::vector<CriticalRun>& risky) {
   const double height_mm = context.layers[layer.number - 1].height_mm;
   const double voxel_mm3 = context.pitch.pixel_mm2() * height_mm;
   for (const Fate fate : {Fate::vanish, Fate::fuse}) {
@@ -229,7 +233,8 @@ void RiskTracker::State::follow_bodies(WaitingLayer layer, const std::vector<Cri
   const double voxel_mm3 = context.pitch.pixel_mm2() * plan.height_mm;
   const double lost_above_s = context.exposure_s;
   const auto& drawn_node = drawn.add(layer.number, voxel_mm3, layer.pieces, layer.contacts_above);
-  const bool loses = std::any_of(risky.begin(), risky.end(), [&](const CriticalRun& r) { return r.critical_s > lost_above_s; });
+  const bool loses =
+      std::any_of(risky.begin(), risky.end(), [&](const CriticalRun& r) { return r.critical_s > lost_above_s; });
   const bool lost_before = !lost_above.empty();
 
   Standing now;
@@ -253,13 +258,15 @@ void RiskTracker::State::follow_bodies(WaitingLayer layer, const std::vector<Cri
   if (!loses) {
     for (std::uint32_t i = 0; i < now.drawn_piece.size(); ++i) now.drawn_piece[i] = i;
   } else {
-    for (const Contact& same : find_contacts(now.solid, now.pieces, layer.solid, layer.pieces)) now.drawn_piece[same.a] = same.b;
+    for (const Contact& same : find_contacts(now.solid, now.pieces, layer.solid, layer.pieces))
+      now.drawn_piece[same.a] = same.b;
   }
   for (std::size_t i = 0; i < now.node.size(); ++i) {  // nodes are numbered in the order of birth
     if (now.node[i] >= drawn_of.size()) drawn_of.push_back(drawn_node[now.drawn_piece[i]]);
   }
 
-  // Lost voxels of this layer and the bodies above and beside them; lost voxels of the layer above and the bodies beneath.
+  // Lost voxels of this layer and the bodies above and beside them; lost voxels of the layer above and the bodies
+  // beneath.
   if (loses) {
     if (above) {
       meet_spans(risky, lost_above_s, above->solid, 0, [&](std::size_t run, std::size_t span) {
@@ -288,7 +295,10 @@ void RiskTracker::State::follow_bodies(WaitingLayer layer, const std::vector<Cri
     const double above_mm3 = context.pitch.pixel_mm2() * context.layers[layer.number].height_mm;
     for (const auto& [piece, details] : causes) {
       const Piece& one = above->pieces.pieces[piece];
-      starts.push_back({layer.number + 1, above->node[piece], one.box, static_cast<double>(one.area_px) * above_mm3,
+      starts.push_back({layer.number + 1,
+                        above->node[piece],
+                        one.box,
+                        static_cast<double>(one.area_px) * above_mm3,
                         {details.begin(), details.end()}});
     }
   }
@@ -363,7 +373,8 @@ void RiskTracker::State::settle_loads() {
       const Body& whole = standing.body(body);
       fall.loose = loose;
       fall.layer = loose ? whole.from_layer : start.layer;
-      fall.box = loose ? box_mm(whole.box, whole.from_layer, whole.to_layer) : box_mm(start.box, start.layer, start.layer);
+      fall.box =
+          loose ? box_mm(whole.box, whole.from_layer, whole.to_layer) : box_mm(start.box, start.layer, start.layer);
       fall.volume_mm3 = loose ? whole.volume_mm3 : start.volume_mm3;
     }
     for (const std::uint32_t detail : start.details) {
@@ -411,8 +422,9 @@ RiskFound RiskTracker::finish() {
   for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
   const auto rank = [&](std::size_t i) {
     const Detail& d = s.listed[i].detail;
-    return std::tuple{d.probability < 0.5, -d.probability * (d.volume_mm3 + d.carries_mm3), d.from_layer, d.box.from.y,
-                      d.box.from.x, d.fate};
+    return std::tuple{d.probability < 0.5, -d.probability * (d.volume_mm3 + d.carries_mm3),
+                      d.from_layer,        d.box.from.y,
+                      d.box.from.x,        d.fate};
   };
   std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return rank(a) < rank(b); });
   std::vector<std::uint32_t> id_of(order.size());

@@ -1,6 +1,7 @@
-// The chance of square pins and square upright holes, wide walls and a high flat gap against a simulation of 100 000 prints,
-// with the covariance of the demo's sound record. Closed forms: light in the middle of a square pin is the product of the
-// shares of two strips, that of a hole one less that (closed_forms.hpp); round pins of the trade lie between.
+// The chance of square pins and square upright holes, wide walls and a high flat gap against a simulation of 100 000
+// prints, with the covariance of the demo's sound record. Closed forms: light in the middle of a square pin is the
+// product of the shares of two strips, that of a hole one less that (closed_forms.hpp); round pins of the trade lie
+// between.
 #include <array>
 #include <catch2/catch.hpp>
 #include <cmath>
@@ -76,8 +77,8 @@ Critical flat(int layers) {
   return [layers](const Drawn& d) { return d.fuse_s * std::exp(layers * 0.05 / d.depth_mm); };
 }
 
-// Along x: walls of 3 and 5 px; square pins of 2 to 5 px; a tall block with square holes of 2 to 4 px and slots of 2 and 3; a block with
-// flat slots of 3 and 6 layers.
+// Along x: walls of 3 and 5 px; square pins of 2 to 5 px; a tall block with square holes of 2 to 4 px and slots of 2
+// and 3; a block with flat slots of 3 and 6 layers.
 constexpr int wall_at[] = {0, 0, 0, 10, 0, 30}, pin_at[] = {0, 0, 60, 80, 100, 125}, hole_at[] = {0, 0, 170, 195, 220},
               slot_at[] = {0, 0, 250, 275};
 
@@ -90,7 +91,8 @@ stacks::Case plate() {
   made.layers = stacks::draw(
       made.settings,
       [](double x, double y, double z) {
-        const int col = static_cast<int>(x / pitch), row = static_cast<int>(y / pitch), layer = static_cast<int>(z / 0.05);
+        const int col = static_cast<int>(x / pitch), row = static_cast<int>(y / pitch),
+                  layer = static_cast<int>(z / 0.05);
         if (row < 5 || row >= 55) return false;
         for (const int w : {3, 5})
           if (col >= wall_at[w] && col < wall_at[w] + w) return true;
@@ -113,8 +115,8 @@ stacks::Case plate() {
 
 const Detail* at(const Report& report, Fate fate, double x, double y, double z) {
   for (const Detail& d : report.details)
-    if (d.fate == fate && d.box.from.x < x && x < d.box.to.x && d.box.from.y < y && y < d.box.to.y && d.box.from.z < z &&
-        z < d.box.to.z)
+    if (d.fate == fate && d.box.from.x < x && x < d.box.to.x && d.box.from.y < y && y < d.box.to.y &&
+        d.box.from.z < z && z < d.box.to.z)
       return &d;
   return nullptr;
 }
@@ -157,7 +159,8 @@ TEST_CASE("job: chances of pins, holes, wide walls and high flat gaps equal the 
       CAPTURE(one.kind, one.exposure_s, dose_spread);
       REQUIRE(detail != nullptr);
       CAPTURE(detail->critical_exposure_s, detail->log_sd, detail->volume_mm3);
-      CAPTURE(one.critical({made.model.bond_time_s, made.model.fuse_time_s, made.model.blur_mm, made.model.penetration_depth_mm}));
+      CAPTURE(one.critical(
+          {made.model.bond_time_s, made.model.fuse_time_s, made.model.blur_mm, made.model.penetration_depth_mm}));
       const double share = simulated(made.model, one.exposure_s, one.fate, one.critical, dose_spread);
       CHECK(detail->probability == Approx(share).margin(0.02));
     }

@@ -10,7 +10,8 @@ namespace {
 
 constexpr double px = 0.05;
 
-// A rail of 14 pickets of `wide` px every 24 px (1.2 mm) between a plinth and a stout bar, and at both ends a stout post.
+// A rail of 14 pickets of `wide` px every 24 px (1.2 mm) between a plinth and a stout bar, and at both ends a stout
+// post.
 stacks::Case rail(int wide) {
   stacks::Case made;
   made.settings = stacks::plain_settings({400, 40}, 90);

@@ -1,6 +1,6 @@
-// Window, safer time and needed thickness on plates whose answer is known: tall walls w1 and upright slots w2 in tall blocks.
-// Closed forms (closed_forms.hpp): a wall vanishes below bond / erf(w / (2 sqrt2 s)), a slot fuses from
-// fuse / (1 - erf(...)) on; even widths have their brightest (darkest) pixel half a pixel beside the middle.
+// Window, safer time and needed thickness on plates whose answer is known: tall walls w1 and upright slots w2 in tall
+// blocks. Closed forms (closed_forms.hpp): a wall vanishes below bond / erf(w / (2 sqrt2 s)), a slot fuses from fuse /
+// (1 - erf(...)) on; even widths have their brightest (darkest) pixel half a pixel beside the middle.
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <numbers>
@@ -18,11 +18,15 @@ double strip_share(int pixels, double blur_mm) {
   const double w = pixels * pitch, off = pixels % 2 == 1 ? 0 : pitch / 2, scale = std::numbers::sqrt2 * blur_mm;
   return 0.5 * (std::erf((w / 2 + off) / scale) + std::erf((w / 2 - off) / scale));
 }
-double wall_s(const CureModel& m, int pixels) { return m.bond_time_s / strip_share(pixels, m.blur_mm); }
-double slot_s(const CureModel& m, int pixels) { return m.fuse_time_s / (1 - strip_share(pixels, m.blur_mm)); }
+double wall_s(const CureModel& m, int pixels) {
+  return m.bond_time_s / strip_share(pixels, m.blur_mm);
+}
+double slot_s(const CureModel& m, int pixels) {
+  return m.fuse_time_s / (1 - strip_share(pixels, m.blur_mm));
+}
 
-// Three walls of one width (px) and three slots of another in a block, 120 layers, along y through the whole plate but for a
-// margin; beneath both a base of `floor` layers.
+// Three walls of one width (px) and three slots of another in a block, 120 layers, along y through the whole plate but
+// for a margin; beneath both a base of `floor` layers.
 stacks::Case plate(int wall_px, int slot_px, double blur_mm, std::uint32_t floor = 0) {
   stacks::Case made;
   made.settings = stacks::plain_settings({180, 60}, 120);
@@ -55,8 +59,8 @@ struct Plate {
 
 TEST_CASE("job: window ends and safer time of walls and slots in closed form") {
   // Gaps of up to two blurs on either side are narrow (docs/exposure.md), so the blurs are wide for the pixel.
-  for (const Plate& one : {Plate{3, 3, 0.06}, Plate{3, 4, 0.08}, Plate{5, 5, 0.09}, Plate{4, 3, 0.055}, Plate{2, 3, 0.06},
-                           Plate{5, 4, 0.07}, Plate{3, 3, 0.05}}) {
+  for (const Plate& one : {Plate{3, 3, 0.06}, Plate{3, 4, 0.08}, Plate{5, 5, 0.09}, Plate{4, 3, 0.055},
+                           Plate{2, 3, 0.06}, Plate{5, 4, 0.07}, Plate{3, 3, 0.05}}) {
     for (const std::uint32_t floor : {0u, 12u}) {
       const stacks::Case made = plate(one.wall_px, one.slot_px, one.blur_mm, floor);
       const double from = wall_s(made.model, one.wall_px), to = slot_s(made.model, one.slot_px);
@@ -81,8 +85,9 @@ TEST_CASE("job: window ends and safer time of walls and slots in closed form") {
 
 TEST_CASE("job: no window for walls and slots of these widths, and what they would need") {
   int conflicts = 0;
-  for (const Plate& one : {Plate{3, 3, 0.07}, Plate{3, 3, 0.075}, Plate{2, 3, 0.07}, Plate{2, 3, 0.075}, Plate{1, 3, 0.055},
-                           Plate{5, 5, 0.12}, Plate{1, 2, 0.04}, Plate{4, 4, 0.1}, Plate{3, 4, 0.09}}) {
+  for (const Plate& one :
+       {Plate{3, 3, 0.07}, Plate{3, 3, 0.075}, Plate{2, 3, 0.07}, Plate{2, 3, 0.075}, Plate{1, 3, 0.055},
+        Plate{5, 5, 0.12}, Plate{1, 2, 0.04}, Plate{4, 4, 0.1}, Plate{3, 4, 0.09}}) {
     const stacks::Case made = plate(one.wall_px, one.slot_px, one.blur_mm, 12);
     const double from = wall_s(made.model, one.wall_px), to = slot_s(made.model, one.slot_px);
     CAPTURE(one.wall_px, one.slot_px, one.blur_mm, from, to);
@@ -101,7 +106,8 @@ TEST_CASE("job: no window for walls and slots of these widths, and what they wou
               change.box.to.x);
       const double limit = change.fate == Fate::vanish ? wall_limit_mm(made.model, s.exposure_s)
                                                        : slot_limit_mm(made.model, s.exposure_s);
-      CHECK(change.width_mm == Approx((change.fate == Fate::vanish ? one.wall_px : one.slot_px) * pitch).epsilon(0.001));
+      CHECK(change.width_mm ==
+            Approx((change.fate == Fate::vanish ? one.wall_px : one.slot_px) * pitch).epsilon(0.001));
       CHECK(change.needed_mm == Approx(limit).epsilon(0.02));
       CHECK(change.needed_px == Approx((change.needed_mm - change.width_mm) / pitch).margin(1e-6));
     }

@@ -25,10 +25,10 @@ std::vector<std::uint8_t> picture(Size size, Draws& draws) {
     for (std::uint32_t c = 0; c < size.width_px; ++c) {
       const std::size_t at = std::size_t{r} * size.width_px + c;
       const std::uint64_t draw = draws.next();
-      pixels[at] = repeat           ? pixels[at - size.width_px]
-                   : draw % 4 == 0  ? static_cast<std::uint8_t>(draw >> 8)
-                   : c > 0          ? pixels[at - 1]
-                                    : 255;
+      pixels[at] = repeat          ? pixels[at - size.width_px]
+                   : draw % 4 == 0 ? static_cast<std::uint8_t>(draw >> 8)
+                   : c > 0         ? pixels[at - 1]
+                                   : 255;
     }
   }
   return pixels;
@@ -50,7 +50,8 @@ TEST_CASE("runs are as the header draws them") {
 TEST_CASE("decode is the inverse of encode and equal neighbouring rows share runs") {
   Draws draws{7};
   for (int i = 0; i < 50; ++i) {
-    const Size size{static_cast<std::uint32_t>(1 + draws.next() % 40), static_cast<std::uint32_t>(1 + draws.next() % 30)};
+    const Size size{static_cast<std::uint32_t>(1 + draws.next() % 40),
+                    static_cast<std::uint32_t>(1 + draws.next() % 30)};
     const auto pixels = picture(size, draws);
     const Layer layer = encode(pixels, size);
     REQUIRE(decode(layer) == pixels);
@@ -65,7 +66,8 @@ TEST_CASE("decode is the inverse of encode and equal neighbouring rows share run
 TEST_CASE("set operations agree with a look at every pixel") {
   Draws draws{11};
   for (int i = 0; i < 50; ++i) {
-    const Size size{static_cast<std::uint32_t>(1 + draws.next() % 50), static_cast<std::uint32_t>(1 + draws.next() % 20)};
+    const Size size{static_cast<std::uint32_t>(1 + draws.next() % 50),
+                    static_cast<std::uint32_t>(1 + draws.next() % 20)};
     const Mask a = solid(encode(picture(size, draws), size)), b = solid(encode(picture(size, draws), size));
     const Mask all = either(a, b), common = both(a, b), rest = minus(a, b);
     std::uint64_t area = 0, overlap = 0;

@@ -1,5 +1,5 @@
-// Findings about the base, and the base time that is suggested. The bounds (6 to 16 times the normal exposure, a tenth of
-// the largest layer, ten times as a target) are common practice, no source; docs/verdicts.md states them.
+// Findings about the base, and the base time that is suggested. The bounds (6 to 16 times the normal exposure, a tenth
+// of the largest layer, ten times as a target) are common practice, no source; docs/verdicts.md states them.
 #include <catch2/catch.hpp>
 
 #include "hairline/verdict.hpp"

@@ -1,5 +1,6 @@
-// Window, safer time, conflict and needed changes from contenders whose critical exposures are given: design 6.9, and the
-// closed forms of 6.10 (wall 2 sqrt2 s erfinv(bond / t), slot 2 sqrt2 s erfinv(1 - fuse / t), flat slot Dp ln(t / fuse)).
+// Window, safer time, conflict and needed changes from contenders whose critical exposures are given: design 6.9, and
+// the closed forms of 6.10 (wall 2 sqrt2 s erfinv(bond / t), slot 2 sqrt2 s erfinv(1 - fuse / t), flat slot Dp ln(t /
+// fuse)).
 #include <catch2/catch.hpp>
 #include <cmath>
 
@@ -99,7 +100,8 @@ TEST_CASE("suggest: a conflict is not driven further away than it has to be") {
 }
 
 TEST_CASE("suggest: layers with a time of their own need what the closed form says at that time") {
-  // An exception gives these layers 0.8 times the normal exposure: their critical normal exposures are longer by 1 / 0.8.
+  // An exception gives these layers 0.8 times the normal exposure: their critical normal exposures are longer by 1 /
+  // 0.8.
   Job job;
   job.factor = 0.8;
   Contender wall = vanishing(2.4), slot = fusing(2.2);
@@ -148,8 +150,9 @@ TEST_CASE("suggest: a flat gap needs the height of the closed form") {
 
 TEST_CASE("suggest: another layer height is named only where it opens the window") {
   // Thinner layers bond sooner and, in tall gaps, let more light settle. At 0.04 mm: bond x exp(-0.01 / 0.16) = 0.939,
-  // fuse x exp(-0.005 / 0.16) (1 - exp(-0.04 / 0.16)) / (1 - exp(-0.05 / 0.16)) = 0.799: a wall and a slot come no nearer.
-  // At 0.1 mm: bond x 1.367, fuse x 1.169 x 1.732 = 2.025. So thicker layers open a window for a wall at 2.1 and a slot at 2.
+  // fuse x exp(-0.005 / 0.16) (1 - exp(-0.04 / 0.16)) / (1 - exp(-0.05 / 0.16)) = 0.799: a wall and a slot come no
+  // nearer. At 0.1 mm: bond x 1.367, fuse x 1.169 x 1.732 = 2.025. So thicker layers open a window for a wall at 2.1
+  // and a slot at 2.
   const Suggestion opened = suggest_for({}, {vanishing(2.1), vanishing(2.05), fusing(2)});
   REQUIRE(opened.conflict);
   REQUIRE(opened.layer_height_mm.has_value());
@@ -189,11 +192,13 @@ TEST_CASE("sweep: default times are 0.05 s apart over the valid range, at most s
     CHECK(times.back() == Approx(to));
     for (std::size_t i = 1; i < times.size(); ++i) CHECK(times[i] > times[i - 1]);
   }
-  CHECK(sweep_times({}, [] {
-          CureModel m = model();
-          m.valid_from_s = 1.8, m.valid_to_s = 3.2;
-          return m;
-        }()).size() == 29);
+  CHECK(sweep_times({},
+                    [] {
+                      CureModel m = model();
+                      m.valid_from_s = 1.8, m.valid_to_s = 3.2;
+                      return m;
+                    }())
+            .size() == 29);
   const std::vector<double> asked = sweep_times({1, 2, 3}, model());
   REQUIRE(asked.size() == 3);
   CHECK(asked[1] == Approx(1.5));
@@ -219,4 +224,21 @@ TEST_CASE("suggest: levers name times tonight and supports under islands") {
   CHECK(fine.tonight.empty());
   CHECK(fine.slicing.empty());
   CHECK(fine.modelling.empty());
+}
+
+TEST_CASE("suggest: a wall of two pixels is not taken for a pin where the blur is thin") {
+  // Blur 0.03 mm at 0.05 mm pixels: the light beside the middle, 0.791, would also be that of a pin of 0.106 mm.
+  Job job;
+  job.model.blur_mm = 0.03;
+  const double q = 2 * std::sqrt(2.0) * 0.03;
+  const double share = 0.5 * (std::erf(0.15 / q) + std::erf(0.05 / q));
+  Contender wall = vanishing(2);
+  wall.width_mm = 0.1, wall.critical_exposure_s = 1.6 / share;
+  const Suggestion s = suggest_for(job, {wall, fusing(1.9), fusing(1.95)});
+  REQUIRE(s.conflict);
+  REQUIRE(s.exposure_s > 1.6);
+  REQUIRE(s.changes.size() == 1);
+  const double limit = wall_limit_mm(job.model, s.exposure_s);
+  const double expected = limit > 0.1 ? limit : 0.1 + limit - wall_limit_mm(job.model, wall.critical_exposure_s);
+  CHECK(s.changes[0].needed_mm == Approx(expected).epsilon(0.001));
 }

@@ -54,7 +54,8 @@ Suggestion suggest_for(const Job& job, std::vector<Contender> contenders) {
   RiskContext risk;
   risk.model = job.model;
   risk.size = {100, 100};
-  for (int n = 0; n < 40; ++n) risk.layers.push_back({0.05, job.exposure_s * job.factor, job.factor, LayerKind::normal, 0.05 * n});
+  for (int n = 0; n < 40; ++n)
+    risk.layers.push_back({0.05, job.exposure_s * job.factor, job.factor, LayerKind::normal, 0.05 * n});
   risk.exposure_s = job.exposure_s;
   risk.range_from_s = job.model.valid_from_s;
   risk.range_to_s = job.model.valid_to_s;

@@ -1,8 +1,8 @@
 // The rules of docs/verdicts.md, one row each (their bounds are common practice, no source).
+#include "hairline/verdict.hpp"
+
 #include <catch2/catch.hpp>
 #include <functional>
-
-#include "hairline/verdict.hpp"
 
 using namespace hairline;
 
@@ -55,8 +55,7 @@ TEST_CASE("verdict: every rule by itself") {
       {"nothing at all", Verdict::clear, 0, [](Known&) {}},
       {"avoidable, at least 50 %", Verdict::hold, 1, [](Known& k) { k.details = {detail(Fate::vanish, 0.5, true)}; }},
       {"avoidable, a gap", Verdict::hold, 1, [](Known& k) { k.details = {detail(Fate::fuse, 0.83, true)}; }},
-      {"avoidable, under 50 %", Verdict::caution, 1,
-       [](Known& k) { k.details = {detail(Fate::vanish, 0.499, true)}; }},
+      {"avoidable, under 50 %", Verdict::caution, 1, [](Known& k) { k.details = {detail(Fate::vanish, 0.499, true)}; }},
       {"under 50 % although it carries", Verdict::caution, 1,
        [](Known& k) { k.details = {detail(Fate::vanish, 0.3, true, 20)}; }},
       {"not avoidable, carries nothing", Verdict::caution, 1,
@@ -73,8 +72,14 @@ TEST_CASE("verdict: every rule by itself") {
       {"a small island", Verdict::caution, 1, [](Known& k) { k.islands = {island(0.99, 0.99)}; }},
       {"crumbs", Verdict::caution, 1, [](Known& k) { k.crumbs.vanish = 2, k.crumbs.vanish_mm3 = 0.001; }},
       {"specks", Verdict::caution, 1, [](Known& k) { k.speck_count = 3; }},
-      {"may come off the plate", Verdict::hold, 1, [](Known& k) { k.base.findings = {{"It may come off.", true}}; }},
-      {"base too long", Verdict::caution, 1, [](Known& k) { k.base.findings = {{"It may weld.", false}}; }},
+      {"may come off the plate", Verdict::hold, 1,
+       [](Known& k) {
+         k.base.findings = {{"It may come off.", true}};
+       }},
+      {"base too long", Verdict::caution, 1,
+       [](Known& k) {
+         k.base.findings = {{"It may weld.", false}};
+       }},
       {"more than half of the print is lost", Verdict::hold, 2,
        [](Known& k) {
          k.details = {detail(Fate::vanish, 0.99, false)};
