@@ -177,7 +177,7 @@ std::optional<Error> run(const Job& job, std::uint32_t threads, Progress& progre
     pass.take(std::move(**at));
     progress.advance();
   };
-  const std::size_t in_flight = threads == 1 ? 1 : 2 * std::size_t{threads};
+  const std::size_t in_flight = threads == 1 ? 1 : threads + std::size_t{1};
   tbb::parallel_pipeline(
       in_flight,
       tbb::make_filter<void, std::uint32_t>(tbb::filter_mode::serial_in_order, number_next) &

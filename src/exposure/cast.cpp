@@ -108,24 +108,28 @@ void blur_dense(const Kernel& kernel, const Layer& layer, CastLight::State& stat
   }
 }
 
-// Brightest solid pixel within reach of each pixel of a tile.
-void brightest(const CastLight::State& state, std::uint32_t t, const Disc& reach, const float* wider, float* out) {
+// Brightest solid pixel within reach of the pixels in `wanted`'s rows of a tile; `wider`: light of the wider blur over
+// the same window, to be searched instead.
+void brightest(const CastLight::State& state, std::uint32_t t, const Disc& reach, const TileBits& wanted,
+               const float* wider, float* out) {
   ValueWindow window(reach);
-  fill_window(
-      window, state.grid, t,
-      [&](std::uint32_t other, std::uint32_t y, std::uint32_t x) {
-        const float* tile = state.tile(other);
-        if (tile == nullptr) return is_solid(state.uniform[other]) ? state.uniform[other] : -1.0f;
-        const bool solid = state.solid[static_cast<std::size_t>(state.dense[other])][y] >> x & 1;
-        return solid ? tile[y * tile_w + x] : -1.0f;
-      },
-      -1.0f);
+  constexpr float never = -1;
+  fill_window(window, state.grid, t, never,
+              [&](std::uint32_t other, std::uint32_t y, std::uint32_t x, std::uint32_t count, float* into) {
+                const float* tile = state.tile(other);
+                if (tile == nullptr) {
+                  std::fill_n(into, count, is_solid(state.uniform[other]) ? state.uniform[other] : never);
+                  return;
+                }
+                const std::uint64_t solid = state.solid[static_cast<std::size_t>(state.dense[other])][y] >> x;
+                for (std::uint32_t i = 0; i < count; ++i) into[i] = solid >> i & 1 ? tile[y * tile_w + x + i] : never;
+              });
   if (wider != nullptr) {
     for (std::size_t i = 0; i < window.value.size(); ++i) {
       if (window.value[i] >= 0) window.value[i] = wider[i];
     }
   }
-  neighbourhood_max(window, reach, out);
+  neighbourhood_max(window, reach, wanted, out);
 }
 
 // Light of the wider blur in a tile and its surroundings.
@@ -172,10 +176,11 @@ std::vector<CriticalRun> list_vanishing(const ExposureContext::State& context, c
       const TileBits listed = bits.listed(t, context.reach);
       if (none(listed)) continue;
       ListedTile& tile = tiles.emplace_back(ListedTile{tx, listed, std::vector<float>(tile_px), {}});
-      brightest(state, t, context.reach, nullptr, tile.brightest.data());
+      brightest(state, t, context.reach, listed, nullptr, tile.brightest.data());
       if (context.settings.slopes) {
         tile.brightest_wider.resize(tile_px);
-        brightest(state, t, context.reach, wider_light(context, wider_blurrer, t, wider), tile.brightest_wider.data());
+        brightest(state, t, context.reach, listed, wider_light(context, wider_blurrer, t, wider),
+                  tile.brightest_wider.data());
       }
     }
     if (tiles.empty()) continue;

@@ -27,8 +27,9 @@ std::uint64_t packed(const std::uint8_t* yes) {
 }
 
 template <class Into>
-void search(const ValueWindow& window, const Disc& reach, float start, Into into, float* out) {
+void search(const ValueWindow& window, const Disc& reach, const TileBits& wanted, float start, Into into, float* out) {
   for (int y = 0; y < static_cast<int>(tile_h); ++y) {
+    if (wanted[static_cast<std::size_t>(y)] == 0) continue;
     float* row = out + y * static_cast<int>(tile_w);
     std::fill(row, row + tile_w, start);
     for (int dy = -reach.reach_y; dy <= reach.reach_y; ++dy) {
@@ -50,11 +51,11 @@ void compare_above(const float* value, float above, TileBits& bits) {
   }
 }
 
-void neighbourhood_max(const ValueWindow& window, const Disc& reach, float* out) {
-  search(window, reach, -std::numeric_limits<float>::infinity(), max_into, out);
+void neighbourhood_max(const ValueWindow& window, const Disc& reach, const TileBits& wanted, float* out) {
+  search(window, reach, wanted, -std::numeric_limits<float>::infinity(), max_into, out);
 }
-void neighbourhood_min(const ValueWindow& window, const Disc& reach, float* out) {
-  search(window, reach, std::numeric_limits<float>::infinity(), min_into, out);
+void neighbourhood_min(const ValueWindow& window, const Disc& reach, const TileBits& wanted, float* out) {
+  search(window, reach, wanted, std::numeric_limits<float>::infinity(), min_into, out);
 }
 
 }  // namespace hairline::exposure

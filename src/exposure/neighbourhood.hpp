@@ -1,5 +1,6 @@
 /// Searches in a tile and its neighbours, shared by what may vanish and what may fuse.
 #pragma once
+#include <algorithm>
 #include <bit>
 #include <cstdint>
 #include <limits>
@@ -77,25 +78,30 @@ inline Rect window_rect(const Grid& grid, std::uint32_t t, const Disc& reach) {
           static_cast<int>(tile_h) + 2 * reach.reach_y};
 }
 
-/// Fills a window: `value_at(tile, y, x)` inside the image, `outside` elsewhere.
-template <class ValueAt>
-void fill_window(ValueWindow& window, const Grid& grid, std::uint32_t t, ValueAt value_at, float outside) {
+/// Fills a window, row by row and tile by tile: `fill(tile, y, x, count, out)` writes `count` values of a tile's row y
+/// from column x on; `outside` fills what lies beyond the image.
+template <class Fill>
+void fill_window(ValueWindow& window, const Grid& grid, std::uint32_t t, float outside, Fill fill) {
   const Rect rect = window_rect(grid, t, {{}, window.reach_x, window.reach_y});
-  float* out = window.value.data();
-  for (int y = rect.y; y < rect.y + rect.height; ++y) {
-    for (int x = rect.x; x < rect.x + rect.width; ++x, ++out) {
-      if (x < 0 || y < 0 || x >= static_cast<int>(grid.size.width_px) || y >= static_cast<int>(grid.size.height_px)) {
-        *out = outside;
-      } else {
-        const auto row = static_cast<std::uint32_t>(y), col = static_cast<std::uint32_t>(x);
-        *out = value_at(grid.tile_of(row, col), row % tile_h, col % tile_w);
-      }
+  const int width = static_cast<int>(grid.size.width_px), height = static_cast<int>(grid.size.height_px);
+  const int from = std::max(rect.x, 0), to = std::min(rect.x + rect.width, width);
+  if (from > rect.x || to < rect.x + rect.width || rect.y < 0 || rect.y + rect.height > height) {
+    std::fill(window.value.begin(), window.value.end(), outside);
+  }
+  for (int y = std::max(rect.y, 0); y < std::min(rect.y + rect.height, height); ++y) {
+    float* row = window.value.data() + (y - rect.y) * rect.width - rect.x;
+    for (int x = from; x < to;) {
+      const int next = std::min(to, (x / static_cast<int>(tile_w) + 1) * static_cast<int>(tile_w));
+      const auto col = static_cast<std::uint32_t>(x), line = static_cast<std::uint32_t>(y);
+      fill(grid.tile_of(line, col), line % tile_h, col % tile_w, static_cast<std::uint32_t>(next - x), row + x);
+      x = next;
     }
   }
 }
 
-/// Largest / smallest value within reach of each pixel of the tile; out: tile_px values.
-void neighbourhood_max(const ValueWindow& window, const Disc& reach, float* out);
-void neighbourhood_min(const ValueWindow& window, const Disc& reach, float* out);
+/// Largest / smallest value within reach of each pixel of the tile, for the rows in which `wanted` has any bit; out:
+/// tile_px values.
+void neighbourhood_max(const ValueWindow& window, const Disc& reach, const TileBits& wanted, float* out);
+void neighbourhood_min(const ValueWindow& window, const Disc& reach, const TileBits& wanted, float* out);
 
 }  // namespace hairline::exposure

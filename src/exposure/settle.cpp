@@ -218,22 +218,23 @@ void SettledLight::State::list_narrow(std::uint32_t number, const Layer& layer, 
       };
       TileBits bits = minus(bright[t], grown(neighbours(grid, t, dark_bits), context.reach));
       if (none(bits)) continue;
-      bits = both(bits, closed(neighbours(grid, t, solid_bits), context.closing));
+      bits = both(bits, closed(neighbours(grid, t, solid_bits), context.closing, bits));
       if (none(bits)) continue;
       NarrowTile& tile = tiles.emplace_back(NarrowTile{t % grid.nx, bits, {}, {}});
       if (in_base) continue;
       // Settled light of the empty pixels around; solid ones never count as the darkest.
       constexpr float never = std::numeric_limits<float>::infinity();
       ValueWindow window(context.reach);
-      fill_window(
-          window, grid, t,
-          [&](std::uint32_t other, std::uint32_t y, std::uint32_t x) {
-            look(number, light, other);
-            return (bright[other][y] | dark[other][y]) >> x & 1 ? linear.at(other, y, x) : never;
-          },
-          never);
+      fill_window(window, grid, t, never,
+                  [&](std::uint32_t other, std::uint32_t y, std::uint32_t x, std::uint32_t count, float* into) {
+                    look(number, light, other);
+                    const std::uint64_t empty = (bright[other][y] | dark[other][y]) >> x;
+                    for (std::uint32_t i = 0; i < count; ++i) {
+                      into[i] = empty >> i & 1 ? linear.at(other, y, x + i) : never;
+                    }
+                  });
       tile.darkest.resize(tile_px);
-      neighbourhood_min(window, context.reach, tile.darkest.data());
+      neighbourhood_min(window, context.reach, bits, tile.darkest.data());
       if (context.settings.slopes) slopes.find(t, plan, window, bits, tile.slope);
     }
     for (std::uint32_t y = 0; y < tile_h && !tiles.empty(); ++y) {

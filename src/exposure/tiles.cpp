@@ -104,7 +104,7 @@ TileBits grown(const Neighbours& bits, const Disc& disc) {
   return out;
 }
 
-TileBits closed(const Neighbours& bits, const Disc& disc) {
+TileBits closed(const Neighbours& bits, const Disc& disc, const TileBits& wanted) {
   constexpr auto height = static_cast<int>(tile_h);
   const int margin = disc.reach_y;
   std::vector<std::array<std::uint64_t, 3>> big(static_cast<std::size_t>(height + 2 * margin));
@@ -122,6 +122,7 @@ TileBits closed(const Neighbours& bits, const Disc& disc) {
   }
   TileBits out{};
   for (int y = 0; y < height; ++y) {
+    if (wanted[static_cast<std::size_t>(y)] == 0) continue;
     std::uint64_t uncovered = 0;
     for (int dy = -margin; dy <= margin; ++dy) {
       if (disc.at(dy) < 0) continue;

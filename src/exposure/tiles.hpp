@@ -49,7 +49,8 @@ struct Neighbours {
 /// Bits of the middle tile grown by a disc (reach at most one tile each way).
 TileBits grown(const Neighbours& bits, const Disc& disc);
 /// Bits of the middle tile closed by a disc: grown, then shrunk (twice the reach at most one tile each way).
-TileBits closed(const Neighbours& bits, const Disc& disc);
+/// Only rows in which `wanted` has any bit are worked out.
+TileBits closed(const Neighbours& bits, const Disc& disc, const TileBits& wanted);
 
 /// Tiles with a value change within reach of their pixels (the image's outside is 0); one byte per tile.
 void mark_near_edges(const Layer& layer, const Grid& grid, int reach_x, int reach_y, std::vector<std::uint8_t>& near);

@@ -183,8 +183,13 @@ void DetailForest::add_run(const LayerFacts& layer, const CriticalRun& run, Deta
 
 void DetailForest::close_untouched(std::vector<ClosedDetail>& closed) {
   std::vector<std::uint32_t> now, before;
-  for (const std::uint32_t node : node_) now.push_back(find(node));
-  for (const std::uint32_t node : above_node_) before.push_back(find(node));
+  const auto add = [this](std::uint32_t node,
+                          std::vector<std::uint32_t>& list) {  // runs of one detail often follow each other
+    node = find(node);
+    if (list.empty() || list.back() != node) list.push_back(node);
+  };
+  for (const std::uint32_t node : node_) add(node, now);
+  for (const std::uint32_t node : above_node_) add(node, before);
   for (auto* list : {&now, &before}) {
     std::sort(list->begin(), list->end());
     list->erase(std::unique(list->begin(), list->end()), list->end());

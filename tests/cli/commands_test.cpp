@@ -98,14 +98,14 @@ TEST_CASE("the thin wall is reported with its closed-form critical exposure") {
   CHECK(json["record"]["age_days"] == 6);
 }
 
-TEST_CASE("--exposure overrides the job's time") {
+TEST_CASE("the option --exposure overrides the job's time") {
   const Workshop workshop;
   const Json json = Json::parse(check(workshop.folder, "thin.zip", {"--exposure", "2", "--json", "-"}).out);
   CHECK(json["exposure_s"] == 2);
   CHECK(json["job"]["normal_s"] == 2.5);
 }
 
-TEST_CASE("files and stdout hold the same bytes; the terminal report is left out only for -") {
+TEST_CASE("files and stdout hold the same bytes, the terminal report is left out only for -") {
   const Workshop workshop;
   const Ran to_file = check(workshop.folder, "thin.zip", {"--json", "r.json", "--csv", "r.csv"});
   CHECK(has(to_file.out, "mooring post"));

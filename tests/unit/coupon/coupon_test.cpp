@@ -198,7 +198,7 @@ TEST_CASE("flat slots are 1 to 12 layers high, open through, with solid above an
   }
 }
 
-TEST_CASE("strip and bar are free beneath; block and gauge slot are as wide as drawn") {
+TEST_CASE("strip and bar are free beneath, block and gauge slot are as wide as drawn") {
   const CouponSettings s = common();
   const Coupon c = *plan_coupon(s);
   CHECK(c.strip.to_layer == c.strip.from_layer);

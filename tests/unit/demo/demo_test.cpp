@@ -216,7 +216,7 @@ TEST_CASE("gallery-small: raised and sunk letters, twelve glazing bars, a base, 
   CHECK(block[0].area * 0.05 * 0.05 >= 1.0);  // mm2: enough to hold a print up for
 }
 
-TEST_CASE("nameplate and hull stand without islands; rigging has the same two as the gallery job") {
+TEST_CASE("nameplate and hull stand without islands, rigging has the same two as the gallery job") {
   CHECK(floating_of(job_named("nameplate.zip")).empty());
   CHECK(floating_of(job_named("hull.zip")).empty());
   CHECK(floating_of(job_named("rigging.zip")).size() == 2);

@@ -98,7 +98,7 @@ TEST_CASE("numbers have at most six significant digits and no negative zero") {
   CHECK(text.find("\"exposure_s\": 0,") != std::string::npos);
 }
 
-TEST_CASE("same value, same bytes; the example in formats/ is what is written") {
+TEST_CASE("same value, same bytes, the example in formats/ is what is written") {
   const std::string text = to_json(sample::gallery());
   CHECK(text == to_json(sample::gallery()));
   const std::string example = file_text(HAIRLINE_SOURCE_DIR "/formats/examples/preflight-report/gallery.json");
