@@ -44,6 +44,11 @@ void FlatGaps::add_row(std::uint32_t row, std::uint32_t number, std::span<const 
       next_gaps_.push_back({begin, end, since});
     }
   };
+  if (std::equal(roof.begin(), roof.end(), solid.begin(), solid.end())) {  // nothing opens or closes
+    for (const GapSpan& gap : gaps) keep(gap.begin, gap.end, gap.since);
+    next_rows_[row] = {first, static_cast<std::uint32_t>(next_gaps_.size())};
+    return;
+  }
   Walk<GapSpan> gap(gaps);
   Walk<Span> above(roof), here(solid);
   for (std::uint32_t at = 0; at != UINT32_MAX;) {
@@ -90,14 +95,7 @@ void FlatGaps::add(std::uint32_t number, const Mask& solid, std::vector<ClosedGa
         closed.push_back(again);
       }
     } else {
-      const auto roof = above_.row(r), here = solid.row(r);
-      const bool nothing_changes = rows_[r].empty() && std::equal(roof.begin(), roof.end(), here.begin(), here.end());
-      if (nothing_changes) {
-        const auto end = static_cast<std::uint32_t>(next_gaps_.size());
-        next_rows_[r] = {end, end};
-      } else {
-        add_row(r, number, here, closed);
-      }
+      add_row(r, number, solid.row(r), closed);
     }
     row_closed = closed.size() - before;
   }

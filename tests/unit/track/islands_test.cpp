@@ -187,7 +187,7 @@ TEST_CASE("an island that grew into another joins where that one does") {
   CHECK(found.islands[1].joins_layer == 5u);
 }
 
-TEST_CASE("pieces under four pixels are specks, layer 1 stands; an empty layer cuts everything off") {
+TEST_CASE("pieces under four pixels are specks, layer 1 stands, an empty layer cuts everything off") {
   const IslandTracker::Found specks = fast_islands(side_view("#.#\n#..\n", 3));
   CHECK(specks.islands.empty());
   REQUIRE(specks.specks.size() == 1);
