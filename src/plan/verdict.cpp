@@ -29,7 +29,9 @@ std::string detail_reason(const Detail& detail) {
   const std::string where =
       fmt::format("{}, {}", layers_text(detail.from_layer, detail.to_layer, detail.box), place_text(detail.box));
   if (detail.fate == Fate::fuse) {
-    return fmt::format("A {}gap {} wide will close on {}.", detail.flat ? "flat " : "", mm(detail.width_mm), where);
+    return fmt::format(
+        "A {} will close on {}.",
+        detail.flat ? "flat gap " + mm(detail.width_mm) + " high" : "gap " + mm(detail.width_mm) + " wide", where);
   }
   const std::string carried =
       detail.carries_mm3 > 0 ? fmt::format(" and takes {:.1f} mm3 with it", detail.carries_mm3) : std::string();

@@ -175,19 +175,26 @@ TEST_CASE("rings and discs") {
       CHECK(found.gaps.size() == (2 * (radius - width) < 12 ? found.gaps.size() : 0));
     }
   }
+  // A disc is as thick as its diameter (closed form), wherever the grid cuts it. Outside judge: OpenCV's distanceTransform (exact
+  // L2): the disc inscribed in its pixels, 2 (distance to the nearest empty pixel's centre) - 1 across, is a lower bound.
   for (int diameter = 2; diameter <= 11; ++diameter) {
-    // Outside judge: OpenCV's distanceTransform (exact L2). The disc that fits has 2 (distance to the nearest empty
-    // pixel's centre) - 1 pixels across.
-    INFO("diameter " << diameter);
-    Picture disc = drawn({40, 40}, [&](double x, double y) { return std::hypot(x - 20.1, y - 19.8) < diameter / 2.0; });
-    cv::Mat distance;
-    cv::distanceTransform(cv::Mat(40, 40, CV_8UC1, disc.pixels.data()), distance, cv::DIST_L2, cv::DIST_MASK_PRECISE);
-    double inside = 0;
-    cv::minMaxLoc(distance, nullptr, &inside);
-    REQUIRE(thinnest_px(places(disc).walls));
-    CHECK(*thinnest_px(places(disc).walls) == Approx(2 * inside - 1).margin(1.25));
-    REQUIRE(thinnest_px(places(inverted(disc)).gaps));
-    CHECK(*thinnest_px(places(inverted(disc)).gaps) == Approx(diameter).margin(1.25));
+    for (const double offset : {0.0, 0.1, 0.25, 0.4, 0.5, 0.75}) {
+      INFO("diameter " << diameter << " offset " << offset);
+      const Picture disc = drawn({40, 40}, [&](double x, double y) {
+        return std::hypot(x - 20 - offset, y - 20 + 2 * offset) < diameter / 2.0;
+      });
+      cv::Mat distance;
+      cv::Mat pixels(40, 40, CV_8UC1, const_cast<std::uint8_t*>(disc.pixels.data()));
+      cv::distanceTransform(pixels, distance, cv::DIST_L2, cv::DIST_MASK_PRECISE);
+      double inside = 0;
+      cv::minMaxLoc(distance, nullptr, &inside);
+      const auto wall = thinnest_px(places(disc).walls), gap = thinnest_px(places(inverted(disc)).gaps);
+      REQUIRE(wall);
+      CHECK(*wall == Approx(diameter).margin(1.0001));
+      CHECK(*wall >= 2 * inside - 1 - 0.01);
+      REQUIRE(gap);
+      CHECK(*gap == Approx(diameter).margin(1.0001));
+    }
   }
 }
 
