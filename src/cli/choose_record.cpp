@@ -12,6 +12,11 @@ bool is_folder(const std::string& path) {
   return std::filesystem::is_directory(path, error);
 }
 
+bool exists(const std::string& path) {
+  std::error_code error;
+  return !path.empty() && std::filesystem::exists(path, error);
+}
+
 Result<ResinRecord> with_fit(Result<ResinRecord> record) {
   if (!record) return record;
   if (auto fit = fitted_model(*record); !fit) return tl::unexpected(fit.error());
@@ -21,17 +26,15 @@ Result<ResinRecord> with_fit(Result<ResinRecord> record) {
 }  // namespace
 
 Result<Records> read_records(const RecordChoice& choice) {
-  if (choice.record.empty() && choice.records.empty())
-    return tl::unexpected(
-        Error{.kind = ErrorKind::usage,
-              .file = {},
-              .layer = {},
-              .found = "no resin record was named",
-              .expected = "--record FILE, or --records DIR with a folder of them",
-              .advice = "Without a record, `hairline measure` still finds islands, base and thin places."});
   Records records{.named = {}, .choice = choice};
-  if (is_folder(choice.record)) records.choice = {.record = {}, .records = choice.record};
-  if (!records.choice.records.empty()) return records;
+  const bool folder = is_folder(choice.record);
+  if (folder) records.choice = {.record = {}, .records = choice.record};
+  if (records.choice.records.empty())
+    records.choice.records =
+        std::filesystem::path(".").string();  // where none is named, the current folder is searched
+  const bool file = !folder && (exists(choice.record) || choice.record.ends_with(".json") ||
+                                std::filesystem::path(choice.record).has_parent_path());
+  if (!file) return records;
   auto named = with_fit(read_record(choice.record));
   if (!named) return tl::unexpected(named.error());
   records.named = std::move(*named);

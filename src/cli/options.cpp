@@ -148,7 +148,8 @@ void add_record(CLI::App& app, RecordChoice& choice) {
                  "The resin record: a file, or the resin label of one in the folder of --records")
       ->type_name("FILE|LABEL");
   app.add_option("--records", choice.records,
-                 "A folder of records; without --record the one that matches the job's labels is taken")
+                 "A folder of records (default: the current one); without --record the one that matches the\n"
+                 "job's labels is taken")
       ->type_name("DIR")
       ->envname("HAIRLINE_RECORDS");
 }
