@@ -41,6 +41,8 @@ struct Job {
   std::vector<LayerPlan> layers;
   double normal_s = 0;
   ThicknessSettings thickness;
+  JobContext tonight;                       // for the record's notes
+  std::string lamp_note;                    // says that the record's times were scaled to tonight's lamp
   std::optional<RiskContext> risk;          // with a record only
   std::optional<ExposureContext> exposure;  // likewise
 };
@@ -132,7 +134,8 @@ class Pass {
     report.base.vanish_mm3 = settled_->base_losses().vanish_mm3;
     report.suggestion = suggest(found, {*job_.risk, job_.settings.height_mm, job_.settings.base_s, record.base,
                                         report.islands, settings.sweep});
-    report.record = record_summary(record, job_.settings, job_.normal_s, settings.today, model);
+    report.record = record_summary(record, job_.tonight, job_.normal_s, model);
+    if (!job_.lamp_note.empty()) report.record->notes.push_back(job_.lamp_note);
     report.details = std::move(found.details);
     report.crumbs = found.crumbs;
     report.falls = std::move(found.falls);
@@ -190,8 +193,18 @@ std::optional<Error> run(const Job& job, std::uint32_t threads, Progress& progre
 
 // Model, ranges and exposure context of a job that is checked against a record.
 Result<void> prepare_risk(const ResinRecord& record, const AnalyseSettings& settings, Job& job) {
-  const auto model = fitted_model(record);
-  if (!model) return tl::unexpected(model.error());
+  const auto fitted = fitted_model(record);
+  if (!fitted) return tl::unexpected(fitted.error());
+  job.tonight = settings.tonight;
+  job.tonight.pitch_x_mm = job.settings.pitch.x_mm;
+  job.tonight.pitch_y_mm = job.settings.pitch.y_mm;
+  job.tonight.layer_height_mm = job.settings.height_mm;
+  job.tonight.resin_label = job.settings.resin_label;
+  job.tonight.printer_label = job.settings.printer_label;
+  const auto scaled = scaled_to_lamp(record, *fitted, job.tonight);
+  if (!scaled) return tl::unexpected(scaled.error());
+  job.lamp_note = scaled->note;
+  const CureModel* model = &scaled->model;
   RiskContext risk;
   risk.model = *model;
   risk.pitch = job.settings.pitch;
@@ -224,7 +237,7 @@ Result<Report> analyse(const Archive& archive, const ResinRecord* record, const 
                                 fmt::format("an exposure of {} s", normal_s), "a time over 0 s",
                                 "Give --exposure in seconds, for example 2.5."});
   }
-  Job job{archive, stated, plan_layers(stated, normal_s), normal_s, settings.thickness, {}, {}};
+  Job job{archive, stated, plan_layers(stated, normal_s), normal_s, settings.thickness, {}, {}, {}, {}};
   if (record != nullptr) {
     if (auto ready = prepare_risk(*record, settings, job); !ready) return tl::unexpected(ready.error());
   }

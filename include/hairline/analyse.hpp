@@ -6,6 +6,7 @@
 #include "hairline/progress.hpp"
 #include "hairline/record.hpp"
 #include "hairline/report.hpp"
+#include "hairline/stale.hpp"
 
 namespace hairline {
 
@@ -15,7 +16,10 @@ struct AnalyseSettings {
   ThicknessSettings thickness;
   SweepSettings sweep;
   std::uint32_t threads = 0;  ///< 0: one per processor
-  std::string today;          ///< YYYY-MM-DD, for the record's age; empty: no age is stated
+  /// What is known of tonight: the date (empty: no age is stated), lamp, temperature, batch. What the job itself says
+  /// (pitch, layer height, labels) is filled in by `analyse`. A lamp of another power or irradiance than the record's
+  /// scales its times.
+  JobContext tonight;
 };
 
 /// Checks `job` against `record`, or measures it only when there is none. The report is the same, byte for byte, on any

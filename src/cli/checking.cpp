@@ -24,7 +24,8 @@ Result<Report> check_job(const std::string& job, const Checking& checking, const
   settings.risk.dose_spread = checking.judging.dose_spread;
   settings.sweep = checking.sweep;
   settings.threads = checking.judging.threads;
-  settings.today = date_or_today(checking.judging.today);
+  settings.tonight = checking.judging.tonight;
+  settings.tonight.today = date_or_today(checking.judging.today);
   return analyse(*archive, record ? &*record : nullptr, settings, progress());
 }
 

@@ -131,6 +131,14 @@ void add_fail_on(CLI::App& app, Judging& judging) {
           ""));
 }
 
+void add_lamp_and_temperature(CLI::App& app, auto& into) {
+  add_number(app, "--lamp-hours", into.lamp_hours, "Hours the lamp has run", {0, 1e6, "number of hours", true});
+  add_number(app, "--lamp-power", into.lamp_power_percent, "Lamp power, percent", {0, 100, "percent"});
+  add_number(app, "--irradiance", into.irradiance_mw_per_cm2, "Irradiance at the screen, mW/cm2", {0, 1e4, "mW/cm2"});
+  add_number(app, "--temperature", into.resin_temp_c, "Temperature of the resin, degrees C",
+             {0, 100, "degrees C", true});
+}
+
 void add_judging(CLI::App& app, Judging& judging) {
   add_number(app, "--exposure", judging.exposure_s, "Judge at this normal exposure instead of the job's own, s",
              seconds)
@@ -138,6 +146,7 @@ void add_judging(CLI::App& app, Judging& judging) {
   add_number(app, "--dose-spread", judging.dose_spread,
              "Spread of the dose from layer to layer and place to place, as a share (default 0.05)", share)
       ->type_name("SHARE");
+  add_lamp_and_temperature(app, judging.tonight);
   add_threads(app, judging);
   add_fail_on(app, judging);
   app.add_option("--today", judging.today, "Date the record's age is counted to")->check(a_date())->group("");
@@ -322,12 +331,7 @@ void add_record_new(CLI::App& app, Parsed& parsed) {
   add_number(command, "--pitch", record.pitch_mm, "Pixel pitch, mm", millimetres)->type_name("MM");
   add_number(command, "--height", record.layer_height_mm, "Layer height, mm (default 0.05)", millimetres)
       ->type_name("MM");
-  add_number(command, "--lamp-hours", record.lamp_hours, "Hours the lamp has run", {0, 1e6, "number of hours", true});
-  add_number(command, "--lamp-power", record.lamp_power_percent, "Lamp power, percent", {0, 100, "percent"});
-  add_number(command, "--irradiance", record.irradiance_mw_per_cm2, "Irradiance at the screen, mW/cm2",
-             {0, 1e4, "mW/cm2"});
-  add_number(command, "--temperature", record.resin_temp_c, "Temperature of the resin, degrees C",
-             {0, 100, "degrees C", true});
+  add_lamp_and_temperature(command, record);
   add_number(command, "--humidity", record.humidity_percent, "Humidity of the air, percent", {0, 100, "percent", true});
   add_number(command, "--density", record.density_g_per_ml, "Density, g/ml", {0, 10, "g/ml"});
   add_number(command, "--price", record.price_per_l, "Price of a litre", {0, 1e6, "a price", true});

@@ -8,6 +8,7 @@
 
 #include "hairline/queue.hpp"
 #include "hairline/report.hpp"
+#include "hairline/stale.hpp"
 
 namespace hairline::cli {
 
@@ -29,6 +30,7 @@ struct Judging {
   double dose_spread = 0.05;
   std::uint32_t threads = 0;
   std::string today;
+  JobContext tonight;  ///< lamp and temperature as given
   FailOn fail_on = FailOn::hold;
 };
 

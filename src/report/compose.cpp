@@ -110,28 +110,21 @@ BaseReport base_summary(const JobSettings& settings, double normal_s, const std:
   return base;
 }
 
-Report::Record record_summary(const ResinRecord& record, const JobSettings& settings, double normal_s,
-                              const std::string& today, const CureModel& model) {
+Report::Record record_summary(const ResinRecord& record, const JobContext& tonight, double normal_s,
+                              const CureModel& model) {
   Report::Record summary;
   summary.file = record.file;
   summary.resin = record.resin.label;
   summary.printer = record.printer.label;
   summary.model = model;
-  if (!today.empty()) summary.age_days = age_days(record, today);
+  if (!tonight.today.empty()) summary.age_days = age_days(record, tonight.today);
   if (normal_s < model.valid_from_s || normal_s > model.valid_to_s) {
     summary.notes.push_back(
         fmt::format("{:.2f} s lies outside the times the record covers ({:.2f} to {:.2f} s): what is said of it is an "
                     "extrapolation.",
                     normal_s, model.valid_from_s, model.valid_to_s));
   }
-  JobContext job;
-  job.today = today;
-  job.pitch_x_mm = settings.pitch.x_mm;
-  job.pitch_y_mm = settings.pitch.y_mm;
-  job.layer_height_mm = settings.height_mm;
-  job.resin_label = settings.resin_label;
-  job.printer_label = settings.printer_label;
-  for (std::string& note : staleness(record, job)) summary.notes.push_back(std::move(note));
+  for (std::string& note : staleness(record, tonight)) summary.notes.push_back(std::move(note));
   if (!model.log_covariance) {
     summary.notes.push_back("The record states no uncertainty of its own; chances rest on the spread of dose alone.");
   }

@@ -3,6 +3,7 @@
 #include <vector>
 
 #include "hairline/report.hpp"
+#include "hairline/stale.hpp"
 
 namespace hairline {
 
@@ -23,9 +24,9 @@ Report::Job job_summary(const std::string& file, const JobSettings& settings, co
 BaseReport base_summary(const JobSettings& settings, double normal_s, const std::vector<LayerPlan>& layers,
                         const std::vector<LayerRow>& rows, const BoxPx& largest_box_px);
 
-/// The record's facts, and what is doubtful about using it for this job today.
-Report::Record record_summary(const ResinRecord& record, const JobSettings& settings, double normal_s,
-                              const std::string& today, const CureModel& model);
+/// The record's facts, and what is doubtful about using it for this job tonight; `model` is the one judged by.
+Report::Record record_summary(const ResinRecord& record, const JobContext& tonight, double normal_s,
+                              const CureModel& model);
 
 /// What the model leaves out, in words.
 std::vector<std::string> stated_limits();

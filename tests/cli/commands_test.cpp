@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <chrono>
 #include <csignal>
+#include <fstream>
 #include <nlohmann/json.hpp>
 #include <thread>
 
@@ -306,4 +307,24 @@ TEST_CASE("an interrupt ends the work quickly with 130 and leaves nothing behind
   CHECK(WEXITSTATUS(status) == 130);
   for (const std::string& name : folder.files()) CHECK_FALSE(has(name, ".part"));
   CHECK_FALSE(fs::exists(folder / "harbour/lighthouse-night.zip"));
+}
+
+TEST_CASE("a weaker lamp scales the record's times, a colder vat only warns") {  // dose = irradiance x time
+  const Workshop workshop;
+  Json record = Json::parse(file_text(workshop.folder / "record.json"));
+  record["printer"]["lamp_power_percent"] = 100;
+  record["conditions"]["resin_temp_c"] = 23;
+  std::ofstream(workshop.folder / "record.json") << record.dump();
+  const auto run = [&](const std::vector<std::string>& more) {
+    std::vector<std::string> options{"--json", "-"};
+    options.insert(options.end(), more.begin(), more.end());
+    return Json::parse(check(workshop.folder, "thin.zip", options).out);
+  };
+  const Json as_made = run({}), colder = run({"--temperature", "10"}), weaker = run({"--lamp-power", "50"});
+  REQUIRE_FALSE(as_made["details"].empty());
+  CHECK(colder["details"] == as_made["details"]);
+  CHECK(colder["record"]["notes"].size() > as_made["record"]["notes"].size());
+  CHECK(weaker["record"]["notes"].size() > as_made["record"]["notes"].size());
+  const double bond_s = as_made["record"]["fit"]["bond_time_s"];
+  CHECK(weaker["record"]["fit"]["bond_time_s"] == Approx(2 * bond_s));
 }

@@ -119,7 +119,7 @@ TEST_CASE("job: a bracket that was only looked at suggests the crisp time and sa
   REQUIRE(files->size() >= 4);
   for (std::size_t i = 0; i < 4; ++i) {
     AnalyseSettings analysis = job_run::judged_at({});
-    analysis.today = "2026-11-25";
+    analysis.tonight.today = "2026-11-25";
     const Report report = job_run::analyse_file((*files)[i], &record, analysis);
     CAPTURE(settings.exposures_s[i]);
     REQUIRE(report.suggestion.has_value());
