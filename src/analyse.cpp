@@ -31,7 +31,6 @@ struct LookedAt {
   Pieces pieces;
   ThinPlaces thin;
   LayerRow row;
-  CastLight light;
 };
 
 // What holds for the whole job.
@@ -57,7 +56,6 @@ Result<LookedAt> look_at(const Job& job, std::uint32_t number) {
   at.pieces = find_pieces(at.solid);
   at.thin = find_thin_places(at.solid, job.settings.pitch, job.thickness);
   at.row = layer_row(number, job.layers[number - 1], job.settings.pitch, at.pieces, at.thin);
-  if (job.exposure) at.light = cast_light(*job.exposure, number, at.layer, at.solid);
   return at;
 }
 
@@ -66,7 +64,7 @@ class Pass {
  public:
   explicit Pass(const Job& job) : job_(job), rows_(job.layers.size()), islands_(job.settings.pitch) {
     if (!job.exposure) return;
-    settled_.emplace(*job.exposure);
+    exposure_.emplace(*job.exposure);
     risk_.emplace(*job.risk);
   }
 
@@ -77,8 +75,8 @@ class Pass {
     note_row(now, contacts);
     above_solid_ = now.solid;
     above_pieces_ = now.pieces;
-    if (!settled_) return;
-    settled_->add(now.number, now.layer, now.solid, std::move(now.light), finished_);
+    if (!exposure_) return;
+    exposure_->add(now.number, now.layer, now.solid, finished_);
     risk_->add_layer(now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin), std::move(contacts));
     hand_over_finished();
   }
@@ -120,18 +118,18 @@ class Pass {
   }
 
   void hand_over_finished() {
-    for (const CriticalLayer& layer : finished_) risk_->add_critical(layer);
+    for (CriticalLayer& layer : finished_) risk_->add_critical(std::move(layer));
     finished_.clear();
   }
 
   void judge_risk(const ResinRecord& record, const AnalyseSettings& settings, Report& report) {
-    settled_->finish(finished_);
+    exposure_->finish(finished_);
     hand_over_finished();
     RiskFound found = risk_->finish();
     const CureModel& model = job_.risk->model;
     report.base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(model, report.base.base_s) : 0;
-    report.base.fuse_mm3 = settled_->base_losses().fuse_mm3;
-    report.base.vanish_mm3 = settled_->base_losses().vanish_mm3;
+    report.base.fuse_mm3 = exposure_->base_losses().fuse_mm3;
+    report.base.vanish_mm3 = exposure_->base_losses().vanish_mm3;
     report.suggestion = suggest(found, {*job_.risk, job_.settings.height_mm, job_.settings.base_s, record.base,
                                         report.islands, settings.sweep});
     report.record = record_summary(record, job_.tonight, job_.normal_s, model);
@@ -144,7 +142,7 @@ class Pass {
   const Job& job_;
   std::vector<LayerRow> rows_;
   IslandTracker islands_;
-  std::optional<SettledLight> settled_;
+  std::optional<ExposurePass> exposure_;
   std::optional<RiskTracker> risk_;
   std::vector<CriticalLayer> finished_;
   Mask above_solid_;

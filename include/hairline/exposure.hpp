@@ -1,10 +1,7 @@
 /// Light, settled light, and the exposure at which each voxel flips (docs/exposure.md; design 6.1 to 6.6).
 ///
-/// Two steps, so that the first can run for many layers at once:
-///
-///   cast_light(layer)        blur of one mask in tiles near edges, and the solid voxels that may vanish   (any order)
-///   SettledLight::add(...)   light of later layers reaching back, and the empty voxels that may fuse       (top layer
-///   down)
+/// One pass over the layers from the top down, because light of later layers reaches back into earlier ones. Within a
+/// layer the plate is cut into bands, worked on by all threads oneTBB allows; results do not depend on their number.
 ///
 /// Everything is exact for every exposure time at once: a voxel's critical exposure is the normal exposure at which it
 /// flips.
@@ -48,7 +45,7 @@ struct ExposureSettings {
   bool slopes = false;       ///< fill in blur_slope (costs a second blur of the tiles where something is listed)
 };
 
-/// All that both steps need to know about a job; read-only and shared by all threads.
+/// All that the pass needs to know about a job; read-only.
 class ExposureContext {
  public:
   /// Fails with limit when the blur is more than 8 pixels (the pitch is then far finer than the light).
@@ -61,42 +58,24 @@ class ExposureContext {
   std::shared_ptr<const State> state_;
 };
 
-/// Light of one layer: tiles near edges in full, the others as one value.
-class CastLight {
+/// Light, settled light and what may flip, layer by layer from the top down.
+class ExposurePass {
  public:
-  CastLight();
-  ~CastLight();
-  CastLight(CastLight&&) noexcept;
-  CastLight& operator=(CastLight&&) noexcept;
-  std::vector<CriticalRun> vanish;  ///< solid voxels of a normal layer that may vanish
-  double base_vanish_mm3 = 0;       ///< lost solid of a base or transition layer at its own time
-  /// Light at one pixel, 0..1 (for tests and pictures).
-  float at(std::uint32_t row, std::uint32_t col) const;
-  struct State;
-  std::unique_ptr<State> state;
-};
-
-/// Blurs layer `number` (1-based) and finds what may vanish. Layers are independent: safe from many threads at once.
-CastLight cast_light(const ExposureContext& context, std::uint32_t number, const Layer& layer, const Mask& solid);
-
-/// Light that has settled, layer by layer from the top down.
-class SettledLight {
- public:
-  explicit SettledLight(const ExposureContext& context);
-  ~SettledLight();
-  SettledLight(SettledLight&&) noexcept;
-  SettledLight& operator=(SettledLight&&) noexcept;
+  explicit ExposurePass(const ExposureContext& context);
+  ~ExposurePass();
+  ExposurePass(ExposurePass&&) noexcept;
+  ExposurePass& operator=(ExposurePass&&) noexcept;
 
   /// Adds layer `number`; numbers fall by one from layer count to 1. Appends to `finished` the normal layers whose
   /// lists are final (a flat gap is known only when the solid below it arrives, so a layer is final up to 4 Dp later).
-  void add(std::uint32_t number, const Layer& layer, const Mask& solid, CastLight&& light,
-           std::vector<CriticalLayer>& finished);
+  void add(std::uint32_t number, const Layer& layer, const Mask& solid, std::vector<CriticalLayer>& finished);
   /// After layer 1: the rest, in falling order.
   void finish(std::vector<CriticalLayer>& finished);
   const BaseLosses& base_losses() const;
   /// Settled light of the layer added last at one pixel, in seconds of full light at a normal exposure of 1 s (normal
-  /// layers) or at the job's times (base layers); for tests and pictures.
-  float at(std::uint32_t row, std::uint32_t col) const;
+  /// layers) or at the job's times (base layers); for tests and pictures. Of the layer added first it is that layer's
+  /// light times its share of the normal exposure.
+  float settled(std::uint32_t row, std::uint32_t col) const;
 
  private:
   struct State;

@@ -134,7 +134,7 @@ class RiskTracker {
   /// as for IslandTracker::add.
   void add_layer(std::uint32_t number, Mask solid, Pieces pieces, ThinPlaces thin, std::vector<Contact> contacts_above);
   /// Final critical lists of a normal layer, in falling order; base and transition layers have none.
-  void add_critical(const CriticalLayer& critical);
+  void add_critical(CriticalLayer critical);
   RiskFound finish();
 
  private:

@@ -1,22 +1,27 @@
 #include "blur.hpp"
 
 #include <algorithm>
-#include <cstring>
+#include <array>
 
-#include "tiles.hpp"
+#include "../base/vector_clones.hpp"
 
 namespace hairline::exposure {
 namespace {
 
-// Eight values at a time, in whatever registers the processor has; loads and stores need no alignment.
-typedef float Eight __attribute__((vector_size(32), may_alias, aligned(4)));
+// Sixteen values at a time, in whatever registers the processor has; loads and stores need no alignment.
+typedef float Sixteen __attribute__((vector_size(64), may_alias, aligned(4)));
 constexpr int step = 16;
+constexpr int block = 64;  // columns swept downwards at a time
 
-inline const Eight& eight(const float* from) {
-  return *reinterpret_cast<const Eight*>(from);
+inline const Sixteen& sixteen(const float* from) {
+  return *reinterpret_cast<const Sixteen*>(from);
 }
-inline Eight& eight(float* from) {
-  return *reinterpret_cast<Eight*>(from);
+inline Sixteen& sixteen(float* from) {
+  return *reinterpret_cast<Sixteen*>(from);
+}
+
+inline void put(float* out, const Sixteen& sum, bool first) {
+  sixteen(out) = first ? sum : sixteen(out) + sum;
 }
 
 // out[i] = sum over k of weight[|k|] * line[i + radius + k]; `line` has radius values before and after.
@@ -24,14 +29,26 @@ HAIRLINE_VECTOR_CLONES
 void sweep_x(const float* line, const float* weight, int radius, float* out, int width) {
   const float* centre = line + radius;
   int i = 0;
-  for (; i + step <= width; i += step) {
-    Eight a = weight[0] * eight(centre + i), b = weight[0] * eight(centre + i + 8);
+  for (; i + block <= width; i += block) {
+    const float* at = centre + i;
+    Sixteen a = weight[0] * sixteen(at), b = weight[0] * sixteen(at + step);
+    Sixteen c = weight[0] * sixteen(at + 2 * step), d = weight[0] * sixteen(at + 3 * step);
     for (int k = 1; k <= radius; ++k) {
-      a += weight[k] * (eight(centre + i - k) + eight(centre + i + k));
-      b += weight[k] * (eight(centre + i + 8 - k) + eight(centre + i + 8 + k));
+      const float *left = at - k, *right = at + k;
+      a += weight[k] * (sixteen(left) + sixteen(right));
+      b += weight[k] * (sixteen(left + step) + sixteen(right + step));
+      c += weight[k] * (sixteen(left + 2 * step) + sixteen(right + 2 * step));
+      d += weight[k] * (sixteen(left + 3 * step) + sixteen(right + 3 * step));
     }
-    eight(out + i) = a;
-    eight(out + i + 8) = b;
+    sixteen(out + i) = a;
+    sixteen(out + i + step) = b;
+    sixteen(out + i + 2 * step) = c;
+    sixteen(out + i + 3 * step) = d;
+  }
+  for (; i + step <= width; i += step) {
+    Sixteen sum = weight[0] * sixteen(centre + i);
+    for (int k = 1; k <= radius; ++k) sum += weight[k] * (sixteen(centre + i - k) + sixteen(centre + i + k));
+    sixteen(out + i) = sum;
   }
   for (; i < width; ++i) {
     float sum = weight[0] * centre[i];
@@ -40,38 +57,62 @@ void sweep_x(const float* line, const float* weight, int radius, float* out, int
   }
 }
 
-// One output row from the 2 radius + 1 swept rows around it: share * sum, written by the first part of a mixture and
-// added by the others.
+// A column block of one output row, from the 2 radius + 1 swept rows around it: share * sum, written by the first part
+// of a mixture and added by the others.
 HAIRLINE_VECTOR_CLONES
-void sweep_y(const float* const* rows, const float* weight, int radius, float share, bool first, float* out,
+void sweep_y(const float* const* rows, int from, const float* weight, int radius, float share, bool first, float* out,
              int width) {
   int i = 0;
-  for (; i + step <= width; i += step) {
-    Eight a = weight[0] * eight(rows[radius] + i), b = weight[0] * eight(rows[radius] + i + 8);
+  for (; i + block <= width; i += block) {
+    const float* at = rows[radius] + from + i;
+    Sixteen a = weight[0] * sixteen(at), b = weight[0] * sixteen(at + step);
+    Sixteen c = weight[0] * sixteen(at + 2 * step), d = weight[0] * sixteen(at + 3 * step);
     for (int k = 1; k <= radius; ++k) {
-      const float *up = rows[radius - k] + i, *down = rows[radius + k] + i;
-      a += weight[k] * (eight(up) + eight(down));
-      b += weight[k] * (eight(up + 8) + eight(down + 8));
+      const float *up = rows[radius - k] + from + i, *down = rows[radius + k] + from + i;
+      a += weight[k] * (sixteen(up) + sixteen(down));
+      b += weight[k] * (sixteen(up + step) + sixteen(down + step));
+      c += weight[k] * (sixteen(up + 2 * step) + sixteen(down + 2 * step));
+      d += weight[k] * (sixteen(up + 3 * step) + sixteen(down + 3 * step));
     }
-    a *= share;
-    b *= share;
-    eight(out + i) = first ? a : eight(out + i) + a;
-    eight(out + i + 8) = first ? b : eight(out + i + 8) + b;
+    put(out + i, share * a, first);
+    put(out + i + step, share * b, first);
+    put(out + i + 2 * step, share * c, first);
+    put(out + i + 3 * step, share * d, first);
+  }
+  for (; i + step <= width; i += step) {
+    Sixteen sum = weight[0] * sixteen(rows[radius] + from + i);
+    for (int k = 1; k <= radius; ++k)
+      sum += weight[k] * (sixteen(rows[radius - k] + from + i) + sixteen(rows[radius + k] + from + i));
+    put(out + i, share * sum, first);
   }
   for (; i < width; ++i) {
-    float sum = weight[0] * rows[radius][i];
-    for (int k = 1; k <= radius; ++k) sum += weight[k] * (rows[radius - k][i] + rows[radius + k][i]);
+    float sum = weight[0] * rows[radius][from + i];
+    for (int k = 1; k <= radius; ++k) sum += weight[k] * (rows[radius - k][from + i] + rows[radius + k][from + i]);
     out[i] = first ? share * sum : out[i] + share * sum;
   }
 }
 
+// Mask value to light.
+constexpr auto light_of = [] {
+  std::array<float, 256> light{};
+  for (std::size_t value = 0; value < light.size(); ++value) light[value] = static_cast<float>(value) / 255.0f;
+  return light;
+}();
+
 }  // namespace
 
-// The runs of one image row that reach into columns [from, from + width); the cursor moves past those left of it.
-std::span<const Run> Blurrer::runs_in(int image_row, std::uint32_t& cursor, int from, int width) const {
-  if (image_row < 0 || image_row >= static_cast<int>(layer_.size.height_px)) return {};
-  const auto runs = layer_.row(static_cast<std::uint32_t>(image_row));
-  while (cursor < runs.size() && static_cast<int>(runs[cursor].end) <= from) ++cursor;
+void Blurrer::begin(const Layer& layer) {
+  layer_ = &layer;
+  last_ = {};
+}
+
+// The runs of one image row that reach into columns [from, from + width).
+std::span<const Run> Blurrer::runs_in(int image_row, std::uint32_t& cursor, bool search, int from, int width) const {
+  if (image_row < 0 || image_row >= static_cast<int>(layer_->size.height_px)) return {};
+  const auto runs = layer_->row(static_cast<std::uint32_t>(image_row));
+  const auto left = [from](const Run& run) { return static_cast<int>(run.end) <= from; };
+  if (search) cursor = static_cast<std::uint32_t>(std::partition_point(runs.begin(), runs.end(), left) - runs.begin());
+  while (cursor < runs.size() && left(runs[cursor])) ++cursor;
   std::size_t end = cursor;
   while (end < runs.size() && static_cast<int>(runs[end].begin) < from + width) ++end;
   return runs.subspan(cursor, end - cursor);
@@ -79,15 +120,13 @@ std::span<const Run> Blurrer::runs_in(int image_row, std::uint32_t& cursor, int 
 
 // Source rows of a rectangle with the kernel's margin. A row equal to the one before, as far as the rectangle goes, is
 // kept once.
-void Blurrer::load(const Rect& rect) {
-  const int margin = kernel_.radius_y, rows = rect.height + 2 * margin;
-  const int from = rect.x - kernel_.radius_x, width = rect.width + 2 * kernel_.radius_x;
-  if (rect.y != band_y_ || rect.height != band_height_ || rect.x < last_x_) {
-    cursors_.assign(static_cast<std::size_t>(rows), 0);
-    band_y_ = rect.y;
-    band_height_ = rect.height;
-  }
-  last_x_ = rect.x;
+void Blurrer::load(const Kernel& kernel, const Rect& rect) {
+  const int margin = kernel.radius_y, rows = rect.height + 2 * margin;
+  const int from = rect.x - kernel.radius_x, width = rect.width + 2 * kernel.radius_x;
+  const Rect loaded{from, rect.y - margin, width, rows};
+  const bool search = loaded.y != last_.y || rows != last_.height || from < last_.x;
+  last_ = loaded;
+  cursors_.resize(static_cast<std::size_t>(rows));
   const auto line_size = static_cast<std::size_t>(width);
   if (lines_.size() < line_size * static_cast<std::size_t>(rows))
     lines_.resize(line_size * static_cast<std::size_t>(rows));
@@ -95,40 +134,51 @@ void Blurrer::load(const Rect& rect) {
   line_count_ = 0;
   std::span<const Run> before;
   for (int i = 0; i < rows; ++i) {
-    const auto runs = runs_in(rect.y - margin + i, cursors_[static_cast<std::size_t>(i)], from, width);
-    if (i == 0 || !std::equal(runs.begin(), runs.end(), before.begin(), before.end())) {
-      float* line = lines_.data() + line_size * static_cast<std::size_t>(line_count_++);
-      std::memset(line, 0, line_size * sizeof(float));
-      for (const Run& run : runs) {
-        const int begin = std::max(static_cast<int>(run.begin) - from, 0),
-                  end = std::min(static_cast<int>(run.end) - from, width);
-        const float light = static_cast<float>(run.value) / 255.0f;
-        for (int x = begin; x < end; ++x) line[x] = light;
+    const int r = rect.y - margin + i;
+    const auto at = static_cast<std::size_t>(r);
+    std::uint32_t& cursor = cursors_[static_cast<std::size_t>(i)];
+    const bool shared =
+        i > 0 && r > 0 && r < static_cast<int>(layer_->size.height_px) && layer_->rows[at] == layer_->rows[at - 1];
+    if (shared) cursor = cursors_[static_cast<std::size_t>(i - 1)];
+    if (!shared) {
+      const auto runs = runs_in(r, cursor, search, from, width);
+      if (i == 0 || !std::equal(runs.begin(), runs.end(), before.begin(), before.end())) {
+        float* line = lines_.data() + line_size * line_count_++;
+        std::fill_n(line, width, 0.0f);
+        for (const Run& run : runs) {
+          const int begin = std::max(static_cast<int>(run.begin) - from, 0);
+          const int end = std::min(static_cast<int>(run.end) - from, width);
+          const float light = light_of[run.value];
+          for (int x = begin; x < end; ++x) line[x] = light;
+        }
       }
+      before = runs;
     }
-    before = runs;
     line_of_row_[static_cast<std::size_t>(i)] = line_count_ - 1;
   }
 }
 
-void Blurrer::blur(const Rect& rect, float* out) {
-  load(rect);
-  const auto line_size = static_cast<std::size_t>(rect.width + 2 * kernel_.radius_x);
-  const auto width = static_cast<std::size_t>(rect.width), lines = static_cast<std::size_t>(line_count_);
-  if (swept_.size() < lines * width) swept_.resize(lines * width);
+void Blurrer::blur(const Kernel& kernel, const Rect& rect, float* out) {
+  load(kernel, rect);
+  const auto line_size = static_cast<std::size_t>(rect.width + 2 * kernel.radius_x);
+  // Swept lines lie an odd number of cache lines apart, so that one block of many of them stays in the cache.
+  const auto width = static_cast<std::size_t>(rect.width), apart = width / step / 2 * 2 * step + 3 * step;
+  if (swept_.size() < line_count_ * apart) swept_.resize(line_count_ * apart);
   rows_.resize(line_of_row_.size());
   bool first = true;
-  for (const KernelPart& part : kernel_.parts) {
+  for (const KernelPart& part : kernel.parts) {
     const int radius = part.x.radius();
-    for (std::size_t i = 0; i < lines; ++i) {
-      sweep_x(lines_.data() + i * line_size + (kernel_.radius_x - radius), part.x.weight.data(), radius,
-              swept_.data() + i * width, rect.width);
+    for (std::size_t i = 0; i < line_count_; ++i) {
+      sweep_x(lines_.data() + i * line_size + (kernel.radius_x - radius), part.x.weight.data(), radius,
+              swept_.data() + i * apart, rect.width);
     }
-    for (std::size_t i = 0; i < rows_.size(); ++i)
-      rows_[i] = swept_.data() + static_cast<std::size_t>(line_of_row_[i]) * width;
-    for (int y = 0; y < rect.height; ++y) {
-      sweep_y(rows_.data() + y + kernel_.radius_y - part.y.radius(), part.y.weight.data(), part.y.radius(), part.share,
-              first, out + static_cast<std::size_t>(y) * width, rect.width);
+    for (std::size_t i = 0; i < rows_.size(); ++i) rows_[i] = swept_.data() + line_of_row_[i] * apart;
+    const float* const* around = rows_.data() + kernel.radius_y - part.y.radius();
+    for (int x = 0; x < rect.width; x += block) {
+      for (int y = 0; y < rect.height; ++y) {
+        sweep_y(around + y, x, part.y.weight.data(), part.y.radius(), part.share, first,
+                out + static_cast<std::size_t>(y) * width + x, std::min(block, rect.width - x));
+      }
     }
     first = false;
   }

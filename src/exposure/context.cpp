@@ -6,19 +6,6 @@
 
 namespace hairline {
 
-std::unique_ptr<CastLight::State> LightPool::take() {
-  const std::scoped_lock hold(lock_);
-  if (free_.empty()) return std::make_unique<CastLight::State>();
-  auto state = std::move(free_.back());
-  free_.pop_back();
-  return state;
-}
-
-void LightPool::give(std::unique_ptr<CastLight::State> state) {
-  const std::scoped_lock hold(lock_);
-  free_.push_back(std::move(state));
-}
-
 Result<ExposureContext> ExposureContext::create(const CureModel& model, Size size, Pitch pitch,
                                                 std::vector<LayerPlan> layers, const ExposureSettings& settings) {
   auto state = std::make_shared<State>();
@@ -55,20 +42,4 @@ std::uint32_t waiting_layers(const ExposureContext& context) {
   return static_cast<std::uint32_t>(std::ceil(context.state().flat_gap_mm / thinnest)) + 2;
 }
 
-namespace exposure {
-
-void append_voxel(std::vector<CriticalRun>& runs, const CriticalRun& voxel) {
-  if (!runs.empty()) {
-    CriticalRun& last = runs.back();
-    if (last.row == voxel.row && last.end == voxel.begin && last.critical_s == voxel.critical_s &&
-        last.blur_slope == voxel.blur_slope && last.depth_slope == voxel.depth_slope &&
-        last.height_mm == voxel.height_mm) {
-      last.end = voxel.end;
-      return;
-    }
-  }
-  runs.push_back(voxel);
-}
-
-}  // namespace exposure
 }  // namespace hairline

@@ -1,43 +1,43 @@
-/// Columns of empty voxels between solid above and solid below, followed downwards as spans (design 6.4, flat gaps).
+/// Columns of empty voxels between solid above and solid below (design 6.4, flat gaps).
 ///
-///     layer  n+3   ####      solid: a gap opens below it, since = n+3
+///     layer  n+3   ####      solid: layer `since`
 ///            n+2   ....
-///            n+1   ....      the gap's earliest voxel: light reaches it last
+///            n+1   ....      layer `from`, the gap's earliest voxel: light reaches it last
 ///            n     ####      solid: the gap closes
+///
+/// The solid of the layers a gap can reach through is kept as bits: where something is solid that was empty in the
+/// layer above, the next solid further up is looked for.
 #pragma once
 #include <cstdint>
+#include <deque>
 #include <vector>
 
-#include "hairline/layer.hpp"
 #include "hairline/settings.hpp"
+#include "tiles.hpp"
 
 namespace hairline::exposure {
 
-/// Columns [begin, end) of a row are empty from the layer added last up to, not including, layer `since`.
-struct GapSpan {
-  std::uint32_t begin, end, since;
-  bool operator==(const GapSpan&) const = default;
-};
-
-/// A gap that has just closed: empty in layers [from, since).
+/// Pixels of one tile whose gap, empty in layers [from, since), has just closed.
 struct ClosedGap {
-  std::uint32_t row, begin, end, from, since;
+  std::uint32_t tx, from, since;
+  TileBits bits;
 };
 
 class FlatGaps {
  public:
-  /// `most_mm`: the highest gap that is followed.
+  /// `most_mm`: the highest gap that counts.
   FlatGaps(const std::vector<LayerPlan>& layers, double most_mm) : layers_(layers), most_mm_(most_mm) {}
-  /// Adds layer `number` (falling). `closed` receives the gaps whose floor it is, by row and column.
-  void add(std::uint32_t number, const Mask& solid, std::vector<ClosedGap>& closed);
+  /// Adds the solid of layer `number` (falling). `closed` receives the gaps whose floor it is, tile by tile, lowest
+  /// first.
+  void add(std::uint32_t number, const BitBand& solid, std::uint32_t tiles, std::vector<ClosedGap>& closed);
 
  private:
-  void add_row(std::uint32_t row, std::uint32_t number, std::span<const Span> solid, std::vector<ClosedGap>& closed);
+  bool too_high(std::uint32_t from, std::uint32_t since) const {
+    return layers_[since - 1].bottom_mm - layers_[from - 1].bottom_mm > most_mm_ + 1e-9;
+  }
   const std::vector<LayerPlan>& layers_;
   double most_mm_;
-  Mask above_;  // solid of the layer added before
-  std::vector<RowRange> rows_, next_rows_;
-  std::vector<GapSpan> gaps_, next_gaps_;
+  std::deque<BitBand> above_;  // layers number + 1, number + 2, ...
 };
 
 }  // namespace hairline::exposure

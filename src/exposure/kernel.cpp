@@ -12,10 +12,12 @@ double normal_cdf(double x) {
   return 0.5 * std::erfc(-x / std::sqrt(2.0));
 }
 
-// w_k = Phi((k + 1/2) p / s) - Phi((k - 1/2) p / s), cut off where less than 3e-7 of the light is left on each side.
+// w_k = Phi((k + 1/2) p / s) - Phi((k - 1/2) p / s), up to the first pixel beyond which less than a millionth of the
+// light is left on each side.
 AxisWeights gaussian_weights(double deviation_mm, double pitch_mm) {
   const double s = deviation_mm / pitch_mm;
-  const int radius = std::max(1, static_cast<int>(std::ceil(5.0 * s)));
+  int radius = 1;
+  while (normal_cdf(-(radius + 0.5) / s) > 1e-6) ++radius;
   AxisWeights axis;
   for (int k = 0; k <= radius; ++k) {
     axis.weight.push_back(static_cast<float>(normal_cdf((k + 0.5) / s) - normal_cdf((k - 0.5) / s)));

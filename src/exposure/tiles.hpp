@@ -1,10 +1,11 @@
 /// The plate cut into tiles of 64 x 32 pixels, so that one tile row of a yes/no map is one machine word.
 ///
 ///     bit i of row y of tile (tx, ty)  =  pixel (row 32 ty + y, column 64 tx + i)
+///
+/// One row of tiles is a *band*: what bands are worked on in parallel.
 #pragma once
 #include <array>
 #include <cstdint>
-#include <cstring>
 #include <vector>
 
 #include "../base/vector_clones.hpp"
@@ -15,6 +16,8 @@ namespace hairline::exposure {
 inline constexpr std::uint32_t tile_w = 64, tile_h = 32, tile_px = tile_w * tile_h;
 
 using TileBits = std::array<std::uint64_t, tile_h>;
+inline constexpr TileBits no_bits{};
+extern const TileBits all_bits;
 
 struct Grid {
   Size size;
@@ -22,14 +25,32 @@ struct Grid {
   explicit Grid(Size image)
       : size(image), nx((image.width_px + tile_w - 1) / tile_w), ny((image.height_px + tile_h - 1) / tile_h) {}
   Grid() = default;
-  std::uint32_t count() const { return nx * ny; }
-  std::uint32_t tile_of(std::uint32_t row, std::uint32_t col) const { return row / tile_h * nx + col / tile_w; }
-  /// Bits of row y of a tile that lie inside the image.
-  std::uint64_t inside(std::uint32_t tx, std::uint32_t ty, std::uint32_t y) const {
-    if (ty * tile_h + y >= size.height_px) return 0;
-    const std::uint32_t left = size.width_px - tx * tile_w;
-    return left >= tile_w ? ~std::uint64_t{0} : (std::uint64_t{1} << left) - 1;
+  /// Bits of a tile that lie inside the image.
+  TileBits inside(std::uint32_t tx, std::uint32_t ty) const;
+};
+
+bool none(const TileBits& bits);
+std::uint32_t count(const TileBits& bits);
+/// Pixels in a but not in b; pixels in both.
+TileBits minus(const TileBits& a, const TileBits& b);
+TileBits both(const TileBits& a, const TileBits& b);
+
+/// The bits of one band; tiles without any bit, or with all of them, take no room.
+class BitBand {
+ public:
+  /// All tiles empty.
+  void clear(std::uint32_t tiles);
+  void set(std::uint32_t tx, const TileBits& bits);
+  const TileBits& at(std::uint32_t tx) const {
+    return slot_[tx] == empty_ ? no_bits : slot_[tx] == full_ ? all_bits : bits_[slot_[tx]];
   }
+  bool empty(std::uint32_t tx) const { return slot_[tx] == empty_; }
+  bool full(std::uint32_t tx) const { return slot_[tx] == full_; }
+
+ private:
+  static constexpr std::uint32_t empty_ = UINT32_MAX, full_ = UINT32_MAX - 1;
+  std::vector<std::uint32_t> slot_;
+  std::vector<TileBits> bits_;
 };
 
 /// Offsets within a distance: for each row offset dy = -reach_y..reach_y the largest |dx|, or -1 where none.
@@ -40,19 +61,12 @@ struct Disc {
 };
 Disc make_disc(double radius_mm, Pitch pitch);
 
-/// The bits of a tile and its eight neighbours, row by row from the top left; null: none set. Not owned.
-struct Neighbours {
-  std::array<const TileBits*, 9> tile{};
-  const TileBits& middle() const { return *tile[4]; }
-};
+/// The bits of a tile and its eight neighbours, row by row from the top left. Not owned, never null.
+using Neighbours = std::array<const TileBits*, 9>;
 
 /// Bits of the middle tile grown by a disc (reach at most one tile each way).
 TileBits grown(const Neighbours& bits, const Disc& disc);
 /// Bits of the middle tile closed by a disc: grown, then shrunk (twice the reach at most one tile each way).
-/// Only rows in which `wanted` has any bit are worked out.
-TileBits closed(const Neighbours& bits, const Disc& disc, const TileBits& wanted);
-
-/// Tiles with a value change within reach of their pixels (the image's outside is 0); one byte per tile.
-void mark_near_edges(const Layer& layer, const Grid& grid, int reach_x, int reach_y, std::vector<std::uint8_t>& near);
+TileBits closed(const Neighbours& bits, const Disc& disc);
 
 }  // namespace hairline::exposure

@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "hairline/risk.hpp"
+#include "normal.hpp"
 
 namespace hairline {
 namespace {
@@ -57,16 +58,16 @@ double widest_log_sd(const Certainty& certainty, Fate fate) {
   return widest;
 }
 
-double quantile_below(double chance_at_least) {  // z with Phi(z) = chance, by bisection: called twice a job
+}  // namespace
+
+double risk::normal_quantile(double chance) {  // by bisection: called a few times a job
   double low = -10, high = 10;
   for (int i = 0; i < 80; ++i) {
     const double z = 0.5 * (low + high);
-    (normal_cdf(z) < chance_at_least ? low : high) = z;
+    (normal_cdf(z) < chance ? low : high) = z;
   }
   return 0.5 * (low + high);
 }
-
-}  // namespace
 
 Certainty certainty_of(const RiskContext& context) {
   return {context.model.log_covariance, context.settings.dose_spread, context.model.penetration_depth_mm,
@@ -75,7 +76,7 @@ Certainty certainty_of(const RiskContext& context) {
 
 ExposureSettings critical_range(const RiskContext& context) {
   const Certainty certainty = certainty_of(context);
-  const double z = quantile_below(context.settings.least_chance);  // negative for chances under one half
+  const double z = risk::normal_quantile(context.settings.least_chance);  // negative for chances under one half
   ExposureSettings range;
   range.normal_s = context.exposure_s;
   const double vanish_at = context.exposure_s * std::exp(z * widest_log_sd(certainty, Fate::vanish));

@@ -8,8 +8,6 @@
 namespace hairline::risk {
 namespace {
 
-constexpr std::uint32_t no_node = UINT32_MAX;
-
 // Calls meet(i, j) for runs i of `a` and j of `b` that lie `rows_apart` rows apart (b below a) and touch within `slack`
 // columns.
 template <class Meet>
@@ -88,6 +86,7 @@ std::uint32_t DetailForest::fresh() {
   }
   open_[slot].width_mm = std::numeric_limits<float>::infinity();
   slot_.push_back(slot);
+  open_nodes_.push_back(node);
   return node;
 }
 
@@ -122,17 +121,20 @@ std::uint32_t DetailForest::join(std::uint32_t a, std::uint32_t b) {
 
 // Nodes of the runs: touching runs first form pieces; a piece takes the node of what it shares pixels with in the layer
 // above, or a fresh one.
-void DetailForest::label(const std::vector<CriticalRun>& runs) {
-  std::vector<std::uint32_t> piece(runs.size());
-  std::iota(piece.begin(), piece.end(), 0u);
+void DetailForest::label(const JudgedRuns& now, const JudgedRuns& above) {
+  const auto& runs = now.runs;
+  const auto has = [this](const JudgedRuns& judged, std::size_t i) { return (judged.sets[i] & set_) != 0; };
+  piece_.resize(runs.size());
+  std::iota(piece_.begin(), piece_.end(), 0u);
   const auto first_of = [&](std::size_t run) {
     auto i = static_cast<std::uint32_t>(run);
-    while (piece[i] != i) i = piece[i] = piece[piece[i]];
+    while (piece_[i] != i) i = piece_[i] = piece_[piece_[i]];
     return i;
   };
   const auto touch = [&](std::size_t i, std::size_t j) {
+    if (!has(now, i) || !has(now, j)) return;
     const std::uint32_t a = first_of(i), b = first_of(j);
-    piece[std::max(a, b)] = std::min(a, b);
+    piece_[std::max(a, b)] = std::min(a, b);
   };
   for (std::size_t i = 1; i < runs.size(); ++i) {
     if (runs[i - 1].row == runs[i].row && runs[i - 1].end == runs[i].begin) touch(i - 1, i);
@@ -140,21 +142,23 @@ void DetailForest::label(const std::vector<CriticalRun>& runs) {
   meetings(runs, runs, 1, 1, touch);
 
   node_.assign(runs.size(), no_node);
-  meetings(above_, runs, 0, 0, [&](std::size_t i, std::size_t j) {
+  meetings(above.runs, runs, 0, 0, [&](std::size_t i, std::size_t j) {
+    if (above_node_[i] == no_node || !has(now, j)) return;
     std::uint32_t& node = node_[first_of(j)];
     node = node == no_node ? find(above_node_[i]) : join(node, above_node_[i]);
   });
   for (std::size_t i = 0; i < runs.size(); ++i) {
+    if (!has(now, i)) continue;
     std::uint32_t& node = node_[first_of(i)];
     if (node == no_node) node = fresh();
     node_[i] = node;
   }
 }
 
-void DetailForest::add_run(const LayerFacts& layer, const CriticalRun& run, DetailSum& into) const {
+void DetailForest::add_run(const LayerFacts& layer, const CriticalRun& run, double log_critical,
+                           DetailSum& into) const {
   const std::uint64_t voxels = run.end - run.begin;
   const auto n = static_cast<double>(voxels);
-  const double log_critical = std::log(static_cast<double>(run.critical_s));
   into.voxels += voxels;
   into.volume_mm3 += n * layer.voxel_mm3;
   if (fate_ == Fate::vanish ? run.critical_s > layer.exposure_s : run.critical_s <= layer.exposure_s)
@@ -181,38 +185,29 @@ void DetailForest::add_run(const LayerFacts& layer, const CriticalRun& run, Deta
   }
 }
 
-void DetailForest::close_untouched(std::vector<ClosedDetail>& closed) {
-  std::vector<std::uint32_t> now, before;
-  const auto add = [this](std::uint32_t node,
-                          std::vector<std::uint32_t>& list) {  // runs of one detail often follow each other
-    node = find(node);
-    if (list.empty() || list.back() != node) list.push_back(node);
-  };
-  for (const std::uint32_t node : node_) add(node, now);
-  for (const std::uint32_t node : above_node_) add(node, before);
-  for (auto* list : {&now, &before}) {
-    std::sort(list->begin(), list->end());
-    list->erase(std::unique(list->begin(), list->end()), list->end());
-  }
-  for (const std::uint32_t node : before) {
-    if (std::binary_search(now.begin(), now.end(), node)) continue;
-    closed.push_back({node, std::move(open_[slot_[node]])});
-    open_[slot_[node]] = {};
+void DetailForest::close_untouched(std::uint32_t number, std::vector<ClosedDetail>& closed) {
+  std::erase_if(open_nodes_, [&](std::uint32_t node) {
+    if (parent_[node] != node) return true;
+    DetailSum& sum = open_[slot_[node]];
+    if (sum.from_layer == number) return false;
+    closed.push_back({node, std::move(sum)});
+    sum = {};
     free_slots_.push_back(slot_[node]);
-  }
+    return true;
+  });
 }
 
-const std::vector<std::uint32_t>& DetailForest::add(const LayerFacts& layer, const std::vector<CriticalRun>& runs,
-                                                    const std::vector<ThinPlace>& thin,
-                                                    std::vector<ClosedDetail>& closed) {
-  label(runs);
-  close_untouched(closed);
+void DetailForest::add(const LayerFacts& layer, const JudgedRuns& now, const JudgedRuns& above,
+                       const std::vector<ThinPlace>& thin, std::vector<ClosedDetail>& closed) {
+  std::swap(node_, above_node_);
+  label(now, above);
   std::size_t place = 0;
-  for (std::size_t i = 0; i < runs.size(); ++i) {
+  for (std::size_t i = 0; i < now.runs.size(); ++i) {
+    if (node_[i] == no_node) continue;
     node_[i] = find(node_[i]);
     DetailSum& into = open_[slot_[node_[i]]];
-    add_run(layer, runs[i], into);
-    const CriticalRun& run = runs[i];
+    const CriticalRun& run = now.runs[i];
+    add_run(layer, run, now.log_critical[i], into);
     while (place < thin.size() &&
            (thin[place].row < run.row || (thin[place].row == run.row && thin[place].col < run.begin))) {
       ++place;
@@ -224,16 +219,12 @@ const std::vector<std::uint32_t>& DetailForest::add(const LayerFacts& layer, con
       }
     }
   }
-  above_ = runs;
-  above_node_ = node_;
-  return node_;
+  close_untouched(layer.number, closed);
 }
 
 void DetailForest::finish(std::vector<ClosedDetail>& closed) {
   node_.clear();
-  close_untouched(closed);
-  above_.clear();
-  above_node_.clear();
+  close_untouched(0, closed);
 }
 
 void DetailForest::touch_body(std::uint32_t node, std::uint32_t body) {

@@ -49,15 +49,28 @@ struct LayerFacts {
   double exposure_s = 0;    ///< at which `flipped` is counted
 };
 
+/// Sets a voxel can be in: likely enough to flip at the judged exposure; flips within the range of the sweep.
+enum RunSet : std::uint8_t { at_risk = 1, in_range = 2 };
+
+/// Critical runs of one layer and fate, sorted, not overlapping, with what every forest needs of them.
+struct JudgedRuns {
+  std::vector<CriticalRun> runs;
+  std::vector<double> log_critical;  ///< ln(critical_s) of each run
+  std::vector<std::uint8_t> sets;    ///< of each run: RunSet, joined by or
+};
+
+inline constexpr std::uint32_t no_node = UINT32_MAX;
+
 class DetailForest {
  public:
-  explicit DetailForest(Fate fate) : fate_(fate) {}
+  /// Details of the voxels of one set.
+  DetailForest(Fate fate, RunSet set) : fate_(fate), set_(set) {}
 
-  /// Adds one layer's runs (sorted, not overlapping) and its thin places (walls for vanish, gaps for fuse). Returns the
-  /// node of each run; valid until the next call. Details the layer does not touch are appended to `closed`.
-  const std::vector<std::uint32_t>& add(const LayerFacts& layer, const std::vector<CriticalRun>& runs,
-                                        const std::vector<ThinPlace>& thin, std::vector<ClosedDetail>& closed);
-  /// Nodes of the runs added last.
+  /// Adds one layer's runs and its thin places (walls for vanish, gaps for fuse); `above`: what was added before.
+  /// Details the layer does not touch are appended to `closed`.
+  void add(const LayerFacts& layer, const JudgedRuns& now, const JudgedRuns& above, const std::vector<ThinPlace>& thin,
+           std::vector<ClosedDetail>& closed);
+  /// Nodes of the runs added last; no_node for those that are not of the set.
   const std::vector<std::uint32_t>& nodes() const { return node_; }
 
   /// Closes everything.
@@ -71,18 +84,19 @@ class DetailForest {
   std::uint32_t join(std::uint32_t a, std::uint32_t b);
   std::uint32_t fresh();
   DetailSum& sum(std::uint32_t node) { return open_[slot_[find(node)]]; }
-  void label(const std::vector<CriticalRun>& runs);
-  void add_run(const LayerFacts& layer, const CriticalRun& run, DetailSum& into) const;
-  void close_untouched(std::vector<ClosedDetail>& closed);
+  void label(const JudgedRuns& now, const JudgedRuns& above);
+  void add_run(const LayerFacts& layer, const CriticalRun& run, double log_critical, DetailSum& into) const;
+  void close_untouched(std::uint32_t number, std::vector<ClosedDetail>& closed);
 
   Fate fate_;
+  RunSet set_;
   std::vector<std::uint32_t> parent_;
   std::vector<std::uint32_t> slot_;  // of roots: index into open_
   std::vector<DetailSum> open_;
   std::vector<std::uint32_t> free_slots_;
-  std::vector<CriticalRun> above_;  // runs of the layer before
-  std::vector<std::uint32_t> above_node_;
-  std::vector<std::uint32_t> node_;  // of the runs being added
+  std::vector<std::uint32_t> open_nodes_;  // rising; those joined to older ones are dropped when the layer is done
+  std::vector<std::uint32_t> node_, above_node_;
+  std::vector<std::uint32_t> piece_;  // scratch: runs of the layer being added that touch
 };
 
 }  // namespace hairline::risk

@@ -12,6 +12,7 @@
 #include "body_forest.hpp"
 #include "detail_forest.hpp"
 #include "hairline/risk.hpp"
+#include "normal.hpp"
 
 namespace hairline {
 namespace {
@@ -56,7 +57,23 @@ struct Start {
   std::vector<std::uint32_t> details;  // nodes of the vanish forest
 };
 
-Mask mask_of(const std::vector<CriticalRun>& runs, double above_s, Size size) {
+// Voxels that are gone at the judged exposure, with the nodes of their details.
+struct LostRuns {
+  std::vector<CriticalRun> runs;
+  std::vector<std::uint32_t> node;
+};
+
+LostRuns lost_runs(const JudgedRuns& judged, const std::vector<std::uint32_t>& node, double exposure_s) {
+  LostRuns lost;
+  for (std::size_t i = 0; i < judged.runs.size(); ++i) {
+    if (node[i] == no_node || !(judged.runs[i].critical_s > exposure_s)) continue;
+    lost.runs.push_back(judged.runs[i]);
+    lost.node.push_back(node[i]);
+  }
+  return lost;
+}
+
+Mask mask_of(const std::vector<CriticalRun>& runs, Size size) {
   Mask mask;
   mask.size = size;
   mask.rows.reserve(size.height_px);
@@ -64,7 +81,6 @@ Mask mask_of(const std::vector<CriticalRun>& runs, double above_s, Size size) {
   for (std::uint32_t r = 0; r < size.height_px; ++r) {
     const auto first = static_cast<std::uint32_t>(mask.spans.size());
     for (; i < runs.size() && runs[i].row == r; ++i) {
-      if (!(runs[i].critical_s > above_s)) continue;
       if (mask.spans.size() > first && mask.spans.back().end == runs[i].begin) {
         mask.spans.back().end = runs[i].end;
       } else {
@@ -76,74 +92,94 @@ Mask mask_of(const std::vector<CriticalRun>& runs, double above_s, Size size) {
   return mask;
 }
 
-// Calls meet(run, span index) for lost runs and spans of a mask that share a pixel or, with slack 1, touch sideways.
+// Calls meet(detail's node, span index) for lost runs and spans of a mask that share a pixel or, with slack 1, touch
+// sideways.
 template <class Meet>
-void meet_spans(const std::vector<CriticalRun>& runs, double above_s, const Mask& mask, std::uint32_t slack,
-                Meet meet) {
-  for (std::size_t i = 0; i < runs.size(); ++i) {
-    const CriticalRun& run = runs[i];
-    if (!(run.critical_s > above_s)) continue;
+void meet_spans(const LostRuns& lost, const Mask& mask, std::uint32_t slack, Meet meet) {
+  for (std::size_t i = 0; i < lost.runs.size(); ++i) {
+    const CriticalRun& run = lost.runs[i];
     const std::uint32_t first_row = run.row < slack ? 0 : run.row - slack;
     for (std::uint32_t r = first_row; r <= run.row + slack && r < mask.size.height_px; ++r) {
       const auto row = mask.row(r);
       auto span = std::lower_bound(row.begin(), row.end(), run.begin,
                                    [slack](const Span& s, std::uint32_t at) { return s.end + slack <= at; });
       for (; span != row.end() && span->begin < run.end + slack; ++span) {
-        meet(i, static_cast<std::size_t>(&*span - mask.spans.data()));
+        meet(lost.node[i], static_cast<std::size_t>(&*span - mask.spans.data()));
       }
     }
   }
 }
 
-std::vector<CriticalRun> only(const std::vector<CriticalRun>& runs, auto keep) {
-  std::vector<CriticalRun> kept;
-  std::copy_if(runs.begin(), runs.end(), std::back_inserter(kept), keep);
-  return kept;
-}
-
-void add_to_curve(std::map<std::int32_t, double>& curve, const std::vector<CriticalRun>& runs, double voxel_mm3) {
-  for (const CriticalRun& run : runs) {
-    const auto bin = static_cast<std::int32_t>(std::floor(1000 * std::log(static_cast<double>(run.critical_s))));
-    curve[bin] += (run.end - run.begin) * voxel_mm3;
-  }
-}
-
 }  // namespace
+
+// Volume that flips, by critical exposure: bin b holds [b, b + 1) / 1000 in ln(critical).
+class LossVolume {
+ public:
+  void add(double log_critical, double mm3) {
+    const auto bin = static_cast<std::int32_t>(std::floor(1000 * log_critical));
+    if (mm3_.empty()) first_ = bin;
+    if (bin < first_) {
+      mm3_.insert(mm3_.begin(), static_cast<std::size_t>(first_ - bin), 0.0);
+      first_ = bin;
+    }
+    const auto at = static_cast<std::size_t>(bin - first_);
+    if (at >= mm3_.size()) mm3_.resize(at + 1);
+    mm3_[at] += mm3;
+  }
+  LossCurve curve() const {
+    LossCurve out;
+    for (std::size_t i = 0; i < mm3_.size(); ++i) {
+      if (mm3_[i] > 0) out.bins.emplace_back(first_ + static_cast<std::int32_t>(i), mm3_[i]);
+    }
+    return out;
+  }
+
+ private:
+  std::int32_t first_ = 0;
+  std::vector<double> mm3_;
+};
+
+// Voxels of one fate on their way to details, contenders and the loss curve.
+struct FateState {
+  Fate fate;
+  DetailForest details, contenders;
+  JudgedRuns now, above;  // of the layer added last and the one before
+  LossVolume curve;
+  explicit FateState(Fate which) : fate(which), details(which, at_risk), contenders(which, in_range) {}
+};
 
 struct RiskTracker::State {
   RiskContext context;
   Certainty certainty;
+  double least_z = 0, log_exposure = 0;  // a voxel is at risk from least_z spreads on
   std::deque<WaitingLayer> waiting;
-  DetailForest vanish{Fate::vanish}, fuse{Fate::fuse};
-  DetailForest vanish_range{Fate::vanish}, fuse_range{Fate::fuse};
+  FateState vanish{Fate::vanish}, fuse{Fate::fuse};
   std::vector<ListedDetail> listed;
   RiskFound found;
-  std::map<std::int32_t, double> vanish_curve, fuse_curve;
 
   BodyForest drawn, standing;
-  std::optional<Standing> above;        // the layer before, as predicted
-  std::vector<CriticalRun> lost_above;  // its vanish runs, with their nodes
-  std::vector<std::uint32_t> lost_above_node;
+  std::optional<Standing> above;                              // the layer before, as predicted
+  LostRuns lost_above;                                        // what it lost
   std::vector<std::uint32_t> drawn_of;                        // standing body node -> drawn body node
   std::set<std::pair<std::uint32_t, std::uint32_t>> resting;  // (body, detail above it)
   std::vector<Start> starts;
 
-  explicit State(RiskContext with) : context(std::move(with)), certainty(certainty_of(context)) {}
+  explicit State(RiskContext with)
+      : context(std::move(with)),
+        certainty(certainty_of(context)),
+        least_z(normal_quantile(context.settings.least_chance)),
+        log_exposure(std::log(context.exposure_s)) {}
 
-  double own_chance(Fate fate, const CriticalRun& run, double height_slope) const {
-    const double sd = certainty.log_sd(fate, static_cast<double>(run.blur_slope),
-                                       static_cast<double>(run.depth_slope) + height_slope);
-    return chance(fate, static_cast<double>(run.critical_s), context.exposure_s, sd);
-  }
   BoxMm box_mm(const BoxPx& box, std::uint32_t from_layer, std::uint32_t to_layer) const {
     const LayerPlan &low = context.layers[from_layer - 1], &high = context.layers[to_layer - 1];
     return {{box.x0 * context.pitch.x_mm, box.y0 * context.pitch.y_mm, low.bottom_mm},
             {box.x1 * context.pitch.x_mm, box.y1 * context.pitch.y_mm, high.bottom_mm + high.height_mm}};
   }
 
-  void process(WaitingLayer layer, const CriticalLayer* critical);
-  void judge(const WaitingLayer& layer, const CriticalLayer& critical, std::vector<CriticalRun>& risky);
-  void follow_bodies(WaitingLayer layer, const std::vector<CriticalRun>& risky, const std::vector<std::uint32_t>& node);
+  void process(WaitingLayer layer, CriticalLayer critical);
+  void judge(const LayerFacts& facts, std::vector<CriticalRun> runs, const std::vector<ThinPlace>& thin,
+             FateState& state);
+  void follow_bodies(WaitingLayer layer, LostRuns lost);
   void list(Fate fate, const std::vector<ClosedDetail>& closed);
   void contend(Fate fate, const std::vector<ClosedDetail>& closed);
   Detail detail_of(Fate fate, const DetailSum& sum) const;
@@ -198,48 +234,45 @@ void RiskTracker::State::contend(Fate fate, const std::vector<ClosedDetail>& clo
   }
 }
 
-// Sorts a layer's voxels into details at the judged exposure and contenders over the range. `risky`: vanish runs that
-// are part of a detail, in the order of the nodes the vanish forest holds for them.
-void RiskTracker::State::judge(const WaitingLayer& layer, const CriticalLayer& critical,
-                               std::vector<CriticalRun>& risky) {
-  const double height_mm = context.layers[layer.number - 1].height_mm;
-  const double voxel_mm3 = context.pitch.pixel_mm2() * height_mm;
-  for (const Fate fate : {Fate::vanish, Fate::fuse}) {
-    const bool is_vanish = fate == Fate::vanish;
-    const auto& runs = is_vanish ? critical.vanish : critical.fuse;
-    const auto& thin = is_vanish ? layer.thin.walls : layer.thin.gaps;
-    const LayerFacts facts{layer.number, voxel_mm3, certainty.height_slope(fate, height_mm), context.exposure_s};
-    std::vector<CriticalRun> at_risk = only(runs, [&](const CriticalRun& run) {
-      return own_chance(fate, run, facts.height_slope) >= context.settings.least_chance;
-    });
-    const std::vector<CriticalRun> in_range = only(runs, [&](const CriticalRun& run) {
-      return is_vanish ? run.critical_s >= context.range_from_s : run.critical_s <= context.range_to_s;
-    });
-    std::vector<ClosedDetail> closed;
-    (is_vanish ? vanish : fuse).add(facts, at_risk, thin, closed);
-    list(fate, closed);
-    closed.clear();
-    (is_vanish ? vanish_range : fuse_range).add(facts, in_range, thin, closed);
-    contend(fate, closed);
-    add_to_curve(is_vanish ? vanish_curve : fuse_curve, in_range, voxel_mm3);
-    if (is_vanish) risky = std::move(at_risk);
+// Sorts a layer's voxels into details at the judged exposure, contenders over the range, and the loss curve.
+void RiskTracker::State::judge(const LayerFacts& facts, std::vector<CriticalRun> runs,
+                               const std::vector<ThinPlace>& thin, FateState& state) {
+  const bool is_vanish = state.fate == Fate::vanish;
+  std::swap(state.now, state.above);
+  JudgedRuns& now = state.now;
+  now.runs = std::move(runs);
+  now.log_critical.resize(now.runs.size());
+  now.sets.resize(now.runs.size());
+  for (std::size_t i = 0; i < now.runs.size(); ++i) {
+    const CriticalRun& run = now.runs[i];
+    const double log_critical = std::log(static_cast<double>(run.critical_s));
+    const double sd = certainty.log_sd(state.fate, static_cast<double>(run.blur_slope),
+                                       static_cast<double>(run.depth_slope) + facts.height_slope);
+    const double beyond = is_vanish ? log_critical - log_exposure : log_exposure - log_critical;
+    const double critical_s = static_cast<double>(run.critical_s);
+    const bool within = is_vanish ? critical_s >= context.range_from_s : critical_s <= context.range_to_s;
+    now.log_critical[i] = log_critical;
+    now.sets[i] = static_cast<std::uint8_t>((beyond >= least_z * sd ? at_risk : 0) | (within ? in_range : 0));
+    if (within) state.curve.add(log_critical, (run.end - run.begin) * facts.voxel_mm3);
   }
+  std::vector<ClosedDetail> closed;
+  state.details.add(facts, now, state.above, thin, closed);
+  list(state.fate, closed);
+  closed.clear();
+  state.contenders.add(facts, now, state.above, thin, closed);
+  contend(state.fate, closed);
 }
 
 // Adds a layer to both graphs of pieces and notes which bodies the lost voxels hold.
-void RiskTracker::State::follow_bodies(WaitingLayer layer, const std::vector<CriticalRun>& risky,
-                                       const std::vector<std::uint32_t>& node) {
+void RiskTracker::State::follow_bodies(WaitingLayer layer, LostRuns lost) {
   const LayerPlan& plan = context.layers[layer.number - 1];
   const double voxel_mm3 = context.pitch.pixel_mm2() * plan.height_mm;
-  const double lost_above_s = context.exposure_s;
   const auto& drawn_node = drawn.add(layer.number, voxel_mm3, layer.pieces, layer.contacts_above);
-  const bool loses =
-      std::any_of(risky.begin(), risky.end(), [&](const CriticalRun& r) { return r.critical_s > lost_above_s; });
-  const bool lost_before = !lost_above.empty();
+  const bool loses = !lost.runs.empty(), lost_before = !lost_above.runs.empty();
 
   Standing now;
   if (loses) {
-    now.solid = minus(layer.solid, mask_of(risky, lost_above_s, context.size));
+    now.solid = minus(layer.solid, mask_of(lost.runs, context.size));
     now.pieces = find_pieces(now.solid);
   } else {
     now.solid = std::move(layer.solid);
@@ -269,17 +302,17 @@ void RiskTracker::State::follow_bodies(WaitingLayer layer, const std::vector<Cri
   // beneath.
   if (loses) {
     if (above) {
-      meet_spans(risky, lost_above_s, above->solid, 0, [&](std::size_t run, std::size_t span) {
-        vanish.touch_body(node[run], above->node[above->pieces.of_span[span]]);
+      meet_spans(lost, above->solid, 0, [&](std::uint32_t node, std::size_t span) {
+        vanish.details.touch_body(node, above->node[above->pieces.of_span[span]]);
       });
     }
-    meet_spans(risky, lost_above_s, now.solid, 1, [&](std::size_t run, std::size_t span) {
-      vanish.touch_body(node[run], now.node[now.pieces.of_span[span]]);
+    meet_spans(lost, now.solid, 1, [&](std::uint32_t node, std::size_t span) {
+      vanish.details.touch_body(node, now.node[now.pieces.of_span[span]]);
     });
   }
   if (lost_before) {
-    meet_spans(lost_above, lost_above_s, now.solid, 0, [&](std::size_t run, std::size_t span) {
-      resting.emplace(now.node[now.pieces.of_span[span]], lost_above_node[run]);
+    meet_spans(lost_above, now.solid, 0, [&](std::uint32_t node, std::size_t span) {
+      resting.emplace(now.node[now.pieces.of_span[span]], node);
     });
   }
 
@@ -288,9 +321,9 @@ void RiskTracker::State::follow_bodies(WaitingLayer layer, const std::vector<Cri
     std::vector<bool> held(above->pieces.pieces.size(), false);
     for (const Contact& contact : contacts) held[contact.b] = true;
     std::map<std::uint32_t, std::set<std::uint32_t>> causes;  // piece above -> details it rested on
-    meet_spans(risky, lost_above_s, above->solid, 0, [&](std::size_t run, std::size_t span) {
+    meet_spans(lost, above->solid, 0, [&](std::uint32_t node, std::size_t span) {
       const std::uint32_t piece = above->pieces.of_span[span];
-      if (!held[piece]) causes[piece].insert(node[run]);
+      if (!held[piece]) causes[piece].insert(node);
     });
     const double above_mm3 = context.pitch.pixel_mm2() * context.layers[layer.number].height_mm;
     for (const auto& [piece, details] : causes) {
@@ -302,21 +335,19 @@ void RiskTracker::State::follow_bodies(WaitingLayer layer, const std::vector<Cri
                         {details.begin(), details.end()}});
     }
   }
-  lost_above.clear();
-  lost_above_node.clear();
-  if (loses) {
-    lost_above = risky;
-    lost_above_node = node;
-  }
+  lost_above = std::move(lost);
   above = std::move(now);
 }
 
-void RiskTracker::State::process(WaitingLayer layer, const CriticalLayer* critical) {
-  std::vector<CriticalRun> risky;
-  static const CriticalLayer nothing;
-  judge(layer, critical == nullptr ? nothing : *critical, risky);
-  const std::vector<std::uint32_t> node = vanish.nodes();
-  follow_bodies(std::move(layer), risky, node);
+void RiskTracker::State::process(WaitingLayer layer, CriticalLayer critical) {
+  const double height_mm = context.layers[layer.number - 1].height_mm;
+  const auto facts = [&](Fate fate) {
+    return LayerFacts{layer.number, context.pitch.pixel_mm2() * height_mm, certainty.height_slope(fate, height_mm),
+                      context.exposure_s};
+  };
+  judge(facts(Fate::vanish), std::move(critical.vanish), layer.thin.walls, vanish);
+  judge(facts(Fate::fuse), std::move(critical.fuse), layer.thin.gaps, fuse);
+  follow_bodies(std::move(layer), lost_runs(vanish.now, vanish.details.nodes(), context.exposure_s));
 }
 
 // Bodies that lost their way to the plate, summed up for each detail they hung on, directly or through others.
@@ -326,11 +357,11 @@ void RiskTracker::State::settle_loads() {
   };
   std::map<std::uint32_t, std::size_t> at_node;  // vanish node -> listed detail
   for (std::size_t i = 0; i < listed.size(); ++i) {
-    if (listed[i].detail.fate == Fate::vanish) at_node[vanish.find(listed[i].node)] = i;
+    if (listed[i].detail.fate == Fate::vanish) at_node[vanish.details.find(listed[i].node)] = i;
   }
   std::map<std::uint32_t, std::set<std::size_t>> resting_on;  // body -> details above it
   for (const auto& [body, detail] : resting) {
-    const auto at = at_node.find(vanish.find(detail));
+    const auto at = at_node.find(vanish.details.find(detail));
     if (at != at_node.end()) resting_on[standing.find(body)].insert(at->second);
   }
   for (ListedDetail& one : listed) {
@@ -378,7 +409,7 @@ void RiskTracker::State::settle_loads() {
       fall.volume_mm3 = loose ? whole.volume_mm3 : start.volume_mm3;
     }
     for (const std::uint32_t detail : start.details) {
-      const auto listed_at = at_node.find(vanish.find(detail));
+      const auto listed_at = at_node.find(vanish.details.find(detail));
       if (listed_at != at_node.end()) found.falls[at].details.push_back(static_cast<std::uint32_t>(listed_at->second));
     }
   }
@@ -394,10 +425,10 @@ void RiskTracker::add_layer(std::uint32_t number, Mask solid, Pieces pieces, Thi
   state_->waiting.push_back({number, std::move(solid), std::move(pieces), std::move(thin), std::move(contacts_above)});
 }
 
-void RiskTracker::add_critical(const CriticalLayer& critical) {
+void RiskTracker::add_critical(CriticalLayer critical) {
   WaitingLayer layer = std::move(state_->waiting.front());
   state_->waiting.pop_front();
-  state_->process(std::move(layer), &critical);
+  state_->process(std::move(layer), std::move(critical));
 }
 
 RiskFound RiskTracker::finish() {
@@ -405,15 +436,15 @@ RiskFound RiskTracker::finish() {
   while (!s.waiting.empty()) {  // base and transition layers: nothing critical, but they hold what is above
     WaitingLayer layer = std::move(s.waiting.front());
     s.waiting.pop_front();
-    s.process(std::move(layer), nullptr);
+    s.process(std::move(layer), {});
   }
-  for (const Fate fate : {Fate::vanish, Fate::fuse}) {
+  for (FateState* state : {&s.vanish, &s.fuse}) {
     std::vector<ClosedDetail> closed;
-    (fate == Fate::vanish ? s.vanish : s.fuse).finish(closed);
-    s.list(fate, closed);
+    state->details.finish(closed);
+    s.list(state->fate, closed);
     closed.clear();
-    (fate == Fate::vanish ? s.vanish_range : s.fuse_range).finish(closed);
-    s.contend(fate, closed);
+    state->contenders.finish(closed);
+    s.contend(state->fate, closed);
   }
   s.settle_loads();
 
@@ -440,8 +471,8 @@ RiskFound RiskTracker::finish() {
   }
   std::stable_sort(s.found.falls.begin(), s.found.falls.end(),
                    [](const Fall& a, const Fall& b) { return a.volume_mm3 > b.volume_mm3; });
-  s.found.vanish_curve.bins.assign(s.vanish_curve.begin(), s.vanish_curve.end());
-  s.found.fuse_curve.bins.assign(s.fuse_curve.begin(), s.fuse_curve.end());
+  s.found.vanish_curve = s.vanish.curve.curve();
+  s.found.fuse_curve = s.fuse.curve.curve();
   return std::move(s.found);
 }
 

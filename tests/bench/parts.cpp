@@ -10,6 +10,9 @@
 #include <optional>
 
 #include "archive/png_inflate.hpp"
+#include "exposure/blur.hpp"
+#include "exposure/context.hpp"
+#include "exposure/edges.hpp"
 #include "hairline/analyse.hpp"
 #include "plate_archive.hpp"
 #include "timing.hpp"
@@ -26,14 +29,14 @@ enum Part : std::size_t {
   pieces,
   contacts,
   thickness,
-  light,
+  blur,
   settled,
   details,
   report,
   part_count
 };
-constexpr std::array<const char*, part_count> part_names = {
-    "inflate", "runs", "solid", "pieces", "contacts", "thickness", "light", "settled light", "details", "report"};
+constexpr std::array<const char*, part_count> part_names = {"inflate",   "runs", "solid",         "pieces",  "contacts",
+                                                            "thickness", "blur", "settled light", "details", "report"};
 using Seconds = std::array<double, part_count>;
 
 constexpr std::uint32_t sample_layers = 12;
@@ -105,16 +108,34 @@ void inflate_only(png::Inflater& inflater, const std::vector<std::byte>& file, c
   benchmark::DoNotOptimize(or_stop(inflater.inflate(parts, {})));
 }
 
+// Light of the tiles near an edge, as the exposure pass works it out.
+void blur_only(const Layer& layer, const ExposureContext::State& context) {
+  using namespace exposure;
+  static BandEdges edges;
+  static Blurrer blurrer;
+  static std::vector<float> light;
+  const Grid& grid = context.grid;
+  for (std::uint32_t ty = 0; ty < grid.ny; ++ty) {
+    find_edges(layer, grid, ty, context.kernel.radius_x, context.kernel.radius_y, edges);
+    blurrer.begin(layer);
+    for_each_strip(edges, [&](std::uint32_t tx, std::uint32_t tiles) {
+      light.resize(tiles * tile_px);
+      blurrer.blur(context.kernel, strip_rect(tx, ty, tiles), light.data());
+      benchmark::DoNotOptimize(light.data());
+    });
+  }
+}
+
 Seconds run_parts(const Sample& sample) {
   Seconds spent{};
   Clock clock(spent);
   png::Inflater inflater;
-  SettledLight settled_light(*sample.exposure);
+  ExposurePass pass(*sample.exposure);
   RiskTracker tracker(sample.risk);
   std::vector<CriticalLayer> finished;
   const auto hand_over = [&] {
     clock(details, [&] {
-      for (const CriticalLayer& layer : finished) tracker.add_critical(layer);
+      for (CriticalLayer& layer : finished) tracker.add_critical(std::move(layer));
     });
     finished.clear();
   };
@@ -131,19 +152,20 @@ Seconds run_parts(const Sample& sample) {
       touching = clock(contacts, [&] { return find_contacts(mask, found, above, above_pieces); });
     }
     ThinPlaces thin = clock(thickness, [&] { return find_thin_places(mask, sample.risk.pitch); });
-    CastLight cast = clock(light, [&] { return cast_light(*sample.exposure, n, layer, mask); });
-    clock(settled, [&] { settled_light.add(n, layer, mask, std::move(cast), finished); });
+    clock(blur, [&] { blur_only(layer, sample.exposure->state()); });
+    clock(settled, [&] { pass.add(n, layer, mask, finished); });
     above = mask;
     above_pieces = found;
     clock(details,
           [&] { tracker.add_layer(n, std::move(mask), std::move(found), std::move(thin), std::move(touching)); });
     hand_over();
   }
-  clock(settled, [&] { settled_light.finish(finished); });
+  clock(settled, [&] { pass.finish(finished); });
   hand_over();
   clock(details, [&] { benchmark::DoNotOptimize(tracker.finish()); });
   clock(report, [&] { benchmark::DoNotOptimize(to_json(sample.report)); });
   spent[runs] -= spent[inflate];  // decode_png inflates as well
+  spent[settled] -= spent[blur];  // and the pass blurs
   return spent;
 }
 

@@ -28,6 +28,24 @@ void lay_out(const std::vector<CriticalRun>& runs, std::uint32_t layer, twin::Vo
   REQUIRE(sound);
 }
 
+// Light of one layer: what settles in a job of that layer alone at an exposure of 1 s.
+void light_of(const twin::Input& input, std::uint32_t n, const Mask& mask, twin::Volume<double>& light) {
+  const Layer& layer = input.layers[n];
+  LayerPlan alone = input.plans[n];
+  alone.kind = LayerKind::normal;
+  alone.factor = 1;
+  ExposureSettings settings;
+  settings.normal_s = settings.vanish_from_s = settings.fuse_to_s = 1;
+  const Result<ExposureContext> context =
+      ExposureContext::create(input.model, layer.size, input.pitch, {alone}, settings);
+  REQUIRE(context.has_value());
+  ExposurePass pass(*context);
+  std::vector<CriticalLayer> finished;
+  pass.add(1, layer, mask, finished);
+  for (std::uint32_t r = 0; r < layer.size.height_px; ++r)
+    for (std::uint32_t c = 0; c < layer.size.width_px; ++c) light.at(n, r, c) = pass.settled(r, c);
+}
+
 }  // namespace
 
 twin::Exposed run(const twin::Input& input, const Range& range, Slopes* slopes) {
@@ -49,22 +67,21 @@ twin::Exposed run(const twin::Input& input, const Range& range, Slopes* slopes) 
       ExposureContext::create(input.model, size, input.pitch, input.plans, settings);
   REQUIRE(context.has_value());
 
-  SettledLight settled(*context);
+  ExposurePass pass(*context);
   std::vector<CriticalLayer> finished;
   for (std::uint32_t n = count; n-- > 0;) {
     const Mask mask = solid(input.layers[n]);
-    CastLight light = cast_light(*context, n + 1, input.layers[n], mask);
+    light_of(input, n, mask, out.light);
     for (std::uint32_t r = 0; r < size.height_px; ++r) {
-      for (std::uint32_t c = 0; c < size.width_px; ++c) out.light.at(n, r, c) = light.at(r, c);
       for (const Span& span : mask.row(r))
         for (std::uint32_t c = span.begin; c < span.end; ++c) out.solid.at(n, r, c) = 1;
     }
-    settled.add(n + 1, input.layers[n], mask, std::move(light), finished);
+    pass.add(n + 1, input.layers[n], mask, finished);
     auto& where = input.plans[n].kind == LayerKind::normal ? out.settled_per_s : out.settled_fixed;
     for (std::uint32_t r = 0; r < size.height_px; ++r)
-      for (std::uint32_t c = 0; c < size.width_px; ++c) where.at(n, r, c) = settled.at(r, c);
+      for (std::uint32_t c = 0; c < size.width_px; ++c) where.at(n, r, c) = pass.settled(r, c);
   }
-  settled.finish(finished);
+  pass.finish(finished);
 
   std::uint32_t last = count + 1;
   std::uint32_t normal = 0;
@@ -76,8 +93,8 @@ twin::Exposed run(const twin::Input& input, const Range& range, Slopes* slopes) 
   }
   for (const LayerPlan& plan : input.plans) normal += plan.kind == LayerKind::normal;
   REQUIRE(finished.size() == normal);
-  out.base_vanish_mm3 = settled.base_losses().vanish_mm3;
-  out.base_fuse_mm3 = settled.base_losses().fuse_mm3;
+  out.base_vanish_mm3 = pass.base_losses().vanish_mm3;
+  out.base_fuse_mm3 = pass.base_losses().fuse_mm3;
   return out;
 }
 
