@@ -72,8 +72,8 @@ void Band::expose(const LayerStep& step, BandScratch& scratch) {
   find_solid(step, scratch);
   // The settled light is still that of the layer above: the earliest voxel of the gaps that close here.
   gaps_.add(step.number, solid_, tiles_, scratch.closed);
+  waiting_.push_back({step.number, {}, {}, {}, 0});
   close_gaps(scratch.closed);
-  begin_waiting(step.number);
 
   in_base_ = !step.normal;
   for (BitBand* bits : {&good_, &bright_, &dark_}) bits->clear(tiles_);
@@ -159,13 +159,6 @@ void Band::close_gaps(const std::vector<ClosedGap>& gaps) {
   if (gaps.empty()) return;
   const LayerPlan& earliest = context_.plan(gaps.front().from);
   const double threshold = fuse_threshold_s(context_.model, earliest.height_mm);
-  for (const ClosedGap& gap : gaps) {
-    for (std::uint32_t layer = gap.from; layer < gap.since; ++layer) {
-      auto& parts = waiting_[waiting_.front().layer - layer].flat_parts;
-      const std::size_t size = waiting_[waiting_.front().layer - layer].flat.size();
-      if (parts.empty() || parts.back() != size) parts.push_back(size);
-    }
-  }
   for (std::uint32_t y = 0; y < tile_h; ++y) {
     for (std::size_t first = 0, last = 0; first < gaps.size(); first = last) {
       std::uint64_t any = 0;
@@ -201,22 +194,38 @@ void Band::close_gap(const ClosedGap& gap, double threshold_s, std::uint32_t y, 
 void Band::fill_flat(const ClosedGap& gap, double threshold_s, CriticalRun run, float settled_linear,
                      float settled_fixed) {
   const double critical = (threshold_s - settled_fixed) / settled_linear;
-  const bool filled_now = settled_fixed + context_.settings.normal_s * settled_linear >= threshold_s;
-  const bool listed = critical > 0 && critical <= context_.settings.fuse_to_s;
-  const bool by_base_alone = settled_fixed >= threshold_s;
-  if (!listed && !filled_now) return;
+  FlatRun flat;
+  flat.since = gap.since;
+  flat.listed = critical > 0 && critical <= context_.settings.fuse_to_s;
+  flat.base_fills = settled_fixed + context_.settings.normal_s * settled_linear >= threshold_s;
+  flat.base_alone = settled_fixed >= threshold_s;
+  if (!flat.listed && !flat.base_fills) return;
   const double height_mm = context_.plan(gap.since).bottom_mm - context_.plan(gap.from).bottom_mm;
   run.critical_s = static_cast<float>(critical);
   run.depth_slope = static_cast<float>(-height_mm / context_.model.penetration_depth_mm);
   run.height_mm = static_cast<float>(height_mm);
-  for (std::uint32_t layer = gap.from; layer < gap.since; ++layer) {
-    auto& flat = waiting_[waiting_.front().layer - layer].flat;
-    if (!context_.normal(layer) || by_base_alone) {
-      if (filled_now) flat.push_back({run.row, run.begin, run.end, filled_by_base});
-    } else if (listed) {
-      flat.push_back(run);
+  flat.run = run;
+  Waiting& floor = waiting_.back();
+  floor.floor_of.push_back(flat);
+  floor.highest_since = std::max(floor.highest_since, gap.since);
+}
+
+// The flat gaps a layer is part of, from the floors below it.
+void Band::gather_flat(std::uint32_t layer, std::vector<CriticalRun>& out) const {
+  std::vector<std::size_t> parts;
+  for (const Waiting& floor : waiting_) {
+    if (floor.layer >= layer || floor.highest_since <= layer) continue;
+    parts.push_back(out.size());
+    for (const FlatRun& flat : floor.floor_of) {
+      if (flat.since <= layer) continue;
+      if (!context_.normal(layer) || flat.base_alone) {
+        if (flat.base_fills) out.push_back({flat.run.row, flat.run.begin, flat.run.end, filled_by_base});
+      } else if (flat.listed) {
+        out.push_back(flat.run);
+      }
     }
   }
+  sort_parts(out, parts);
 }
 
 void Band::list(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch) {
@@ -362,29 +371,18 @@ void Band::list_narrow(const LayerStep& step, std::span<const Band> bands, BandS
   });
 }
 
-void Band::begin_waiting(std::uint32_t layer) {
-  waiting_.emplace_back();
-  if (!spare_.empty()) {
-    std::swap(waiting_.back(), spare_.back());
-    spare_.pop_back();
-  }
-  waiting_.back().layer = layer;
-}
-
 void Band::hand_out(BandLists& out) {
   Waiting first = std::move(waiting_.front());
   waiting_.pop_front();
-  sort_parts(first.flat, first.flat_parts);
-  std::swap(out.vanish, first.vanish);
-  merge(first.narrow, first.flat, out.fuse);
+  std::vector<CriticalRun> flat;
+  gather_flat(first.layer, flat);
+  out.vanish = std::move(first.vanish);
+  merge(first.narrow, flat, out.fuse);
   out.base_filled_px = 0;
   std::erase_if(out.fuse, [&](const CriticalRun& run) {
     if (run.critical_s == filled_by_base) out.base_filled_px += run.end - run.begin;
     return run.critical_s == filled_by_base;
   });
-  for (auto* runs : {&first.vanish, &first.narrow, &first.flat}) runs->clear();
-  first.flat_parts.clear();
-  spare_.push_back(std::move(first));
 }
 
 }  // namespace hairline::exposure

@@ -73,14 +73,22 @@ class Band {
   float settled(std::uint32_t tx, std::uint32_t y, std::uint32_t x) const;
 
  private:
+  // Voxels of flat gaps that close on one layer: the same in all layers of the gap.
+  struct FlatRun {
+    CriticalRun run;
+    std::uint32_t since = 0;  // the solid above the gap
+    bool listed = false;      // in the layers at the normal exposure
+    bool base_fills = false;  // in base and transition layers
+    bool base_alone = false;  // even with no other light, so in all layers
+  };
   struct Waiting {
     std::uint32_t layer = 0;
-    std::vector<CriticalRun> vanish, narrow, flat;
-    std::vector<std::size_t> flat_parts;  // where the sorted parts of `flat` begin, one for each floor
+    std::vector<CriticalRun> vanish, narrow;
+    std::vector<FlatRun> floor_of;    // gaps whose floor this layer is, sorted
+    std::uint32_t highest_since = 0;  // of them
   };
   struct Listed;  // a tile with listed pixels
 
-  void begin_waiting(std::uint32_t layer);
   void find_solid(const LayerStep& step, BandScratch& scratch);
   void expose_tile(const LayerStep& step, std::uint32_t tx, const TileLight& light);
   void leave_uniform(const LayerStep& step, std::uint32_t tx, float light);
@@ -88,6 +96,7 @@ class Band {
   void close_gaps(const std::vector<ClosedGap>& gaps);
   void close_gap(const ClosedGap& gap, double threshold_s, std::uint32_t y, Span columns);
   void fill_flat(const ClosedGap& gap, double threshold_s, CriticalRun run, float settled_linear, float settled_fixed);
+  void gather_flat(std::uint32_t layer, std::vector<CriticalRun>& out) const;
   void list_vanishing(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch);
   void list_narrow(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch);
   void look_around(BandScratch& scratch, Listed& tile, auto set_key) const;
@@ -100,7 +109,6 @@ class Band {
   FlatGaps gaps_;
   BitBand solid_, good_, bright_, dark_;  // of the layer added last; bright and dark: its empty pixels
   std::deque<Waiting> waiting_;           // highest layer first
-  std::vector<Waiting> spare_;            // handed out; their memory serves the next layers
   std::uint64_t base_lost_px_ = 0;        // in the layer added last
 };
 

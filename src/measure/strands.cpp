@@ -116,7 +116,7 @@ void collect_runs(const Mask& mask, std::uint32_t longest_run_px, Strands& out) 
 
 // --- measuring one batch ------------------------------------------------------------------------------------------
 
-constexpr std::uint32_t lanes = 8;
+constexpr std::uint32_t lanes = 16;
 constexpr float far_away = 1e6f;  // padding between strands: never the nearest
 constexpr std::uint32_t batch_entries = 1024;
 
@@ -131,37 +131,45 @@ typedef float Floats __attribute__((vector_size(lanes * sizeof(float)), may_alia
     (best_rows) = nearer ? (row) : (best_rows);        \
   } while (false)
 
-/// Nearest left and right boundary points of the entries [first, last), `lanes` at a time. No point further up or down
-/// than half the longest run can be the nearest; half way it is seen again how far to go.
+/// Nearest boundary points in each quarter for the entries [first, last), `lanes` at a time. No point further up or
+/// down than half the longest run can be the nearest; half way it is seen again how far to go.
 HAIRLINE_VECTOR_CLONES void find_nearest(StrandBatch& batch, std::size_t first, std::size_t last, float row_ratio) {
   const auto at = [](const float* from) -> const Floats& { return *reinterpret_cast<const Floats*>(from); };
   const auto to = [](float* from) -> Floats& { return *reinterpret_cast<Floats*>(from); };
+  const auto rows_to_go = [&](const Floats& furthest2) {
+    float longest2 = furthest2[0];
+    for (std::uint32_t lane = 1; lane < lanes; ++lane) longest2 = std::max(longest2, furthest2[lane]);
+    return static_cast<std::ptrdiff_t>(std::ceil(std::sqrt(longest2) / row_ratio)) - 1;
+  };
   for (std::size_t i = first; i < last; i += lanes) {
     const float *left = batch.left.data() + i, *right = batch.right.data() + i;
     const Floats middle = at(batch.middle.data() + i);
     const Floats half = at(right) - middle;
-    Floats left2 = half * half, right2 = left2, left_rows = half * 0, right_rows = left_rows;
-    float longest2 = left2[0];
-    for (std::uint32_t lane = 1; lane < lanes; ++lane) longest2 = std::max(longest2, left2[lane]);
-    std::ptrdiff_t reach = static_cast<std::ptrdiff_t>(std::ceil(std::sqrt(longest2) / row_ratio)) - 1;
-    std::ptrdiff_t look_again = reach / 2;
+    Floats left_up2 = half * half, left_down2 = left_up2, right_up2 = left_up2, right_down2 = left_up2;
+    Floats left_up_rows = half * 0, left_down_rows = left_up_rows;
+    Floats right_up_rows = left_up_rows, right_down_rows = left_up_rows;
+    std::ptrdiff_t reach = rows_to_go(left_up2);
+    const std::ptrdiff_t look_again = reach / 2;
     for (std::ptrdiff_t k = 1; k <= reach; ++k) {
       const float dy = static_cast<float>(k) * row_ratio;
-      const Floats dy2 = half * 0 + dy * dy, down = half * 0 + static_cast<float>(k), up = -down;
-      HAIRLINE_OFFER(left2, left_rows, middle - at(left - k), dy2, up);
-      HAIRLINE_OFFER(left2, left_rows, middle - at(left + k), dy2, down);
-      HAIRLINE_OFFER(right2, right_rows, at(right - k) - middle, dy2, up);
-      HAIRLINE_OFFER(right2, right_rows, at(right + k) - middle, dy2, down);
+      const Floats dy2 = half * 0 + dy * dy, rows = half * 0 + static_cast<float>(k);
+      HAIRLINE_OFFER(left_up2, left_up_rows, middle - at(left - k), dy2, rows);
+      HAIRLINE_OFFER(left_down2, left_down_rows, middle - at(left + k), dy2, rows);
+      HAIRLINE_OFFER(right_up2, right_up_rows, at(right - k) - middle, dy2, rows);
+      HAIRLINE_OFFER(right_down2, right_down_rows, at(right + k) - middle, dy2, rows);
       if (k != look_again) continue;
-      const Floats further2 = left2 > right2 ? left2 : right2;
-      longest2 = further2[0];
-      for (std::uint32_t lane = 1; lane < lanes; ++lane) longest2 = std::max(longest2, further2[lane]);
-      reach = static_cast<std::ptrdiff_t>(std::ceil(std::sqrt(longest2) / row_ratio)) - 1;
+      const Floats left2 = left_up2 > left_down2 ? left_up2 : left_down2;
+      const Floats right2 = right_up2 > right_down2 ? right_up2 : right_down2;
+      reach = rows_to_go(left2 > right2 ? left2 : right2);
     }
-    to(batch.left_near2.data() + i) = left2;
-    to(batch.right_near2.data() + i) = right2;
-    to(batch.left_rows.data() + i) = left_rows;
-    to(batch.right_rows.data() + i) = right_rows;
+    to(batch.near2[left_up].data() + i) = left_up2;
+    to(batch.near2[left_down].data() + i) = left_down2;
+    to(batch.near2[right_up].data() + i) = right_up2;
+    to(batch.near2[right_down].data() + i) = right_down2;
+    to(batch.rows[left_up].data() + i) = left_up_rows;
+    to(batch.rows[left_down].data() + i) = left_down_rows;
+    to(batch.rows[right_up].data() + i) = right_up_rows;
+    to(batch.rows[right_down].data() + i) = right_down_rows;
   }
 }
 #undef HAIRLINE_OFFER
@@ -171,23 +179,20 @@ struct Sight {
   float dx, dy, distance;
 };
 
-enum Side : std::uint8_t { left_up, left_down, right_up, right_down };
+/// The nearest point of one quarter.
+Sight sight(const StrandBatch& batch, std::size_t at, Quarter quarter, float row_ratio) {
+  const bool up = quarter == left_up || quarter == right_up;
+  const auto rows = static_cast<std::ptrdiff_t>(batch.rows[quarter][at]) * (up ? -1 : 1);
+  const std::vector<float>& boundary = quarter == left_up || quarter == left_down ? batch.left : batch.right;
+  const float dx = boundary[static_cast<std::size_t>(static_cast<std::ptrdiff_t>(at) + rows)] - batch.middle[at];
+  return {dx, static_cast<float>(rows) * row_ratio, std::sqrt(batch.near2[quarter][at])};
+}
 
-/// The nearest point of one quarter, looked for row by row.
-Sight sight(const StrandBatch& batch, std::size_t at, Side side, float row_ratio) {
-  const std::vector<float>& boundary = side == left_up || side == left_down ? batch.left : batch.right;
-  const std::ptrdiff_t step = side == left_up || side == right_up ? -1 : 1;
-  float best_dx = boundary[at] - batch.middle[at], best_dy = 0, best2 = best_dx * best_dx;
-  for (std::ptrdiff_t k = 1;; ++k) {
-    const float dy = static_cast<float>(k) * row_ratio;
-    if (dy * dy >= best2) return {best_dx, best_dy, std::sqrt(best2)};
-    const float dx = boundary[static_cast<std::size_t>(static_cast<std::ptrdiff_t>(at) + step * k)] - batch.middle[at];
-    const float distance2 = dx * dx + dy * dy;
-    if (distance2 >= best2) continue;
-    best_dx = dx;
-    best_dy = static_cast<float>(step) * dy;
-    best2 = distance2;
-  }
+/// The nearer of a side's two quarters; of two equally near ones that fewer rows away.
+Quarter nearer(const StrandBatch& batch, std::size_t at, Quarter up, Quarter down) {
+  const float up2 = batch.near2[up][at], down2 = batch.near2[down][at];
+  if (up2 != down2) return up2 < down2 ? up : down;
+  return batch.rows[up][at] <= batch.rows[down][at] ? up : down;
 }
 
 /// Distance from an entry to the closed end of its strand: the outer edge of the run `end`.
@@ -209,7 +214,8 @@ struct Surroundings {
 
 Surroundings surroundings(const StrandBatch& batch, std::size_t at, const StrandInBatch& strand, float row_ratio) {
   Surroundings out{{}, 0, far_away, far_away};
-  for (const Side side : {left_up, left_down, right_up, right_down}) out.seen[side] = sight(batch, at, side, row_ratio);
+  for (const Quarter quarter : {left_up, left_down, right_up, right_down})
+    out.seen[quarter] = sight(batch, at, quarter, row_ratio);
   if (strand.closed_top) out.nearest_cap = cap_distance(batch, at, strand.first, row_ratio);
   if (strand.closed_bottom)
     out.nearest_cap = std::min(out.nearest_cap, cap_distance(batch, at, strand.last - 1, row_ratio));
@@ -249,8 +255,8 @@ float width_at(const Surroundings& around, const StrandSettings& settings) {
   const float left = std::min(seen[left_up].distance, seen[left_down].distance) + slack.side;
   const float right = std::min(seen[right_up].distance, seen[right_down].distance) + slack.side;
   float width = 0, least_sum = 2 * far_away;
-  for (const Side l : {left_up, left_down}) {
-    for (const Side r : {right_up, right_down}) {
+  for (const Quarter l : {left_up, left_down}) {
+    for (const Quarter r : {right_up, right_down}) {
       const Sight &p = seen[l], &q = seen[r];
       const float sum = p.distance + q.distance;
       if (p.distance > left || q.distance > right || sum >= least_sum) continue;
@@ -322,19 +328,15 @@ void drop_tips(const EndWalk& end, std::vector<float>& widths) {
 
 /// The common case: the nearest left and right points face each other, and no end is near. False: look closer.
 bool measure_plainly(StrandBatch& batch, std::size_t at, const StrandSettings& settings, float& width) {
-  const float left2 = batch.left_near2[at], right2 = batch.right_near2[at];
-  const std::ptrdiff_t left_rows = static_cast<std::ptrdiff_t>(batch.left_rows[at]);
-  const std::ptrdiff_t right_rows = static_cast<std::ptrdiff_t>(batch.right_rows[at]);
   const float ratio = static_cast<float>(settings.row_ratio);
-  const float* middle = batch.middle.data() + at;
-  const float left_dx = batch.left[static_cast<std::size_t>(static_cast<std::ptrdiff_t>(at) + left_rows)] - *middle;
-  const float right_dx = batch.right[static_cast<std::size_t>(static_cast<std::ptrdiff_t>(at) + right_rows)] - *middle;
-  const float dy2 = batch.left_rows[at] * batch.right_rows[at] * ratio * ratio;
-  const float left = std::sqrt(left2), right = std::sqrt(right2);
-  batch.depth[at] = std::min(left, right);
-  if (std::max(left, right) > 2 * batch.depth[at]) return false;
-  if (left_dx * right_dx + dy2 > static_cast<float>(settings.least_angle_cos) * left * right) return false;
-  width = left + right <= static_cast<float>(settings.limit_px) ? left + right : 0;
+  const Sight left = sight(batch, at, nearer(batch, at, left_up, left_down), ratio);
+  const Sight right = sight(batch, at, nearer(batch, at, right_up, right_down), ratio);
+  batch.depth[at] = std::min(left.distance, right.distance);
+  if (std::max(left.distance, right.distance) > 2 * batch.depth[at]) return false;
+  const float limit = static_cast<float>(settings.least_angle_cos) * left.distance * right.distance;
+  if (left.dx * right.dx + left.dy * right.dy > limit) return false;
+  const float sum = left.distance + right.distance;
+  width = sum <= static_cast<float>(settings.limit_px) ? sum : 0;
   return true;
 }
 
@@ -391,9 +393,9 @@ void clear(StrandBatch& batch) {
 void make_room(StrandBatch& batch, std::size_t more) {
   if (batch.size + more <= batch.left.size()) return;
   const std::size_t size = 2 * (batch.size + more) + batch_entries;
-  for (std::vector<float>* list : {&batch.left, &batch.right, &batch.middle, &batch.left_near2, &batch.right_near2,
-                                   &batch.left_rows, &batch.right_rows, &batch.depth})
-    list->resize(size);
+  for (std::vector<float>* list : {&batch.left, &batch.right, &batch.middle, &batch.depth}) list->resize(size);
+  for (std::vector<float>& list : batch.near2) list.resize(size);
+  for (std::vector<float>& list : batch.rows) list.resize(size);
   batch.slot.resize(size);
 }
 

@@ -7,6 +7,7 @@
 ///
 /// Widths are measured inside one strand, so the nearest point of a boundary is found in a flat list of numbers.
 #pragma once
+#include <array>
 #include <cstdint>
 #include <vector>
 
@@ -41,13 +42,16 @@ struct StrandInBatch {
   bool closed_top, closed_bottom;  ///< nothing of the same phase beyond the end
 };
 
+/// Where a boundary point lies, seen from the middle of a run. Its own row belongs to both quarters of a side.
+enum Quarter : std::uint8_t { left_up, left_down, right_up, right_down };
+
 /// Flat lists over the rows of several strands, with padding between them. Only the first `size` entries count.
 struct StrandBatch {
   std::size_t size = 0;
-  std::vector<float> left, right, middle;      ///< boundary and run middle, columns
-  std::vector<float> left_near2, right_near2;  ///< squared distance to the nearest point of the left / right boundary
-  std::vector<float> left_rows, right_rows;    ///< how many rows down that point lies
-  std::vector<float> depth;                    ///< distance to the nearest boundary point
+  std::vector<float> left, right, middle;  ///< boundary and run middle, columns
+  /// Per quarter (see Quarter): squared distance to its nearest boundary point, and how many rows up or down it lies.
+  std::array<std::vector<float>, 4> near2, rows;
+  std::vector<float> depth;  ///< distance to the nearest boundary point
   std::vector<std::uint32_t> slot;
   std::vector<StrandInBatch> strands;
 };
