@@ -68,7 +68,8 @@ float Band::settled(std::uint32_t tx, std::uint32_t y, std::uint32_t x) const {
 
 void Band::expose(const LayerStep& step, BandScratch& scratch) {
   const Kernel& kernel = context_.kernel;
-  find_edges(step.layer, context_.grid, ty_, kernel.radius_x, kernel.radius_y, scratch.edges);
+  BandEdges& edges = scratch.edges;
+  find_edges(step.layer, context_.grid, ty_, kernel.radius_x, kernel.radius_y, edges);
   find_solid(step, scratch);
   // The settled light is still that of the layer above: the earliest voxel of the gaps that close here.
   gaps_.add(step.number, solid_, tiles_, scratch.closed);
@@ -80,9 +81,9 @@ void Band::expose(const LayerStep& step, BandScratch& scratch) {
   scratch.blurrer.begin(step.layer);
   scratch.light.resize(strip_tiles * tile_px);
   for (std::uint32_t tx = 0; tx < tiles_; ++tx) {
-    if (scratch.edges.near[tx] == 0) leave_uniform(step, tx, static_cast<float>(scratch.edges.value[tx]) / 255.0f);
+    if (edges.near[tx] == 0) leave_uniform(step, tx, static_cast<float>(edges.value[tx]) / 255.0f);
   }
-  for_each_strip(scratch.edges, [&](std::uint32_t first, std::uint32_t count) {
+  for_each_strip(edges, [&](std::uint32_t first, std::uint32_t count) {
     scratch.blurrer.blur(kernel, strip_rect(first, ty_, count), scratch.light.data());
     for (std::uint32_t i = 0; i < count; ++i)
       expose_tile(step, first + i, {scratch.light.data() + i * tile_w, count * tile_w});
@@ -91,20 +92,20 @@ void Band::expose(const LayerStep& step, BandScratch& scratch) {
 
 // The layer's solid as bits, in tiles near an edge; the others are all solid or all empty.
 void Band::find_solid(const LayerStep& step, BandScratch& scratch) {
-  const auto& near = scratch.edges.near;
+  const BandEdges& edges = scratch.edges;
   scratch.solid.assign(tiles_, no_bits);
   const std::uint32_t rows = std::min(tile_h, step.solid.size.height_px - ty_ * tile_h);
   for (std::uint32_t y = 0; y < rows; ++y) {
     for (const Span& span : step.solid.row(ty_ * tile_h + y)) {
       for (std::uint32_t tx = span.begin / tile_w; tx * tile_w < span.end; ++tx)
-        if (near[tx] != 0) scratch.solid[tx][y] |= bits_of(span, tx);
+        if (edges.near[tx] != 0) scratch.solid[tx][y] |= bits_of(span, tx);
     }
   }
   solid_.clear(tiles_);
   for (std::uint32_t tx = 0; tx < tiles_; ++tx) {
-    if (near[tx] != 0) {
+    if (edges.near[tx] != 0) {
       solid_.set(tx, scratch.solid[tx]);
-    } else if (is_solid(scratch.edges.value[tx])) {
+    } else if (is_solid(edges.value[tx])) {
       solid_.set(tx, all_bits);
     }
   }
@@ -139,7 +140,8 @@ void Band::leave_uniform(const LayerStep& step, std::uint32_t tx, float light) {
 // Sorts a tile's empty pixels into bright and dark.
 void Band::sort_empty(const LayerStep& step, std::uint32_t tx) {
   if (solid_.full(tx)) return;
-  const TileBits empty = minus(context_.grid.inside(tx, ty_), solid_.at(tx));
+  TileBits empty = context_.grid.inside(tx, ty_);
+  take_away(empty, solid_.at(tx));
   TileBits bright;
   if (step.normal) {
     linear_.compare(tx, step.bright_above, empty, bright);
@@ -150,7 +152,8 @@ void Band::sort_empty(const LayerStep& step, std::uint32_t tx) {
     compare_above({values}, step.bright_above, empty, bright);
   }
   bright_.set(tx, bright);
-  dark_.set(tx, minus(empty, bright));
+  take_away(empty, bright);
+  dark_.set(tx, empty);
 }
 
 // Gaps that close on one layer, row by row, so that the lists come sorted. The settled light is that of their earliest
@@ -294,11 +297,10 @@ void Band::list_vanishing(const LayerStep& step, std::span<const Band> bands, Ba
   std::vector<Listed> tiles;
   for (std::uint32_t tx = 0; tx < tiles_; ++tx) {
     if (solid_.empty(tx) || good_.full(tx)) continue;
-    const TileBits weak = minus(solid_.at(tx), good_.at(tx));
-    if (none(weak)) continue;
+    TileBits listed = solid_.at(tx);
+    if (!take_away(listed, good_.at(tx))) continue;
     const auto good_of = [](const Band& band) -> const BitBand& { return band.good_; };
-    const TileBits listed = minus(weak, grown(neighbours(bands, tx, ty_, tiles_, good_of), context_.reach));
-    if (none(listed)) continue;
+    if (!take_away(listed, grown(neighbours(bands, tx, ty_, tiles_, good_of), context_.reach))) continue;
     if (!step.normal) {
       base_lost_px_ += count(listed);
       continue;
@@ -340,10 +342,9 @@ void Band::list_narrow(const LayerStep& step, std::span<const Band> bands, BandS
   std::vector<Listed> tiles;
   for (std::uint32_t tx = 0; tx < tiles_; ++tx) {
     if (bright_.empty(tx)) continue;
-    TileBits bits = minus(bright_.at(tx), grown(neighbours(bands, tx, ty_, tiles_, dark_of), context_.reach));
-    if (none(bits)) continue;
-    bits = both(bits, closed(neighbours(bands, tx, ty_, tiles_, solid_of), context_.closing));
-    if (none(bits)) continue;
+    TileBits bits = bright_.at(tx);
+    if (!take_away(bits, grown(neighbours(bands, tx, ty_, tiles_, dark_of), context_.reach))) continue;
+    if (!keep_only(bits, closed(neighbours(bands, tx, ty_, tiles_, solid_of), context_.closing))) continue;
     Listed& tile = tiles.emplace_back(Listed{tx, bits, {}});
     if (!step.normal) continue;
     // Settled light of the empty pixels around; solid ones never count as the darkest.

@@ -5,12 +5,25 @@
 namespace hairline::exposure {
 namespace {
 
-// Sets near where a tile has a pixel within reach of column edge x.
-void flag_side(std::uint32_t x, int reach, const Grid& grid, std::vector<std::uint8_t>& near) {
-  const std::int64_t from = std::max<std::int64_t>(std::int64_t{x} - reach, 0);
-  const std::int64_t to = std::min<std::int64_t>(std::int64_t{x} + reach, grid.size.width_px);
-  for (std::int64_t tx = from / tile_w; tx <= (to - 1) / tile_w; ++tx) near[static_cast<std::size_t>(tx)] = 1;
-}
+// Flags tiles with a pixel within reach of column edges, which come from left to right.
+class SideFlags {
+ public:
+  SideFlags(std::uint32_t reach, const Grid& grid, std::vector<std::uint8_t>& near)
+      : reach_(reach), width_(grid.size.width_px), near_(near) {}
+  void flag(std::uint32_t x) {
+    const std::uint32_t first = (x > reach_ ? x - reach_ : 0) / tile_w;
+    const std::uint32_t last = (std::min(x + reach_, width_) - 1) / tile_w;
+    if (first >= first_ && last <= last_) return;
+    for (std::uint32_t tx = first; tx <= last; ++tx) near_[tx] = 1;
+    first_ = first;
+    last_ = last;
+  }
+
+ private:
+  std::uint32_t reach_, width_;
+  std::vector<std::uint8_t>& near_;
+  std::uint32_t first_ = 1, last_ = 0;  // flagged last; none
+};
 
 }  // namespace
 
@@ -27,9 +40,10 @@ void find_edges(const Layer& layer, const Grid& grid, std::uint32_t ty, int reac
       std::swap(out.above, out.here);
       std::fill(out.here.begin(), out.here.end(), std::uint8_t{0});
       if (in_image) {
+        SideFlags sides(static_cast<std::uint32_t>(reach_x), grid, out.near);
         for (const Run& run : layer.row(static_cast<std::uint32_t>(r))) {
-          flag_side(run.begin, reach_x, grid, out.near);
-          flag_side(run.end, reach_x, grid, out.near);
+          sides.flag(run.begin);
+          sides.flag(run.end);
           for (std::uint32_t tx = (run.begin + tile_w - 1) / tile_w; tx * tile_w < run.end; ++tx)
             out.here[tx] = run.value;
         }

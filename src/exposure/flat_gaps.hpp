@@ -37,7 +37,15 @@ class FlatGaps {
   }
   const std::vector<LayerPlan>& layers_;
   double most_mm_;
+  // Everything solid of late, per tile, in two generations: at least all of `above_`. Where what has just become solid
+  // meets none of it, no layer need be looked at.
+  struct Seen {
+    TileBits now{}, before{};
+  };
+  void remember(const BitBand& solid, std::uint32_t tiles);
   std::deque<BitBand> above_;  // layers number + 1, number + 2, ...
+  std::vector<Seen> seen_;
+  std::size_t generation_ = 0;  // layers in `now`
 };
 
 }  // namespace hairline::exposure

@@ -73,6 +73,7 @@ TileBits Grid::inside(std::uint32_t tx, std::uint32_t ty) const {
   return bits;
 }
 
+HAIRLINE_VECTOR_CLONES
 bool none(const TileBits& bits) {
   Word any = 0;
   for (const Word row : bits) any |= row;
@@ -85,16 +86,30 @@ std::uint32_t count(const TileBits& bits) {
   return static_cast<std::uint32_t>(n);
 }
 
-TileBits minus(const TileBits& a, const TileBits& b) {
-  TileBits out;
-  for (std::size_t y = 0; y < tile_h; ++y) out[y] = a[y] & ~b[y];
-  return out;
+HAIRLINE_VECTOR_CLONES
+bool keep_only(TileBits& bits, const TileBits& others) {
+  Word any = 0;
+  for (std::size_t y = 0; y < tile_h; ++y) any |= bits[y] &= others[y];
+  return any != 0;
 }
 
-TileBits both(const TileBits& a, const TileBits& b) {
-  TileBits out;
-  for (std::size_t y = 0; y < tile_h; ++y) out[y] = a[y] & b[y];
-  return out;
+HAIRLINE_VECTOR_CLONES
+bool take_away(TileBits& bits, const TileBits& others) {
+  Word any = 0;
+  for (std::size_t y = 0; y < tile_h; ++y) any |= bits[y] &= ~others[y];
+  return any != 0;
+}
+
+HAIRLINE_VECTOR_CLONES
+bool meet(const TileBits& a, const TileBits& b) {
+  Word any = 0;
+  for (std::size_t y = 0; y < tile_h; ++y) any |= a[y] & b[y];
+  return any != 0;
+}
+
+HAIRLINE_VECTOR_CLONES
+void add_to(TileBits& bits, const TileBits& others) {
+  for (std::size_t y = 0; y < tile_h; ++y) bits[y] |= others[y];
 }
 
 void BitBand::clear(std::uint32_t tiles) {

@@ -31,9 +31,12 @@ struct Grid {
 
 bool none(const TileBits& bits);
 std::uint32_t count(const TileBits& bits);
-/// Pixels in a but not in b; pixels in both.
-TileBits minus(const TileBits& a, const TileBits& b);
-TileBits both(const TileBits& a, const TileBits& b);
+/// Do a and b share a pixel?
+bool meet(const TileBits& a, const TileBits& b);
+/// Only those that others have / have not, and whether any is left.
+bool keep_only(TileBits& bits, const TileBits& others);
+bool take_away(TileBits& bits, const TileBits& others);
+void add_to(TileBits& bits, const TileBits& others);
 
 /// The bits of one band; tiles without any bit, or with all of them, take no room.
 class BitBand {

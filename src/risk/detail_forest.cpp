@@ -21,29 +21,43 @@ void meetings(const std::vector<CriticalRun>& a, const std::vector<CriticalRun>&
   }
 }
 
-void add_bins(std::vector<CriticalBin>& into, const std::vector<CriticalBin>& from) {
-  std::vector<CriticalBin> both;
-  both.reserve(into.size() + from.size());
-  std::size_t i = 0, j = 0;
-  while (i < into.size() || j < from.size()) {
-    if (j == from.size() || (i < into.size() && into[i].bin < from[j].bin)) {
-      both.push_back(into[i++]);
-    } else if (i == into.size() || from[j].bin < into[i].bin) {
-      both.push_back(from[j++]);
-    } else {
-      CriticalBin bin = into[i++];
-      const CriticalBin& other = from[j++];
-      bin.voxels += other.voxels;
-      bin.log_critical += other.log_critical;
-      bin.blur_slope += other.blur_slope;
-      bin.depth_slope += other.depth_slope;
-      both.push_back(bin);
-    }
-  }
-  into = std::move(both);
+void add_to(CriticalBin& into, const CriticalBin& bin) {
+  into.voxels += bin.voxels;
+  into.log_critical += bin.log_critical;
+  into.blur_slope += bin.blur_slope;
+  into.depth_slope += bin.depth_slope;
 }
 
 }  // namespace
+
+void CriticalBins::add(const CriticalBin& bin) {
+  if (!bins_.empty() && bins_.back().bin == bin.bin) return add_to(bins_.back(), bin);
+  bins_.push_back(bin);
+  if (bins_.size() >= 2 * sorted_ + 64) sorted();
+}
+
+void CriticalBins::add(const CriticalBins& other) {
+  bins_.insert(bins_.end(), other.bins_.begin(), other.bins_.end());
+  if (bins_.size() >= 2 * sorted_ + 64) sorted();
+}
+
+const std::vector<CriticalBin>& CriticalBins::sorted() {
+  if (sorted_ == bins_.size()) return bins_;
+  // Stable, so that sums do not depend on how the library sorts.
+  std::stable_sort(bins_.begin(), bins_.end(),
+                   [](const CriticalBin& a, const CriticalBin& b) { return a.bin < b.bin; });
+  std::size_t kept = 0;
+  for (std::size_t i = 1; i < bins_.size(); ++i) {
+    if (bins_[i].bin == bins_[kept].bin) {
+      add_to(bins_[kept], bins_[i]);
+    } else {
+      bins_[++kept] = bins_[i];
+    }
+  }
+  bins_.resize(kept + 1);
+  sorted_ = bins_.size();
+  return bins_;
+}
 
 MedianCritical median(const std::vector<CriticalBin>& bins) {
   std::uint64_t voxels = 0;
@@ -108,7 +122,7 @@ std::uint32_t DetailForest::join(std::uint32_t a, std::uint32_t b) {
     into.width_mm = from.width_mm;
     into.flat = from.flat;
   }
-  add_bins(into.bins, from.bins);
+  into.bins.add(from.bins);
   std::vector<std::uint32_t> bodies;
   std::set_union(into.bodies.begin(), into.bodies.end(), from.bodies.begin(), from.bodies.end(),
                  std::back_inserter(bodies));
@@ -170,19 +184,9 @@ void DetailForest::add_run(const LayerFacts& layer, const CriticalRun& run, doub
     into.width_mm = run.height_mm;
     into.flat = true;
   }
-  const CriticalBin bin{static_cast<std::int32_t>(std::floor(1000 * log_critical)), voxels, n * log_critical,
-                        n * static_cast<double>(run.blur_slope),
-                        n * (static_cast<double>(run.depth_slope) + layer.height_slope)};
-  const auto at = std::lower_bound(into.bins.begin(), into.bins.end(), bin.bin,
-                                   [](const CriticalBin& a, std::int32_t b) { return a.bin < b; });
-  if (at != into.bins.end() && at->bin == bin.bin) {
-    at->voxels += bin.voxels;
-    at->log_critical += bin.log_critical;
-    at->blur_slope += bin.blur_slope;
-    at->depth_slope += bin.depth_slope;
-  } else {
-    into.bins.insert(at, bin);
-  }
+  into.bins.add({static_cast<std::int32_t>(std::floor(1000 * log_critical)), voxels, n * log_critical,
+                 n * static_cast<double>(run.blur_slope),
+                 n * (static_cast<double>(run.depth_slope) + layer.height_slope)});
 }
 
 void DetailForest::close_untouched(std::uint32_t number, std::vector<ClosedDetail>& closed) {

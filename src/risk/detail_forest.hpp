@@ -19,6 +19,20 @@ struct CriticalBin {
   double log_critical = 0, blur_slope = 0, depth_slope = 0;  ///< sums over the voxels
 };
 
+/// Bins of a detail. They are added as they come, and sorted and joined only once in a while: most details are small
+/// and never need it.
+class CriticalBins {
+ public:
+  void add(const CriticalBin& bin);
+  void add(const CriticalBins& other);
+  /// Sorted, each bin once.
+  const std::vector<CriticalBin>& sorted();
+
+ private:
+  std::vector<CriticalBin> bins_;
+  std::size_t sorted_ = 0;  // how many of them are
+};
+
 /// What is known of a detail so far.
 struct DetailSum {
   std::uint64_t voxels = 0, flipped = 0;
@@ -27,7 +41,7 @@ struct DetailSum {
   std::uint32_t from_layer = 0, to_layer = 0;
   float width_mm = 0;  ///< narrowest so far; infinity: none found
   bool flat = false;
-  std::vector<CriticalBin> bins;      ///< sorted
+  CriticalBins bins;
   std::vector<std::uint32_t> bodies;  ///< bodies it touches (the tracker's business), sorted
 };
 

@@ -180,14 +180,14 @@ struct RiskTracker::State {
   void judge(const LayerFacts& facts, std::vector<CriticalRun> runs, const std::vector<ThinPlace>& thin,
              FateState& state);
   void follow_bodies(WaitingLayer layer, LostRuns lost);
-  void list(Fate fate, const std::vector<ClosedDetail>& closed);
-  void contend(Fate fate, const std::vector<ClosedDetail>& closed);
-  Detail detail_of(Fate fate, const DetailSum& sum) const;
+  void list(Fate fate, std::vector<ClosedDetail>& closed);
+  void contend(Fate fate, std::vector<ClosedDetail>& closed);
+  Detail detail_of(Fate fate, DetailSum& sum) const;
   void settle_loads();
 };
 
-Detail RiskTracker::State::detail_of(Fate fate, const DetailSum& sum) const {
-  const MedianCritical middle = median(sum.bins);
+Detail RiskTracker::State::detail_of(Fate fate, DetailSum& sum) const {
+  const MedianCritical middle = median(sum.bins.sorted());
   Detail detail;
   detail.fate = fate;
   detail.from_layer = sum.from_layer;
@@ -210,23 +210,23 @@ Detail RiskTracker::State::detail_of(Fate fate, const DetailSum& sum) const {
   return detail;
 }
 
-void RiskTracker::State::list(Fate fate, const std::vector<ClosedDetail>& closed) {
-  for (const ClosedDetail& one : closed) {
-    std::vector<Load> loads;
-    std::set<std::uint32_t> bodies;
-    for (const std::uint32_t body : one.sum.bodies) bodies.insert(standing.find(body));
-    for (const std::uint32_t body : bodies) loads.push_back({body, standing.body(body).volume_mm3});
-    if (one.sum.volume_mm3 >= context.settings.least_detail_mm3) {
-      listed.push_back({one.node, detail_of(fate, one.sum), std::move(loads)});
+void RiskTracker::State::list(Fate fate, std::vector<ClosedDetail>& closed) {
+  for (ClosedDetail& one : closed) {
+    if (one.sum.volume_mm3 < context.settings.least_detail_mm3) {
+      (fate == Fate::vanish ? found.crumbs.vanish : found.crumbs.fuse) += 1;
+      (fate == Fate::vanish ? found.crumbs.vanish_mm3 : found.crumbs.fuse_mm3) += one.sum.volume_mm3;
       continue;
     }
-    (fate == Fate::vanish ? found.crumbs.vanish : found.crumbs.fuse) += 1;
-    (fate == Fate::vanish ? found.crumbs.vanish_mm3 : found.crumbs.fuse_mm3) += one.sum.volume_mm3;
+    std::set<std::uint32_t> bodies;
+    for (const std::uint32_t body : one.sum.bodies) bodies.insert(standing.find(body));
+    std::vector<Load> loads;
+    for (const std::uint32_t body : bodies) loads.push_back({body, standing.body(body).volume_mm3});
+    listed.push_back({one.node, detail_of(fate, one.sum), std::move(loads)});
   }
 }
 
-void RiskTracker::State::contend(Fate fate, const std::vector<ClosedDetail>& closed) {
-  for (const ClosedDetail& one : closed) {
+void RiskTracker::State::contend(Fate fate, std::vector<ClosedDetail>& closed) {
+  for (ClosedDetail& one : closed) {
     if (one.sum.volume_mm3 < context.settings.least_detail_mm3) continue;
     const Detail detail = detail_of(fate, one.sum);
     found.contenders.push_back({fate, detail.from_layer, detail.to_layer, detail.box, detail.volume_mm3,
