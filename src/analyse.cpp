@@ -4,9 +4,9 @@
 ///                            -> light and dose -> details at risk           ┴-> verdict -> report
 ///
 /// Layers run from the top down, because light of later layers reaches back into earlier ones. What concerns one layer
-/// alone
-/// (`look_at`) is done for several layers at once; what joins layers (`Pass::take`) is done in order, by one thread at
-/// a time. So memory is bounded by the layers in flight, and the report does not depend on the number of threads.
+/// alone (`look_at`) is done for several layers at once; what joins layers is done in order: `Pass::join_layer` for one
+/// layer, `Pass::judge_layer` for the one before it. So memory is bounded by the layers in flight, and the report does
+/// not depend on the number of threads.
 #include "hairline/analyse.hpp"
 
 #include <fmt/core.h>
@@ -59,7 +59,18 @@ Result<LookedAt> look_at(const Job& job, std::uint32_t number) {
   return at;
 }
 
-// What joins layers: fed from the top layer down.
+// A layer once what lies above it has been seen, on its way to the details.
+struct Joined {
+  std::uint32_t number = 0;
+  Mask solid;
+  Pieces pieces;
+  ThinPlaces thin;
+  std::vector<Contact> contacts_above;
+  std::vector<CriticalLayer> finished;  // layers whose critical lists are final by now
+};
+
+// What joins layers: fed from the top layer down. `join_layer` and `judge_layer` share nothing, so a layer can be
+// judged while the next one is joined.
 class Pass {
  public:
   explicit Pass(const Job& job) : job_(job), rows_(job.layers.size()), islands_(job.settings.pitch) {
@@ -68,17 +79,27 @@ class Pass {
     risk_.emplace(*job.risk);
   }
 
-  void take(LookedAt now) {
-    std::vector<Contact> contacts;
-    if (now.number < rows_.size()) contacts = find_contacts(now.solid, now.pieces, above_solid_, above_pieces_);
-    islands_.add(now.number, job_.layers[now.number - 1].height_mm, now.pieces, contacts);
-    note_row(now, contacts);
+  Joined join_layer(LookedAt now) {
+    Joined out;
+    out.number = now.number;
+    if (now.number < rows_.size())
+      out.contacts_above = find_contacts(now.solid, now.pieces, above_solid_, above_pieces_);
+    islands_.add(now.number, job_.layers[now.number - 1].height_mm, now.pieces, out.contacts_above);
+    note_row(now, out.contacts_above);
     above_solid_ = now.solid;
     above_pieces_ = now.pieces;
-    if (!exposure_) return;
-    exposure_->add(now.number, now.layer, now.solid, finished_);
-    risk_->add_layer(now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin), std::move(contacts));
-    hand_over_finished();
+    if (exposure_) exposure_->add(now.number, now.layer, now.solid, out.finished);
+    out.solid = std::move(now.solid);
+    out.pieces = std::move(now.pieces);
+    out.thin = std::move(now.thin);
+    return out;
+  }
+
+  void judge_layer(Joined now) {
+    if (!risk_) return;
+    risk_->add_layer(now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin),
+                     std::move(now.contacts_above));
+    for (CriticalLayer& layer : now.finished) risk_->add_critical(std::move(layer));
   }
 
   Report report(const std::string& file, const ResinRecord* record, const AnalyseSettings& settings) {
@@ -117,14 +138,10 @@ class Pass {
     largest_box_ = bounds(now.solid);
   }
 
-  void hand_over_finished() {
-    for (CriticalLayer& layer : finished_) risk_->add_critical(std::move(layer));
-    finished_.clear();
-  }
-
   void judge_risk(const ResinRecord& record, const AnalyseSettings& settings, Report& report) {
-    exposure_->finish(finished_);
-    hand_over_finished();
+    std::vector<CriticalLayer> finished;
+    exposure_->finish(finished);
+    for (CriticalLayer& layer : finished) risk_->add_critical(std::move(layer));
     RiskFound found = risk_->finish();
     const CureModel& model = job_.risk->model;
     report.base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(model, report.base.base_s) : 0;
@@ -144,20 +161,23 @@ class Pass {
   IslandTracker islands_;
   std::optional<ExposurePass> exposure_;
   std::optional<RiskTracker> risk_;
-  std::vector<CriticalLayer> finished_;
   Mask above_solid_;
   Pieces above_pieces_;
   std::uint64_t largest_px_ = 0;
   BoxPx largest_box_;
 };
 
-// Runs all layers, top down, through `look_at` (several at once) and `Pass::take` (in order).
+// Runs all layers, top down, through `look_at` (several at once), `Pass::join_layer` and `Pass::judge_layer` (in
+// order).
 std::optional<Error> run(const Job& job, std::uint32_t threads, Progress& progress, Pass& pass) {
   namespace tbb = oneapi::tbb;
+  using tbb::filter_mode;
+  using Looked = std::shared_ptr<Result<LookedAt>>;
+  using Ready = std::shared_ptr<Joined>;  // null after a failure
   if (threads == 0) threads = static_cast<std::uint32_t>(tbb::info::default_concurrency());
   const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, threads);
   std::uint32_t next = job.settings.layer_count;
-  std::optional<Error> failed;  // written by the in-order stage only
+  std::optional<Error> failed;  // written by the joining stage only
   std::atomic<bool> stop{false};
   progress.start(next);
   const auto number_next = [&](tbb::flow_control& control) -> std::uint32_t {
@@ -168,22 +188,23 @@ std::optional<Error> run(const Job& job, std::uint32_t threads, Progress& progre
     return next--;
   };
   const auto look = [&](std::uint32_t number) { return std::make_shared<Result<LookedAt>>(look_at(job, number)); };
-  const auto take = [&](const std::shared_ptr<Result<LookedAt>>& at) {
-    if (failed) return;
-    if (!*at) {
-      failed = at->error();
-      stop = true;
-      return;
-    }
-    pass.take(std::move(**at));
+  const auto join = [&](const Looked& at) -> Ready {
+    if (failed) return nullptr;
+    if (*at) return std::make_shared<Joined>(pass.join_layer(std::move(**at)));
+    failed = at->error();
+    stop = true;
+    return nullptr;
+  };
+  const auto judge = [&](const Ready& layer) {
+    if (layer == nullptr) return;
+    pass.judge_layer(std::move(*layer));
     progress.advance();
   };
   const std::size_t in_flight = threads == 1 ? 1 : threads + std::size_t{1};
-  tbb::parallel_pipeline(
-      in_flight,
-      tbb::make_filter<void, std::uint32_t>(tbb::filter_mode::serial_in_order, number_next) &
-          tbb::make_filter<std::uint32_t, std::shared_ptr<Result<LookedAt>>>(tbb::filter_mode::parallel, look) &
-          tbb::make_filter<std::shared_ptr<Result<LookedAt>>, void>(tbb::filter_mode::serial_in_order, take));
+  tbb::parallel_pipeline(in_flight, tbb::make_filter<void, std::uint32_t>(filter_mode::serial_in_order, number_next) &
+                                        tbb::make_filter<std::uint32_t, Looked>(filter_mode::parallel, look) &
+                                        tbb::make_filter<Looked, Ready>(filter_mode::serial_in_order, join) &
+                                        tbb::make_filter<Ready, void>(filter_mode::serial_in_order, judge));
   if (!failed && progress.cancelled())
     failed = Error{ErrorKind::cancelled, "", std::nullopt, "the check was stopped", "", ""};
   return failed;

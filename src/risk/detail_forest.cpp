@@ -1,12 +1,15 @@
 #include "detail_forest.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <limits>
 #include <numeric>
 
 namespace hairline::risk {
 namespace {
+
+constexpr std::uint32_t empty_place = UINT32_MAX;
 
 // Calls meet(i, j) for runs i of `a` and j of `b` that lie `rows_apart` rows apart (b below a) and touch within `slack`
 // columns.
@@ -31,32 +34,42 @@ void add_to(CriticalBin& into, const CriticalBin& bin) {
 }  // namespace
 
 void CriticalBins::add(const CriticalBin& bin) {
-  if (!bins_.empty() && bins_.back().bin == bin.bin) return add_to(bins_.back(), bin);
+  if (bins_.size() <= few) {
+    for (CriticalBin& old : bins_) {
+      if (old.bin == bin.bin) return add_to(old, bin);
+    }
+    bins_.push_back(bin);
+    if (bins_.size() > few) make_table();
+    return;
+  }
+  std::uint32_t& at = place(bin.bin);
+  if (at != empty_place) return add_to(bins_[at], bin);
+  at = static_cast<std::uint32_t>(bins_.size());
   bins_.push_back(bin);
-  if (bins_.size() >= 2 * sorted_ + 64) sorted();
+  if (2 * bins_.size() > table_.size()) make_table();
 }
 
 void CriticalBins::add(const CriticalBins& other) {
-  bins_.insert(bins_.end(), other.bins_.begin(), other.bins_.end());
-  if (bins_.size() >= 2 * sorted_ + 64) sorted();
+  for (const CriticalBin& bin : other.bins_) add(bin);
 }
 
-const std::vector<CriticalBin>& CriticalBins::sorted() {
-  if (sorted_ == bins_.size()) return bins_;
-  // Stable, so that sums do not depend on how the library sorts.
-  std::stable_sort(bins_.begin(), bins_.end(),
-                   [](const CriticalBin& a, const CriticalBin& b) { return a.bin < b.bin; });
-  std::size_t kept = 0;
-  for (std::size_t i = 1; i < bins_.size(); ++i) {
-    if (bins_[i].bin == bins_[kept].bin) {
-      add_to(bins_[kept], bins_[i]);
-    } else {
-      bins_[++kept] = bins_[i];
-    }
-  }
-  bins_.resize(kept + 1);
-  sorted_ = bins_.size();
-  return bins_;
+// Where in the table a bin is, or would be.
+std::uint32_t& CriticalBins::place(std::int32_t bin) {
+  const std::size_t mask = table_.size() - 1;
+  std::size_t i = (static_cast<std::uint32_t>(bin) * 2654435769u >> 7) & mask;  // Knuth's multiplicative hash
+  while (table_[i] != empty_place && bins_[table_[i]].bin != bin) i = (i + 1) & mask;
+  return table_[i];
+}
+
+void CriticalBins::make_table() {
+  table_.assign(std::bit_ceil(4 * bins_.size()), empty_place);
+  for (std::size_t i = 0; i < bins_.size(); ++i) place(bins_[i].bin) = static_cast<std::uint32_t>(i);
+}
+
+std::vector<CriticalBin> CriticalBins::sorted() const {
+  std::vector<CriticalBin> out = bins_;
+  std::sort(out.begin(), out.end(), [](const CriticalBin& a, const CriticalBin& b) { return a.bin < b.bin; });
+  return out;
 }
 
 MedianCritical median(const std::vector<CriticalBin>& bins) {

@@ -19,18 +19,19 @@ struct CriticalBin {
   double log_critical = 0, blur_slope = 0, depth_slope = 0;  ///< sums over the voxels
 };
 
-/// Bins of a detail. They are added as they come, and sorted and joined only once in a while: most details are small
-/// and never need it.
+/// Bins of a detail, in the order in which they first came, each once; a table finds them where they are many.
 class CriticalBins {
  public:
   void add(const CriticalBin& bin);
   void add(const CriticalBins& other);
-  /// Sorted, each bin once.
-  const std::vector<CriticalBin>& sorted();
+  std::vector<CriticalBin> sorted() const;
 
  private:
+  static constexpr std::size_t few = 8;
+  std::uint32_t& place(std::int32_t bin);
+  void make_table();
   std::vector<CriticalBin> bins_;
-  std::size_t sorted_ = 0;  // how many of them are
+  std::vector<std::uint32_t> table_;  // open addressing: index into bins_, or empty; at most half full
 };
 
 /// What is known of a detail so far.

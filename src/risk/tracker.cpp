@@ -180,13 +180,13 @@ struct RiskTracker::State {
   void judge(const LayerFacts& facts, std::vector<CriticalRun> runs, const std::vector<ThinPlace>& thin,
              FateState& state);
   void follow_bodies(WaitingLayer layer, LostRuns lost);
-  void list(Fate fate, std::vector<ClosedDetail>& closed);
-  void contend(Fate fate, std::vector<ClosedDetail>& closed);
-  Detail detail_of(Fate fate, DetailSum& sum) const;
+  void list(Fate fate, const std::vector<ClosedDetail>& closed);
+  void contend(Fate fate, const std::vector<ClosedDetail>& closed);
+  Detail detail_of(Fate fate, const DetailSum& sum) const;
   void settle_loads();
 };
 
-Detail RiskTracker::State::detail_of(Fate fate, DetailSum& sum) const {
+Detail RiskTracker::State::detail_of(Fate fate, const DetailSum& sum) const {
   const MedianCritical middle = median(sum.bins.sorted());
   Detail detail;
   detail.fate = fate;
@@ -210,8 +210,8 @@ Detail RiskTracker::State::detail_of(Fate fate, DetailSum& sum) const {
   return detail;
 }
 
-void RiskTracker::State::list(Fate fate, std::vector<ClosedDetail>& closed) {
-  for (ClosedDetail& one : closed) {
+void RiskTracker::State::list(Fate fate, const std::vector<ClosedDetail>& closed) {
+  for (const ClosedDetail& one : closed) {
     if (one.sum.volume_mm3 < context.settings.least_detail_mm3) {
       (fate == Fate::vanish ? found.crumbs.vanish : found.crumbs.fuse) += 1;
       (fate == Fate::vanish ? found.crumbs.vanish_mm3 : found.crumbs.fuse_mm3) += one.sum.volume_mm3;
@@ -225,8 +225,8 @@ void RiskTracker::State::list(Fate fate, std::vector<ClosedDetail>& closed) {
   }
 }
 
-void RiskTracker::State::contend(Fate fate, std::vector<ClosedDetail>& closed) {
-  for (ClosedDetail& one : closed) {
+void RiskTracker::State::contend(Fate fate, const std::vector<ClosedDetail>& closed) {
+  for (const ClosedDetail& one : closed) {
     if (one.sum.volume_mm3 < context.settings.least_detail_mm3) continue;
     const Detail detail = detail_of(fate, one.sum);
     found.contenders.push_back({fate, detail.from_layer, detail.to_layer, detail.box, detail.volume_mm3,
