@@ -11,7 +11,6 @@ namespace hairline {
 namespace {
 
 constexpr std::uint32_t field_columns = 4, field_rows = 3;
-constexpr double body_share = 0.36;  // of a field's width and height; about a fifth of the plate lies near an edge
 constexpr std::uint32_t supports_per_body = plate_supports / plate_bodies;
 
 struct Field {
@@ -37,8 +36,9 @@ double triangle_wave(double x) {
   return 1 - std::abs(2 * (x - std::floor(x)) - 1);
 }
 
-void add_lattice(std::vector<OutlineMm>& out, const Field& field, const PlateMm& plate, double z_mm) {
-  const double w = body_share * field.width_mm, h = body_share * field.height_mm;
+void add_lattice(std::vector<OutlineMm>& out, const Field& field, const PlateMm& plate, const PlateSettings& s,
+                 double z_mm) {
+  const double w = s.body_share * field.width_mm, h = s.body_share * field.height_mm;
   const double cell_wish = std::max(0.04 * plate.width_mm / field_columns, 16 * plate.pixel_mm);
   const auto columns = static_cast<unsigned>(std::max(1.0, std::floor(w / cell_wish)));
   const auto rows = static_cast<unsigned>(std::max(1.0, std::floor(h / cell_wish)));
@@ -95,7 +95,7 @@ void draw_busy(Canvas& canvas, const PlateSettings& s, std::uint32_t number) {
   std::vector<OutlineMm> outlines;
   for (std::uint32_t body = 0; body < plate_bodies; ++body) {
     const Field field = field_of(plate, body);
-    add_lattice(outlines, field, plate, number * s.height_mm);
+    add_lattice(outlines, field, plate, s, number * s.height_mm);
     add_supports(outlines, field, plate, share);
   }
   canvas.fill(outlines, Overlap::join);

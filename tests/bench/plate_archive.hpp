@@ -10,6 +10,7 @@
 namespace hairline::bench {
 
 struct Plate {
+  std::string kind = "busy";  ///< or "crowded", with larger lattice bodies, or "sparse"
   PlateSettings shapes;
   PngFilter filter = PngFilter::none;
   /// Layers of `shapes` that the archive holds, 1-based; `layers` 0: all.
@@ -18,7 +19,7 @@ struct Plate {
   double pixels() const { return static_cast<double>(shapes.size.width_px) * shapes.size.height_px; }
 };
 
-/// "7680x4320x200:busy" (":sparse"; busy when left out).
+/// "7680x4320x200:busy" (":crowded", ":sparse"; busy when left out).
 Result<Plate> plate_from(const std::string& text);
 /// "7680x4320x200 busy grey none"
 std::string name_of(const Plate& plate);

@@ -181,7 +181,8 @@ json run_plate(const Plate& plate, const Options& options) {
 Options read_options(int argc, char** argv) {
   Options options;
   CLI::App app{"Times the whole check and its rivals on plates drawn from code."};
-  app.add_option("--plate", options.plates, "plates, WIDTHxHEIGHTxLAYERS:busy or :sparse")->capture_default_str();
+  app.add_option("--plate", options.plates, "plates, WIDTHxHEIGHTxLAYERS:busy, :crowded or :sparse")
+      ->capture_default_str();
   app.add_option("--layers", options.layers, "another number of layers for every plate");
   app.add_option("--edges", options.edges, "grey, hard")->check(CLI::IsMember({"grey", "hard"}));
   app.add_option("--filter", options.filters, "none, up, adaptive")->check(CLI::IsMember({"none", "up", "adaptive"}));
