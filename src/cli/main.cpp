@@ -1,11 +1,9 @@
 // hairline: what was asked for, done by one command each.
 #include <exception>
-#if defined(__GLIBC__)
-#include <malloc.h>
-#endif
 #include <variant>
 
 #include "commands.hpp"
+#include "hairline/memory.hpp"
 #include "interrupt.hpp"
 
 using namespace hairline;
@@ -36,16 +34,6 @@ int run(const Options& options) {
                         [&](const RecordPlanOptions& command) { return run_record_plan(command, console); },
                     },
                     options.command);
-}
-
-// Layers come and go by the thousand in blocks of megabytes. Handing each back to the system costs more than all the
-// measuring (a page fault for every 4 KiB, dear on virtual machines), so freed memory is kept for the next layer.
-void keep_freed_memory() {
-#if defined(__GLIBC__)
-  mallopt(M_MMAP_THRESHOLD, 1 << 30);
-  mallopt(M_TRIM_THRESHOLD, 1 << 30);
-  mallopt(M_TOP_PAD, 16 << 20);
-#endif
 }
 
 }  // namespace

@@ -84,6 +84,7 @@ void Band::expose(const LayerStep& step, BandScratch& scratch) {
     if (edges.near[tx] == 0) leave_uniform(step, tx, static_cast<float>(edges.value[tx]) / 255.0f);
   }
   for_each_strip(edges, [&](std::uint32_t first, std::uint32_t count) {
+    for (std::uint32_t i = 0; i < count; ++i) (step.normal ? linear_ : fixed_).expect(first + i);
     scratch.blurrer.blur(kernel, strip_rect(first, ty_, count), scratch.light.data());
     for (std::uint32_t i = 0; i < count; ++i)
       expose_tile(step, first + i, {scratch.light.data() + i * tile_w, count * tile_w});

@@ -18,7 +18,7 @@ struct BandEdges {
 void find_edges(const Layer& layer, const Grid& grid, std::uint32_t ty, int reach_x, int reach_y, BandEdges& out);
 
 /// Tiles blurred at a time: side by side they share their margins, and what they need stays in the processor's cache.
-inline constexpr std::uint32_t strip_tiles = 8;
+inline constexpr std::uint32_t strip_tiles = 4;
 
 /// Calls use(first tile, number of tiles) for strips of neighbouring tiles near an edge, from left to right.
 template <class Use>

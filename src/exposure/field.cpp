@@ -60,6 +60,13 @@ void compare_above(const TileLight& light, float above, const TileBits& within, 
   compare_rows(light.value, light.stride, above, within.data(), bits.data());
 }
 
+void FieldBand::expect(std::uint32_t tx) const {
+  if (tiles_[tx].data < 0) return;
+  constexpr std::size_t line = 64 / sizeof(float);  // values in a cache line
+  const float* data = pixels(tiles_[tx]);
+  for (std::size_t i = 0; i < tile_px; i += line) __builtin_prefetch(data + i, 1);
+}
+
 void FieldBand::compare(std::uint32_t tx, float above, const TileBits& within, TileBits& bits) const {
   const Tile& tile = tiles_[tx];
   if (tile.offset + (tile.data < 0 ? 0 : tile.scale * tile.highest) <= above) {

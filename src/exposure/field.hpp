@@ -26,6 +26,8 @@ class FieldBand {
   /// `too_faint`: a tile's pattern is dropped when it spans less than this.
   FieldBand(std::uint32_t tiles, float too_faint) : tiles_(tiles), too_faint_(too_faint) {}
 
+  /// Says that a tile's pattern will be needed soon, so that it is fetched from memory meanwhile.
+  void expect(std::uint32_t tx) const;
   /// One step down for one tile: what was there is dimmed by `pass`, and the layer's light comes on top.
   void add_uniform(std::uint32_t tx, float light, float pass);
   void add(std::uint32_t tx, const TileLight& light, float weight, float pass);

@@ -14,6 +14,7 @@
 #include "exposure/context.hpp"
 #include "exposure/edges.hpp"
 #include "hairline/analyse.hpp"
+#include "hairline/memory.hpp"
 #include "plate_archive.hpp"
 #include "timing.hpp"
 

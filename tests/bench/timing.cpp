@@ -1,7 +1,6 @@
 #include "timing.hpp"
 
 #include <fmt/format.h>
-#include <malloc.h>
 #include <sys/resource.h>
 #include <sys/utsname.h>
 #include <sys/wait.h>
@@ -11,6 +10,8 @@
 #include <ctime>
 #include <fstream>
 #include <thread>
+
+#include "hairline/memory.hpp"
 
 namespace hairline::bench {
 namespace {
@@ -45,12 +46,6 @@ std::string field_of(const char* file, const std::string& name) {
 }
 
 }  // namespace
-
-void keep_freed_memory() {
-  mallopt(M_MMAP_THRESHOLD, 1 << 30);
-  mallopt(M_TRIM_THRESHOLD, 1 << 30);
-  mallopt(M_TOP_PAD, 16 << 20);
-}
 
 double cpu_now_s() {
   return now_s(CLOCK_PROCESS_CPUTIME_ID);

@@ -13,7 +13,6 @@ double wall_now_s();
 /// `fresh`: malloc as it comes, which hands large blocks back to the system, so that each layer pays for page faults
 /// anew. `kept`: freed memory is kept, as src/cli/main.cpp does.
 enum class Memory { fresh, kept };
-void keep_freed_memory();  ///< the same three settings as src/cli/main.cpp
 
 /// Runs `work` in a child process, so that neither memory nor threads of one measurement touch the next. `work` gives
 /// an object; cpu_s, wall_s and peak_mb of the child are added to it. A string instead of an object is a complaint.
