@@ -82,7 +82,4 @@ class ExposurePass {
   std::unique_ptr<State> state_;
 };
 
-/// Number of layers a list may have to wait for a flat gap's floor (for bounding memory).
-std::uint32_t waiting_layers(const ExposureContext& context);
-
 }  // namespace hairline

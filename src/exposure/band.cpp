@@ -28,18 +28,18 @@ float too_faint(const ExposureContext::State& context) {
 
 // A tile and its neighbours; what lies beyond the plate has no bits.
 Neighbours neighbours(std::span<const Band> bands, std::uint32_t tx, std::uint32_t ty, std::uint32_t tiles,
-                      auto bits_of) {
+                      auto band_bits) {
   Neighbours out;
   for (std::uint32_t i = 0; i < 9; ++i) {
     const std::uint32_t x = tx + i % 3, y = ty + i / 3;  // one too many
     const bool beyond = x < 1 || y < 1 || x > tiles || y > bands.size();
-    out[i] = beyond ? &no_bits : &bits_of(bands[y - 1]).at(x - 1);
+    out[i] = beyond ? &no_bits : &band_bits(bands[y - 1]).at(x - 1);
   }
   return out;
 }
 
 // Bits of a mask's row within one tile.
-std::uint64_t bits_of(const Span& span, std::uint32_t tx) {
+std::uint64_t row_bits(const Span& span, std::uint32_t tx) {
   const std::uint32_t left = tx * tile_w;
   const std::uint32_t from = std::max(span.begin, left) - left, to = std::min(span.end - left, tile_w);
   return ~std::uint64_t{0} >> (tile_w - to) & ~std::uint64_t{0} << from;
@@ -99,7 +99,7 @@ void Band::find_solid(const LayerStep& step, BandScratch& scratch) {
   for (std::uint32_t y = 0; y < rows; ++y) {
     for (const Span& span : step.solid.row(ty_ * tile_h + y)) {
       for (std::uint32_t tx = span.begin / tile_w; tx * tile_w < span.end; ++tx)
-        if (edges.near[tx] != 0) scratch.solid[tx][y] |= bits_of(span, tx);
+        if (edges.near[tx] != 0) scratch.solid[tx][y] |= row_bits(span, tx);
     }
   }
   solid_.clear(tiles_);

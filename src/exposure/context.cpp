@@ -36,10 +36,4 @@ Result<ExposureContext> ExposureContext::create(const CureModel& model, Size siz
   return context;
 }
 
-std::uint32_t waiting_layers(const ExposureContext& context) {
-  double thinnest = INFINITY;
-  for (const LayerPlan& plan : context.state().layers) thinnest = std::min(thinnest, plan.height_mm);
-  return static_cast<std::uint32_t>(std::ceil(context.state().flat_gap_mm / thinnest)) + 2;
-}
-
 }  // namespace hairline

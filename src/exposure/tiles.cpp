@@ -56,13 +56,14 @@ void grow(const Word* left, const Word* middle, const Word* right, const Disc& d
   }
 }
 
-}  // namespace
-
 constexpr TileBits every_bit() {
   TileBits bits{};
   for (Word& row : bits) row = ~Word{0};
   return bits;
 }
+
+}  // namespace
+
 constinit const TileBits all_bits = every_bit();
 
 TileBits Grid::inside(std::uint32_t tx, std::uint32_t ty) const {

@@ -38,6 +38,7 @@ void CriticalBins::add(const CriticalBin& bin) {
     for (CriticalBin& old : bins_) {
       if (old.bin == bin.bin) return add_to(old, bin);
     }
+    if (bins_.empty()) bins_.reserve(4);
     bins_.push_back(bin);
     if (bins_.size() > few) make_table();
     return;
@@ -49,7 +50,8 @@ void CriticalBins::add(const CriticalBin& bin) {
   if (2 * bins_.size() > table_.size()) make_table();
 }
 
-void CriticalBins::add(const CriticalBins& other) {
+void CriticalBins::join(CriticalBins&& other) {
+  if (other.bins_.size() > bins_.size()) std::swap(*this, other);
   for (const CriticalBin& bin : other.bins_) add(bin);
 }
 
@@ -135,7 +137,7 @@ std::uint32_t DetailForest::join(std::uint32_t a, std::uint32_t b) {
     into.width_mm = from.width_mm;
     into.flat = from.flat;
   }
-  into.bins.add(from.bins);
+  into.bins.join(std::move(from.bins));
   std::vector<std::uint32_t> bodies;
   std::set_union(into.bodies.begin(), into.bodies.end(), from.bodies.begin(), from.bodies.end(),
                  std::back_inserter(bodies));

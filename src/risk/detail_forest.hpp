@@ -23,7 +23,8 @@ struct CriticalBin {
 class CriticalBins {
  public:
   void add(const CriticalBin& bin);
-  void add(const CriticalBins& other);
+  /// Takes over what another detail has.
+  void join(CriticalBins&& other);
   std::vector<CriticalBin> sorted() const;
 
  private:
