@@ -8,8 +8,12 @@
 /// Grey steps: the sides of a wedge lie between pixel borders, and a grey pixel spreads its light over its whole width.
 /// A side drawn by area alone would give the middle of a thin wall too little light, at 0.05 mm pixels as if it were up
 /// to 0.02 mm thinner. So the masks draw wedges a little wider where they are thin, such that the middle of a wall gets
-/// the light of its true width, `erf(w / (2 sqrt2 s))`, at a typical blur s (`nominal_blur_mm`); slots likewise. Where
-/// walls and slots are wide, and in the STL, the plain taper is drawn.
+/// the light of its true width, `erf(w / (2 sqrt2 s))`, at a typical blur s (near `nominal_blur_mm`); slots likewise.
+/// Along x and y the grey of thin wedges is dealt out to every other pixel along the side, like small teeth, the mean
+/// being the same. More blur than about one pixel smooths them away; less lets through what a smaller blur asks for:
+/// more light in a wall, less in a slot. And a slot wider than two pixels keeps its neighbouring teeth solid, so that
+/// it still counts as a narrow gap (docs/exposure.md). Where walls and slots are wide, and in the STL, the plain taper
+/// is drawn.
 #pragma once
 #include <cstdint>
 #include <filesystem>
@@ -36,7 +40,7 @@ struct CouponSettings {
   std::optional<Size> image;  ///< unset: just large enough; else the coupon is centred on it
   std::string label;          ///< raised on the pad: capitals, digits, space, hyphen, full stop; at most 24
   std::string resin_label, printer_label;
-  double nominal_blur_mm = 0.04;
+  double nominal_blur_mm = 0.044;
 };
 
 inline constexpr std::size_t most_coupon_exposures = 16;  ///< what one page of the sheet has lines for

@@ -78,7 +78,7 @@ struct Residual {
   std::string what;  ///< "thinnest wall at 2.5 s", "look at 2.3 s", "cure depth at 5 s"
   double exposure_s = 0;
   std::optional<double> read_mm, predicted_mm;  ///< unset for looks; predicted unset where nothing would stand
-  double sigmas = 0;  ///< read minus predicted over its standard deviation; 0 inside a ladder step
+  double sigmas = 0;  ///< log of read / predicted over its standard deviation; 0 inside a ladder step
 };
 
 struct FitReport {

@@ -20,7 +20,6 @@ std::string folded(const std::string& label) {
 }
 
 std::string list_of(const std::vector<FoundRecord>& found) {
-  if (found.empty()) return "no record";
   std::string text;
   for (const auto& record : found) {
     if (!text.empty()) text += "; ";
@@ -40,6 +39,15 @@ Error unmatched(ErrorKind kind, const fs::path& folder, std::string found, const
           std::move(found),
           "one record out of: " + list_of(records),
           std::move(advice)};
+}
+
+Error nothing_in(const fs::path& folder) {
+  return {ErrorKind::not_found,
+          folder.string(),
+          std::nullopt,
+          "the folder holds no resin record",
+          "at least one .json file of the format \"resin-record\"",
+          "Make one with `hairline record new`, or give the path of one with --record."};
 }
 
 // 2: the same name; 1: one side leaves its name out; 0: another name.
@@ -122,6 +130,7 @@ Result<ResinRecord> pick_record(const std::string& asked, const fs::path& folder
     return read_record(asked);
   const auto found = find_records(folder);
   if (!found) return tl::unexpected(found.error());
+  if (found->empty()) return tl::unexpected(nothing_in(folder));
   if (asked.empty()) {
     return the_best(*found, folder, resin_label, printer_label,
                     fmt::format("resin \"{}\" on printer \"{}\"", resin_label, printer_label));

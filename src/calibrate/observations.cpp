@@ -1,5 +1,5 @@
-// The likelihood of docs/calibration.md. Wedge and caliper readings: normal in size, with the reading error in mm.
-// Steps of a ladder: the limit lies between two steps (interval-censored). Looks: soft bounds on the time.
+// The likelihood of docs/calibration.md. Wedge and caliper readings: normal in log size, with the reading error over
+// the size. Steps of a ladder: the limit lies between two steps (interval-censored). Looks: soft bounds on the time.
 #include "observations.hpp"
 
 #include <algorithm>
@@ -88,11 +88,21 @@ double look_cost(const Observation& o, const CureModel& model, const LookBounds&
   return cost;
 }
 
-// Where nothing stands (or everything is open) although a size was read: a hill that leads back to where it is
-// possible.
-double impossible(const Observation& o, const CureModel& model) {
-  const double needed = o.seen == Seen::wall || o.seen == Seen::pin ? model.bond_time_s : model.fuse_time_s;
-  return 1e4 * (1 + std::log(std::max(1.0, needed / o.exposure_s)));
+// Where nothing stands (or everything is open, or nothing is cured) although a size was read: a hill that leads back to
+// where it is possible, higher than the worst fit there.
+double impossible(const Observation& o, const CureModel& model, double gel_time_s) {
+  const double needed = o.seen == Seen::wall || o.seen == Seen::pin ? model.bond_time_s
+                        : o.seen == Seen::cure_depth                ? gel_time_s
+                                                                    : model.fuse_time_s;
+  return 1e10 * (1 + std::log(std::max(1.0, needed / o.exposure_s)));
+}
+
+// Log of read / predicted in standard deviations. An error in mm is error / size in log size, for a size half-way
+// between the two: with the size as read a wall read too thick by chance would count for more than one read too thin,
+// and with the predicted one a prediction near nothing would excuse any reading (docs/calibration.md).
+double log_sigmas(const Observation& o, double predicted) {
+  const double log_sd = o.sd_mm / ((o.read_mm + predicted) / 2);
+  return std::log(o.read_mm / predicted) / log_sd;
 }
 
 double step_cost(const Observation& o, double predicted, const FitSettings& settings) {
@@ -234,9 +244,9 @@ std::vector<Observation> observations(const ResinRecord& record, const FitSettin
 double cost(const Observation& o, const CureModel& model, double gel_time_s, const FitSettings& settings) {
   if (o.seen == Seen::look) return look_cost(o, model, settings.looks);
   const double predicted = predict(o, model, gel_time_s);
-  if (o.seen != Seen::cure_depth && !(predicted > 0 && predicted < endless)) return impossible(o, model);
+  if (!(predicted > 0 && predicted < endless)) return impossible(o, model, gel_time_s);
   if (o.step) return step_cost(o, predicted, settings);
-  const double z = (o.read_mm - predicted) / o.sd_mm;
+  const double z = log_sigmas(o, predicted);
   return z * z / 2;
 }
 
@@ -249,7 +259,7 @@ double sigmas(const Observation& o, const CureModel& model, double gel_time_s, c
   }
   const double predicted = predict(o, model, gel_time_s);
   if (!(predicted < endless)) return -99;
-  if (!o.step) return std::clamp((o.read_mm - predicted) / o.sd_mm, -99.0, 99.0);
+  if (!o.step) return predicted > 0 ? std::clamp(log_sigmas(o, predicted), -99.0, 99.0) : 99;
   if (predicted > o.read_mm) return std::max(-99.0, std::log(o.read_mm / predicted) / settings.ladder_softness);
   if (predicted < o.low_mm)
     return std::min(99.0, std::log(o.low_mm / std::max(predicted, 1e-9)) / settings.ladder_softness);

@@ -34,7 +34,7 @@ double limit_mm(const CureModel& model, Seen seen, double exposure_s);
 /// Negative log likelihood of one observation, up to a constant; `gel_time_s` is for cure depths.
 double cost(const Observation& observation, const CureModel& model, double gel_time_s, const FitSettings& settings);
 
-/// Read minus predicted, in standard deviations; 0 where a step or a look is met.
+/// Log of read / predicted, in standard deviations; 0 where a step or a look is met.
 double sigmas(const Observation& observation, const CureModel& model, double gel_time_s, const FitSettings& settings);
 
 /// The next smaller step of the ISO 3 R10 ladder below a size (for one off the ladder: the same ratio below it).

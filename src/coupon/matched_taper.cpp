@@ -20,6 +20,40 @@ Frame frame_of(const CouponWedge& w) {
   return {w.thick_end, u, {-u.y, u.x}};
 }
 
+// Whole numbers of pixels, symmetric around the axis, between which a width lies.
+struct PixelSpan {
+  int lower, upper;
+};
+
+PixelSpan span_of(double pixels, PixelAxis axis) {
+  const int lower = 2 * static_cast<int>(axis == PixelAxis::border ? pixels / 2 : (pixels + 1) / 2);
+  if (axis == PixelAxis::border) return {lower, lower + 2};
+  return {std::max(0, lower - 1), lower + 1};
+}
+
+// In the middle of a wall (what a slot misses there).
+double light(double width_mm, double blur_mm) {
+  return std::erf(width_mm / (2 * std::numbers::sqrt2 * blur_mm));
+}
+
+// The same in the pixel of the middle, or in the two beside it where the pixels are even in number.
+double light(int pixels, double pitch_mm, double blur_mm) {
+  if (pixels % 2 == 1 || pixels == 0) return light(pixels * pitch_mm, blur_mm);
+  return (light((pixels + 1) * pitch_mm, blur_mm) + light((pixels - 1) * pitch_mm, blur_mm)) / 2;
+}
+
+// 1 up to 4 blurs, 0 from 5.2 on, where the middle is full (empty) whatever the sides are.
+double share_of_thin(double width_mm, double blur_mm) {
+  return std::clamp((5.2 - width_mm / blur_mm) / 1.2, 0.0, 1.0);
+}
+
+// The blur to match: limits of slots lie at 1.7 to 3.3 blurs at usual times (fuse time / time 0.4 to 0.1), so a wide
+// slot is the limit of much blur only; those of walls lie anywhere. Near the middle of what is off by least.
+double blur_for(WedgeKind kind, double width_mm, double nominal_blur_mm) {
+  if (kind == WedgeKind::wall) return 1.1 * nominal_blur_mm;
+  return std::clamp(width_mm / 2.54, 0.95 * nominal_blur_mm, 1.2 * nominal_blur_mm);
+}
+
 }  // namespace
 
 OutlineMm taper_prism(const CouponWedge& wedge, double beyond_mm) {
@@ -28,61 +62,77 @@ OutlineMm taper_prism(const CouponWedge& wedge, double beyond_mm) {
   return {f.at(-beyond_mm, -half), f.at(0, -half), wedge.thin_end, f.at(0, half), f.at(-beyond_mm, half)};
 }
 
-double matched_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm) {
-  // Between two odd numbers of pixels the light in the middle is a straight line in the grey of the outer pixels.
-  const auto light = [&](double w) { return std::erf(w / (2 * std::numbers::sqrt2 * nominal_blur_mm)); };
-  const double pixels = width_mm / pitch_mm;
-  if (pixels >= 5) return width_mm;
-  const double lower = pixels < 1 ? 0 : pixels < 3 ? 1 : 3, upper = pixels < 1 ? 1 : lower + 2;
-  const double below = light(lower * pitch_mm), above = light(upper * pitch_mm);
+double matched_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm, PixelAxis axis) {
+  // Between two whole numbers of pixels the light is a straight line in the grey of the outer pixels.
+  const double wanted = light(width_mm, nominal_blur_mm);
+  PixelSpan span = span_of(0, axis);
+  while (span.upper * pitch_mm < width_mm + 2 * pitch_mm && wanted > light(span.upper, pitch_mm, nominal_blur_mm)) {
+    span = span_of(span.upper, axis);
+  }
+  const double below = light(span.lower, pitch_mm, nominal_blur_mm),
+               above = light(span.upper, pitch_mm, nominal_blur_mm);
   if (!(above - below > 1e-9)) return width_mm;
-  return pitch_mm * (lower + (upper - lower) * (light(width_mm) - below) / (above - below));
+  const double grey = std::clamp((wanted - below) / (above - below), 0.0, 1.0);
+  const double matched = pitch_mm * (span.lower + (span.upper - span.lower) * grey);
+  return width_mm + (matched - width_mm) * share_of_thin(width_mm, nominal_blur_mm);
 }
 
-double matched_even_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm) {
-  const auto light = [&](double w) { return std::erf(w / (2 * std::numbers::sqrt2 * nominal_blur_mm)); };
-  // Half a pixel beside the middle of an even number of pixels.
-  const auto beside = [&](int pixels) {
-    return pixels == 0 ? 0.0 : (light((pixels + 1) * pitch_mm) + light((pixels - 1) * pitch_mm)) / 2;
-  };
-  const double wanted = light(width_mm);
-  double drawn = 0;
-  for (int lower = 0; lower < 6 && drawn == 0; lower += 2) {
-    const double below = beside(lower), above = beside(lower + 2);
-    if (wanted <= above && above - below > 1e-9) drawn = pitch_mm * (lower + 2 * (wanted - below) / (above - below));
+double toothed_width_mm(double width_mm, double pitch_mm, WedgeKind kind, bool wide) {
+  const PixelSpan span = span_of(width_mm / pitch_mm, kind == WedgeKind::wall ? PixelAxis::middle : PixelAxis::border);
+  const double pixels = span.upper - span.lower, grey = (width_mm / pitch_mm - span.lower) / pixels;
+  double room = span.lower > 2 ? 0 : std::min(grey, 1 - grey);
+  if (kind == WedgeKind::wall) {
+    if (span.lower == 0) room = 0;  // under one pixel teeth would leave dots
+  } else {
+    // The outer pixels of a slot stay solid up to half grey. A third empty pixel all along would no longer be a narrow
+    // gap: so wide places keep them solid while the mean is, and those between keep theirs for longer. In a slot under
+    // two pixels the places between must not become solid.
+    constexpr double half = 0.49;
+    if (span.lower == 0) room = std::clamp(grey - half, 0.0, room);
+    if (span.lower == 2 && grey < half) room = std::min(room, half - grey);
   }
-  // Never narrower, at most one pixel wider, and as meant from five pixels on.
-  return std::clamp(drawn, width_mm, width_mm + pitch_mm * std::clamp(5 - width_mm / pitch_mm, 0.0, 1.0));
+  return width_mm + (wide ? 1 : -1) * room * pixels * pitch_mm;
 }
 
 double matched_slanted_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm) {
   const double growth = std::sqrt(1 + pitch_mm * pitch_mm / (6 * nominal_blur_mm * nominal_blur_mm)) - 1;
-  const double fade = std::clamp((7 - width_mm / nominal_blur_mm) / 3, 0.0, 1.0);
-  return width_mm * (1 + growth * fade);
+  return width_mm * (1 + growth * share_of_thin(width_mm, nominal_blur_mm));
 }
 
 OutlineMm matched_taper(const CouponWedge& wedge, double beyond_mm, Pitch pitch, double nominal_blur_mm) {
   const Frame f = frame_of(wedge);
-  const double length = wedge.length_mm(), thick = wedge.thick_width_mm;
+  const bool slanted = wedge.direction == WedgeDirection::slanted;
   const double across = std::hypot(pitch.x_mm * f.aside.x, pitch.y_mm * f.aside.y);
-  const auto drawn = [&](double w) {
-    if (wedge.direction == WedgeDirection::slanted) return matched_slanted_width_mm(w, across, nominal_blur_mm);
-    if (wedge.kind == WedgeKind::wall) return matched_width_mm(w, across, nominal_blur_mm);
-    // Off by least over blurs of 0.75 to 1.25 times the nominal one, the model's 3 blurs of neighbourhood included.
-    return matched_even_width_mm(w, across, 1.1 * nominal_blur_mm);
+  const double along = slanted ? across : std::hypot(pitch.x_mm * f.along.x, pitch.y_mm * f.along.y);
+  const double start = slanted ? 0 : f.origin.x * f.along.x + f.origin.y * f.along.y;
+  const double length = wedge.length_mm();
+  const auto half_width = [&](double place, bool wide) {
+    const double w = wedge.thick_width_mm * std::clamp(1 - place / length, 0.0, 1.0);
+    if (slanted) return matched_slanted_width_mm(w, across, nominal_blur_mm) / 2;
+    const PixelAxis axis = wedge.kind == WedgeKind::wall ? PixelAxis::middle : PixelAxis::border;
+    const double blur = blur_for(wedge.kind, w, nominal_blur_mm);
+    return toothed_width_mm(matched_width_mm(w, across, blur, axis), across, wedge.kind, wide) / 2;
   };
-  std::vector<double> widths;  // from thick to thin; the borders between odd numbers of pixels are among them
-  constexpr int per_pixel = 20;
-  const int finest = static_cast<int>(std::ceil(thick / across * per_pixel));
-  for (int i = finest - 1; i > 0; --i) widths.push_back(i * across / per_pixel);
-  OutlineMm outline{f.at(-beyond_mm, -drawn(thick) / 2), f.at(0, -drawn(thick) / 2)};
-  for (const double w : widths) outline.push_back(f.at(length * (1 - w / thick), -drawn(w) / 2));
-  outline.push_back(wedge.thin_end);
-  std::reverse(widths.begin(), widths.end());
-  for (const double w : widths) outline.push_back(f.at(length * (1 - w / thick), drawn(w) / 2));
-  outline.push_back(f.at(0, drawn(thick) / 2));
-  outline.push_back(f.at(-beyond_mm, drawn(thick) / 2));
-  return outline;
+  OutlineMm near, far;  // the two sides, from thick to thin
+  const auto add = [&](double place, double half) {
+    near.push_back(f.at(place, -half));
+    far.push_back(f.at(place, half));
+  };
+  add(-beyond_mm, half_width(0, true));
+  for (double column = std::floor(start / along + 1e-6); column * along - start < length; ++column) {
+    const double from = std::max(0.0, column * along - start), to = std::min(length, (column + 1) * along - start);
+    if (to <= from) continue;
+    if (slanted) {
+      add(from, half_width(from, true));
+    } else {
+      const double half = half_width((from + to) / 2, std::fmod(column, 2) == 0);
+      add(from, half);
+      add(to, half);
+    }
+  }
+  near.push_back(wedge.thin_end);
+  near.insert(near.end(), far.rbegin(), far.rend());
+  return near;
 }
 
 }  // namespace hairline

@@ -147,8 +147,8 @@ class Planner {
   }
 
   /// Slots lie between two rows of pixels: so they are two pixels wide on the mask, not one and then three, over the
-  /// widths that matter, and count as narrow gaps there (docs/exposure.md; at usual blurs a gap of three pixels no
-  /// longer does).
+  /// widths that matter, and count as narrow gaps there (docs/exposure.md; at blurs under one pixel a gap of three
+  /// pixels all along no longer does: see toothed_width_mm).
   static double on_pixel_border(double mm, double pitch_mm) { return std::round(mm / pitch_mm) * pitch_mm; }
   static double on_pixel_middle(double mm, double pitch_mm) { return (std::floor(mm / pitch_mm) + 0.5) * pitch_mm; }
 

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <string>
+#include <vector>
 
 #include "hairline/coupon.hpp"
 #include "hairline/fit.hpp"
@@ -45,6 +47,48 @@ double limit_on(const Report& report, const CouponWedge& wedge) {
   return widest;
 }
 
+CureModel model_of(double blur_mm, double fuse_time_s = 0.55) {
+  CureModel model = stacks::plain_model(blur_mm);
+  model.fuse_time_s = fuse_time_s;
+  return model;
+}
+
+struct Limit {
+  std::string name;
+  double found_mm, expected_mm;
+};
+struct Checked {
+  Report report;
+  std::vector<Limit> limits;  // of the six wedges, in the coupon's order
+};
+
+// Writes a coupon, checks it with this record, and reads its limits.
+Checked check_coupon(Pitch pitch, double exposure_s, const CureModel& model) {
+  const job_run::Folder folder;
+  CouponSettings settings;
+  settings.pitch = pitch;
+  settings.exposures_s = {exposure_s};
+  settings.base_s = 25;
+  const auto coupon = plan_coupon(settings);
+  REQUIRE(coupon.has_value());
+  const auto files = write_coupon(folder.path, settings);
+  REQUIRE(files.has_value());
+  const ResinRecord record = job_run::record_of(model);
+  AnalyseSettings analysis = job_run::judged_at({});
+  analysis.risk.dose_spread = 1e-6;  // what is lost at this very time, and nothing else
+  analysis.risk.least_detail_mm3 = 0;
+  Checked checked{job_run::analyse_file(files->front(), &record, analysis), {}};
+  REQUIRE(coupon->wedges.size() == 6);
+  for (const CouponWedge& wedge : coupon->wedges) {
+    const bool wall = wedge.kind == WedgeKind::wall;
+    const char* direction[] = {" along x", " along y", " slanted"};
+    checked.limits.push_back({(wall ? "wall" : "slot") + std::string(direction[static_cast<int>(wedge.direction)]),
+                              limit_on(checked.report, wedge),
+                              wall ? wall_limit_mm(model, exposure_s) : slot_limit_mm(model, exposure_s)});
+  }
+  return checked;
+}
+
 ResinRecord look_only() {
   ResinRecord record;
   record.printer.pitch_mm = 0.05;
@@ -66,40 +110,60 @@ TEST_CASE("job: limits on the coupon's wedges, its duration and its mass") {
   struct Print {
     double exposure_s, blur_mm;
     Pitch pitch;
+    double fuse_time_s = 0.55;
   };
+  const Pitch usual{0.05, 0.05}, fine{0.035, 0.035};
   for (const Print& print :
-       {Print{2.5, 0.04, {0.05, 0.05}}, Print{2.1, 0.038, {0.05, 0.05}}, Print{2.5, 0.038, {0.05, 0.05}},
-        Print{3.1, 0.038, {0.05, 0.05}}, Print{2.2, 0.034, {0.05, 0.05}}, Print{2.5, 0.03, {0.05, 0.05}},
-        Print{2.4, 0.045, {0.05, 0.05}}, Print{2.8, 0.045, {0.05, 0.05}}, Print{2.5, 0.05, {0.05, 0.05}},
-        Print{3, 0.05, {0.05, 0.05}}, Print{2.5, 0.04, {0.035, 0.035}}, Print{2.5, 0.034, {0.035, 0.035}},
-        Print{2.5, 0.04, {0.05, 0.06}}, Print{2.5, 0.038, {0.034, 0.028}}, Print{2.5, 0.04, {0.022, 0.022}}}) {
-    const job_run::Folder folder;
-    CouponSettings settings;
-    settings.pitch = print.pitch;
-    settings.exposures_s = {print.exposure_s};
-    settings.base_s = 25;
-    const auto coupon = plan_coupon(settings);
-    REQUIRE(coupon.has_value());
-    const auto files = write_coupon(folder.path, settings);
-    REQUIRE(files.has_value());
-    CureModel model = stacks::plain_model(print.blur_mm);
-    const ResinRecord record = job_run::record_of(model);
-    AnalyseSettings analysis = job_run::judged_at({});
-    analysis.risk.dose_spread = 1e-6;  // what is lost at this very time, and nothing else
-    analysis.risk.least_detail_mm3 = 0;
-    const Report report = job_run::analyse_file(files->front(), &record, analysis);
-    CAPTURE(print.exposure_s, print.blur_mm, print.pitch.x_mm, print.pitch.y_mm);
-    CHECK(report.job.duration_s < 15 * 60);
-    CHECK(report.job.resin_g < 4);
-    CHECK(report.job.resin_g > 0.5);
-    CHECK(report.islands.empty());
-    CHECK(report.speck_count == 0);
-    REQUIRE(coupon->wedges.size() == 6);
-    for (const CouponWedge& wedge : coupon->wedges) {
-      CAPTURE(wedge.kind == WedgeKind::wall ? "wall" : "slot", static_cast<int>(wedge.direction));
-      const double expected = wedge.kind == WedgeKind::wall ? wall_limit_mm(model, print.exposure_s)
-                                                            : slot_limit_mm(model, print.exposure_s);
-      CHECK(limit_on(report, wedge) == Approx(expected).margin(0.01));
+       {Print{2.5, 0.04, usual}, Print{2.1, 0.038, usual}, Print{2.5, 0.038, usual}, Print{3.1, 0.038, usual},
+        Print{2.2, 0.034, usual}, Print{2.5, 0.03, usual}, Print{2.4, 0.045, usual}, Print{2.8, 0.045, usual},
+        Print{2.5, 0.05, usual}, Print{3, 0.05, usual}, Print{2.5, 0.04, fine}, Print{2.5, 0.034, fine},
+        Print{2.5, 0.04, {0.05, 0.06}}, Print{2.5, 0.038, {0.034, 0.028}}, Print{2.5, 0.04, {0.022, 0.022}},
+        // Long times at a blur just under a pixel: slots of more than two pixels, which the closing disc would leave.
+        Print{3.5, 0.044, usual}, Print{3, 0.048, usual}, Print{3.84, 0.048, usual}, Print{3.84, 0.0499, usual},
+        Print{3, 0.042, usual, 0.35}, Print{3, 0.046, usual, 0.35}, Print{3.84, 0.034, fine},
+        Print{3.84, 0.0349, fine}}) {
+    const Checked checked = check_coupon(print.pitch, print.exposure_s, model_of(print.blur_mm, print.fuse_time_s));
+    CAPTURE(print.exposure_s, print.blur_mm, print.fuse_time_s, print.pitch.x_mm, print.pitch.y_mm);
+    CHECK(checked.report.job.duration_s < 15 * 60);
+    CHECK(checked.report.job.resin_g < 4);
+    CHECK(checked.report.job.resin_g > 0.5);
+    CHECK(checked.report.islands.empty());
+    CHECK(checked.report.speck_count == 0);
+    for (const Limit& limit : checked.limits) {
+      CAPTURE(limit.name);
+      CHECK(limit.found_mm == Approx(limit.expected_mm).margin(0.01));
+    }
+  }
+}
+
+TEST_CASE("job: limits on the coupon's wedges over all blurs, within the bounds that docs/exposure.md states") {
+  for (const Pitch pitch : {Pitch{0.05, 0.05}, Pitch{0.035, 0.035}}) {
+    for (const double blur_mm : {0.026, 0.03, 0.037, 0.043, 0.05, 0.055, 0.06}) {
+      for (const double exposure_s : {1.8, 2.5, 3.84}) {
+        CAPTURE(pitch.x_mm, blur_mm, exposure_s);
+        const double margin = blur_mm > 0.0365 && blur_mm < 0.0501 ? 0.01 : 0.018;
+        for (const Limit& limit : check_coupon(pitch, exposure_s, model_of(blur_mm)).limits) {
+          CAPTURE(limit.name);
+          CHECK(limit.found_mm == Approx(limit.expected_mm).margin(margin));
+        }
+      }
+    }
+  }
+}
+
+TEST_CASE("job: no slot on the coupon fuses that is wider than the closing disc closes") {
+  const Pitch pitch{0.05, 0.05};
+  struct Reach {
+    double blur_mm, straight_px, slanted_px;  // as in docs/exposure.md
+  };
+  for (const Reach& reach : {Reach{0.024, 0, 0}, Reach{0.034, 2.4, 1.8}, Reach{0.0499, 2.9, 2.75}}) {
+    // 15 fuse times: by the closed form slots of 3.7 blurs would fuse.
+    const Checked checked = check_coupon(pitch, 3.75, model_of(reach.blur_mm, 0.25));
+    for (std::size_t i = 3; i < 6; ++i) {
+      CAPTURE(reach.blur_mm, checked.limits[i].name);
+      const double widest_mm = (i == 5 ? reach.slanted_px : reach.straight_px) * pitch.x_mm;
+      CHECK(checked.limits[i].found_mm == Approx(widest_mm).margin(0.004));
+      CHECK(checked.limits[i].expected_mm > widest_mm);
     }
   }
 }

@@ -235,3 +235,15 @@ TEST_CASE("the record whose resin and printer are the job's is picked") {
   CHECK_THAT(picked("signal red", "", ""), Catch::Contains("no file and no record called \"signal red\""));
   CHECK_THAT(picked("gone.json", "", ""), Catch::Contains("gone.json"));
 }
+
+TEST_CASE("a folder without any record says so and how to come by one") {
+  const Folder folder;
+  folder.write("manifest.json", R"({"format": "layer-archive"})");
+  for (const char* asked : {"", "harbour grey"}) {
+    const auto record = pick_record(asked, folder.path, "harbour grey", "");
+    REQUIRE_FALSE(record);
+    CHECK(record.error().kind == ErrorKind::not_found);
+    CHECK(record.error().found == "the folder holds no resin record");
+    CHECK_THAT(record.error().advice, Catch::Contains("hairline record new") && Catch::Contains("--record"));
+  }
+}

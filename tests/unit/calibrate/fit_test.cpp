@@ -226,6 +226,32 @@ TEST_CASE("the reading that fits worst is named") {
   CHECK(report->residuals[*report->worst].sigmas > 1);
 }
 
+TEST_CASE("a residual is the log of read over predicted, its deviation the reading error over the size between them") {
+  const CureModel truth = gallery_resin();
+  for (const double ratio : {0.3, 0.8, 1.0, 1.2, 3.0}) {
+    ResinRecord record = exact(truth, {2.5});
+    BracketReading& reading = record.bracket[0];
+    const double predicted = *reading.thinnest_wall_mm;
+    *reading.thinnest_wall_mm *= ratio;
+    const auto list = residuals(record, truth);
+    REQUIRE(list.size() == 3);
+    CHECK(list[0].sigmas == Approx(std::log(ratio) * predicted * (1 + ratio) / 2 / 0.01).margin(1e-5));
+    CHECK(std::abs(list[1].sigmas) < 1e-5);
+  }
+}
+
+TEST_CASE("a size where the model has none is as bad as a residual can be") {
+  const CureModel truth = gallery_resin();
+  ResinRecord record = exact(truth, {2.5});
+  record.bracket[0].exposure_s = 0.5;  // under the bond time nothing stands, under the fuse time nothing closes
+  const auto list = residuals(record, truth);
+  REQUIRE(list.size() == 3);
+  CHECK_FALSE(list[0].predicted_mm);
+  CHECK(list[0].sigmas == -99);
+  CHECK(list[1].sigmas == 99);
+  CHECK(list[2].sigmas == 99);
+}
+
 TEST_CASE("readings that contradict the physics are refused by name") {
   ResinRecord record;
   const auto error_of = [&] {
