@@ -61,11 +61,7 @@ Result<LookedAt> look_at(const Job& job, std::uint32_t number) {
 
 // A layer once what lies above it has been seen, on its way to the details.
 struct Joined {
-  std::uint32_t number = 0;
-  Mask solid;
-  Pieces pieces;
-  ThinPlaces thin;
-  std::vector<Contact> contacts_above;
+  RiskLayer layer;
   std::vector<CriticalLayer> finished;  // layers whose critical lists are final by now
 };
 
@@ -80,25 +76,21 @@ class Pass {
   }
 
   Joined join_layer(LookedAt now) {
-    Joined out;
-    out.number = now.number;
-    if (now.number < rows_.size())
-      out.contacts_above = find_contacts(now.solid, now.pieces, above_solid_, above_pieces_);
-    islands_.add(now.number, job_.layers[now.number - 1].height_mm, now.pieces, out.contacts_above);
-    note_row(now, out.contacts_above);
+    std::vector<Contact> contacts;
+    if (now.number < rows_.size()) contacts = find_contacts(now.solid, now.pieces, above_solid_, above_pieces_);
+    islands_.add(now.number, job_.layers[now.number - 1].height_mm, now.pieces, contacts);
+    note_row(now, contacts);
     above_solid_ = now.solid;
     above_pieces_ = now.pieces;
-    if (exposure_) exposure_->add(now.number, now.layer, now.solid, out.finished);
-    out.solid = std::move(now.solid);
-    out.pieces = std::move(now.pieces);
-    out.thin = std::move(now.thin);
-    return out;
+    std::vector<CriticalLayer> finished;
+    if (exposure_) exposure_->add(now.number, now.layer, now.solid, finished);
+    return {{now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin), std::move(contacts)},
+            std::move(finished)};
   }
 
   void judge_layer(Joined now) {
     if (!risk_) return;
-    risk_->add_layer(now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin),
-                     std::move(now.contacts_above));
+    risk_->add_layer(std::move(now.layer));
     for (CriticalLayer& layer : now.finished) risk_->add_critical(std::move(layer));
   }
 

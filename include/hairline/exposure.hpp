@@ -73,8 +73,8 @@ class ExposurePass {
   void finish(std::vector<CriticalLayer>& finished);
   const BaseLosses& base_losses() const;
   /// Settled light of the layer added last at one pixel, in seconds of full light at a normal exposure of 1 s (normal
-  /// layers) or at the job's times (base layers); for tests and pictures. Of the layer added first it is that layer's
-  /// light times its share of the normal exposure.
+  /// layers) or at the job's times (base layers); row and column from 0, inside the image. For tests and pictures. Of
+  /// the layer added first it is that layer's light times its share of the normal exposure.
   float settled(std::uint32_t row, std::uint32_t col) const;
 
  private:

@@ -122,6 +122,15 @@ struct RiskContext {
 /// The critical range the exposure pass has to list for this context (wide enough for every voxel's own certainty).
 ExposureSettings critical_range(const RiskContext& context);
 
+/// What the tracker needs of one layer's geometry.
+struct RiskLayer {
+  std::uint32_t number = 0;  ///< 1-based
+  Mask solid;
+  Pieces pieces;                        ///< of `solid`
+  ThinPlaces thin;                      ///< likewise
+  std::vector<Contact> contacts_above;  ///< as for IslandTracker::add
+};
+
 /// Collects critical layers, top down, into details. Memory: open details and what was found.
 class RiskTracker {
  public:
@@ -130,9 +139,8 @@ class RiskTracker {
   RiskTracker(RiskTracker&&) noexcept;
   RiskTracker& operator=(RiskTracker&&) noexcept;
 
-  /// Geometry of layer `number` (falling from layer count to 1): kept until its critical lists arrive. `contacts_above`
-  /// as for IslandTracker::add.
-  void add_layer(std::uint32_t number, Mask solid, Pieces pieces, ThinPlaces thin, std::vector<Contact> contacts_above);
+  /// Geometry of the next layer, from the top one down to layer 1; kept until its critical lists arrive.
+  void add_layer(RiskLayer layer);
   /// Final critical lists of a normal layer, in falling order; base and transition layers have none.
   void add_critical(CriticalLayer critical);
   RiskFound finish();

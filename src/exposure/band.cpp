@@ -45,6 +45,40 @@ std::uint64_t row_bits(const Span& span, std::uint32_t tx) {
   return ~std::uint64_t{0} >> (tile_w - to) & ~std::uint64_t{0} << from;
 }
 
+// Calls use(tile, row, column) for all listed pixels of a band, row by row.
+template <class Tile, class Use>
+void for_each_listed(std::vector<Tile>& tiles, std::uint32_t ty, Use use) {
+  for (std::uint32_t y = 0; y < tile_h && !tiles.empty(); ++y) {
+    for (Tile& tile : tiles) {
+      for_each_bit(tile.bits[y], [&](std::uint32_t x) { use(tile, ty * tile_h + y, tile.tx * tile_w + x); });
+    }
+  }
+}
+
+// A stretch of one row of one tile, and where its values go.
+struct Stretch {
+  std::uint32_t tx, ty, x, y, count;  // x, y: in the tile
+  float* out;
+};
+
+// Calls fill(stretch) for all of a rectangle that lies on the plate; the rest gets `outside`.
+template <class Fill>
+void fill_pixels(Pixels& pixels, const Size& size, float outside, Fill fill) {
+  const Rect& rect = pixels.rect;
+  const int width = static_cast<int>(size.width_px), height = static_cast<int>(size.height_px);
+  const int from = std::max(rect.x, 0), to = std::min(rect.x + rect.width, width);
+  if (from > rect.x || to < rect.x + rect.width || rect.y < 0 || rect.y + rect.height > height)
+    std::fill(pixels.value.begin(), pixels.value.end(), outside);
+  for (int y = std::max(rect.y, 0); y < std::min(rect.y + rect.height, height); ++y) {
+    for (int x = from; x < to;) {
+      const auto col = static_cast<std::uint32_t>(x), row = static_cast<std::uint32_t>(y);
+      const auto count = std::min(tile_w - col % tile_w, static_cast<std::uint32_t>(to - x));
+      fill(Stretch{col / tile_w, row / tile_h, col % tile_w, row % tile_h, count, &pixels.at(x, y)});
+      x += static_cast<int>(count);
+    }
+  }
+}
+
 }  // namespace
 
 struct Band::Listed {
@@ -254,44 +288,6 @@ void Band::look_around(BandScratch& scratch, Listed& tile, auto set_key) const {
   tile.found.reset(box);
   find_least(scratch.around, reach, tile.found);
 }
-
-namespace {
-
-// Calls use(tile, row, column) for all listed pixels of a band, row by row.
-template <class Tile, class Use>
-void for_each_listed(std::vector<Tile>& tiles, std::uint32_t ty, Use use) {
-  for (std::uint32_t y = 0; y < tile_h && !tiles.empty(); ++y) {
-    for (Tile& tile : tiles) {
-      for_each_bit(tile.bits[y], [&](std::uint32_t x) { use(tile, ty * tile_h + y, tile.tx * tile_w + x); });
-    }
-  }
-}
-
-// A stretch of one row of one tile, and where its values go.
-struct Stretch {
-  std::uint32_t tx, ty, x, y, count;  // x, y: in the tile
-  float* out;
-};
-
-// Calls fill(stretch) for all of a rectangle that lies on the plate; the rest gets `outside`.
-template <class Fill>
-void fill_pixels(Pixels& pixels, const Size& size, float outside, Fill fill) {
-  const Rect& rect = pixels.rect;
-  const int width = static_cast<int>(size.width_px), height = static_cast<int>(size.height_px);
-  const int from = std::max(rect.x, 0), to = std::min(rect.x + rect.width, width);
-  if (from > rect.x || to < rect.x + rect.width || rect.y < 0 || rect.y + rect.height > height)
-    std::fill(pixels.value.begin(), pixels.value.end(), outside);
-  for (int y = std::max(rect.y, 0); y < std::min(rect.y + rect.height, height); ++y) {
-    for (int x = from; x < to;) {
-      const auto col = static_cast<std::uint32_t>(x), row = static_cast<std::uint32_t>(y);
-      const auto count = std::min(tile_w - col % tile_w, static_cast<std::uint32_t>(to - x));
-      fill(Stretch{col / tile_w, row / tile_h, col % tile_w, row % tile_h, count, &pixels.at(x, y)});
-      x += static_cast<int>(count);
-    }
-  }
-}
-
-}  // namespace
 
 void Band::list_vanishing(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch) {
   base_lost_px_ = 0;

@@ -1,3 +1,5 @@
+// A layer goes through all bands at once, first by itself, then with its neighbours (band.hpp); bands are put together
+// again, in order, when a layer's lists are final.
 #include <oneapi/tbb/enumerable_thread_specific.h>
 #include <oneapi/tbb/parallel_for.h>
 

@@ -6,34 +6,12 @@
 #include <cstdint>
 #include <vector>
 
+#include "critical_bins.hpp"
 #include "hairline/exposure.hpp"
 #include "hairline/measure.hpp"
 #include "hairline/risk.hpp"
 
 namespace hairline::risk {
-
-/// Voxels by critical exposure, in bins of 0.1 % (bin = floor(1000 ln critical)), with the sums of their slopes.
-struct CriticalBin {
-  std::int32_t bin = 0;
-  std::uint64_t voxels = 0;
-  double log_critical = 0, blur_slope = 0, depth_slope = 0;  ///< sums over the voxels
-};
-
-/// Bins of a detail, in the order in which they first came, each once; a table finds them where they are many.
-class CriticalBins {
- public:
-  void add(const CriticalBin& bin);
-  /// Takes over what another detail has.
-  void join(CriticalBins&& other);
-  std::vector<CriticalBin> sorted() const;
-
- private:
-  static constexpr std::size_t few = 8;
-  std::uint32_t& place(std::int32_t bin);
-  void make_table();
-  std::vector<CriticalBin> bins_;
-  std::vector<std::uint32_t> table_;  // open addressing: index into bins_, or empty; at most half full
-};
 
 /// What is known of a detail so far.
 struct DetailSum {
@@ -46,12 +24,6 @@ struct DetailSum {
   CriticalBins bins;
   std::vector<std::uint32_t> bodies;  ///< bodies it touches (the tracker's business), sorted
 };
-
-/// Middle of the voxels' critical exposures, with the mean slopes there.
-struct MedianCritical {
-  double critical_s = 0, blur_slope = 0, depth_slope = 0;
-};
-MedianCritical median(const std::vector<CriticalBin>& bins);
 
 struct ClosedDetail {
   std::uint32_t node = 0;

@@ -19,15 +19,6 @@ namespace {
 
 using namespace risk;
 
-// A layer's geometry, waiting for its critical lists.
-struct WaitingLayer {
-  std::uint32_t number = 0;
-  Mask solid;
-  Pieces pieces;
-  ThinPlaces thin;
-  std::vector<Contact> contacts_above;
-};
-
 // One layer of the predicted print.
 struct Standing {
   Mask solid;
@@ -110,35 +101,6 @@ void meet_spans(const LostRuns& lost, const Mask& mask, std::uint32_t slack, Mee
   }
 }
 
-}  // namespace
-
-// Volume that flips, by critical exposure: bin b holds [b, b + 1) / 1000 in ln(critical).
-class LossVolume {
- public:
-  void add(double log_critical, double mm3) {
-    const auto bin = static_cast<std::int32_t>(std::floor(1000 * log_critical));
-    if (mm3_.empty()) first_ = bin;
-    if (bin < first_) {
-      mm3_.insert(mm3_.begin(), static_cast<std::size_t>(first_ - bin), 0.0);
-      first_ = bin;
-    }
-    const auto at = static_cast<std::size_t>(bin - first_);
-    if (at >= mm3_.size()) mm3_.resize(at + 1);
-    mm3_[at] += mm3;
-  }
-  LossCurve curve() const {
-    LossCurve out;
-    for (std::size_t i = 0; i < mm3_.size(); ++i) {
-      if (mm3_[i] > 0) out.bins.emplace_back(first_ + static_cast<std::int32_t>(i), mm3_[i]);
-    }
-    return out;
-  }
-
- private:
-  std::int32_t first_ = 0;
-  std::vector<double> mm3_;
-};
-
 // Voxels of one fate on their way to details, contenders and the loss curve.
 struct FateState {
   Fate fate;
@@ -148,11 +110,13 @@ struct FateState {
   explicit FateState(Fate which) : fate(which), details(which, at_risk), contenders(which, in_range) {}
 };
 
+}  // namespace
+
 struct RiskTracker::State {
   RiskContext context;
   Certainty certainty;
   double least_z = 0, log_exposure = 0;  // a voxel is at risk from least_z spreads on
-  std::deque<WaitingLayer> waiting;
+  std::deque<RiskLayer> waiting;
   FateState vanish{Fate::vanish}, fuse{Fate::fuse};
   std::vector<ListedDetail> listed;
   RiskFound found;
@@ -176,10 +140,10 @@ struct RiskTracker::State {
             {box.x1 * context.pitch.x_mm, box.y1 * context.pitch.y_mm, high.bottom_mm + high.height_mm}};
   }
 
-  void process(WaitingLayer layer, CriticalLayer critical);
+  void process(RiskLayer layer, CriticalLayer critical);
   void judge(const LayerFacts& facts, std::vector<CriticalRun> runs, const std::vector<ThinPlace>& thin,
              FateState& state);
-  void follow_bodies(WaitingLayer layer, LostRuns lost);
+  void follow_bodies(RiskLayer layer, LostRuns lost);
   void list(Fate fate, const std::vector<ClosedDetail>& closed);
   void contend(Fate fate, const std::vector<ClosedDetail>& closed);
   Detail detail_of(Fate fate, const DetailSum& sum) const;
@@ -264,7 +228,7 @@ void RiskTracker::State::judge(const LayerFacts& facts, std::vector<CriticalRun>
 }
 
 // Adds a layer to both graphs of pieces and notes which bodies the lost voxels hold.
-void RiskTracker::State::follow_bodies(WaitingLayer layer, LostRuns lost) {
+void RiskTracker::State::follow_bodies(RiskLayer layer, LostRuns lost) {
   const LayerPlan& plan = context.layers[layer.number - 1];
   const double voxel_mm3 = context.pitch.pixel_mm2() * plan.height_mm;
   const auto& drawn_node = drawn.add(layer.number, voxel_mm3, layer.pieces, layer.contacts_above);
@@ -339,7 +303,7 @@ void RiskTracker::State::follow_bodies(WaitingLayer layer, LostRuns lost) {
   above = std::move(now);
 }
 
-void RiskTracker::State::process(WaitingLayer layer, CriticalLayer critical) {
+void RiskTracker::State::process(RiskLayer layer, CriticalLayer critical) {
   const double height_mm = context.layers[layer.number - 1].height_mm;
   const auto facts = [&](Fate fate) {
     return LayerFacts{layer.number, context.pitch.pixel_mm2() * height_mm, certainty.height_slope(fate, height_mm),
@@ -420,13 +384,12 @@ RiskTracker::~RiskTracker() = default;
 RiskTracker::RiskTracker(RiskTracker&&) noexcept = default;
 RiskTracker& RiskTracker::operator=(RiskTracker&&) noexcept = default;
 
-void RiskTracker::add_layer(std::uint32_t number, Mask solid, Pieces pieces, ThinPlaces thin,
-                            std::vector<Contact> contacts_above) {
-  state_->waiting.push_back({number, std::move(solid), std::move(pieces), std::move(thin), std::move(contacts_above)});
+void RiskTracker::add_layer(RiskLayer layer) {
+  state_->waiting.push_back(std::move(layer));
 }
 
 void RiskTracker::add_critical(CriticalLayer critical) {
-  WaitingLayer layer = std::move(state_->waiting.front());
+  RiskLayer layer = std::move(state_->waiting.front());
   state_->waiting.pop_front();
   state_->process(std::move(layer), std::move(critical));
 }
@@ -434,7 +397,7 @@ void RiskTracker::add_critical(CriticalLayer critical) {
 RiskFound RiskTracker::finish() {
   State& s = *state_;
   while (!s.waiting.empty()) {  // base and transition layers: nothing critical, but they hold what is above
-    WaitingLayer layer = std::move(s.waiting.front());
+    RiskLayer layer = std::move(s.waiting.front());
     s.waiting.pop_front();
     s.process(std::move(layer), {});
   }

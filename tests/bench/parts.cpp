@@ -157,8 +157,9 @@ Seconds run_parts(const Sample& sample) {
     clock(settled, [&] { pass.add(n, layer, mask, finished); });
     above = mask;
     above_pieces = found;
-    clock(details,
-          [&] { tracker.add_layer(n, std::move(mask), std::move(found), std::move(thin), std::move(touching)); });
+    clock(details, [&] {
+      tracker.add_layer({n, std::move(mask), std::move(found), std::move(thin), std::move(touching)});
+    });
     hand_over();
   }
   clock(settled, [&] { pass.finish(finished); });
