@@ -141,7 +141,7 @@ void Band::find_solid(const LayerStep& step, BandScratch& scratch) {
     if (edges.near[tx] != 0) {
       solid_.set(tx, scratch.solid[tx]);
     } else if (is_solid(edges.value[tx])) {
-      solid_.set(tx, all_bits);
+      solid_.fill(tx);
     }
   }
 }
@@ -162,7 +162,7 @@ void Band::expose_tile(const LayerStep& step, std::uint32_t tx, const TileLight&
 }
 
 void Band::leave_uniform(const LayerStep& step, std::uint32_t tx, float light) {
-  if (!solid_.empty(tx) && light > step.good_above) good_.set(tx, all_bits);
+  if (!solid_.empty(tx) && light > step.good_above) good_.fill(tx);
   if (step.normal) {
     linear_.add_uniform(tx, static_cast<float>(step.plan.factor) * light, step.pass);
   } else {
@@ -175,6 +175,10 @@ void Band::leave_uniform(const LayerStep& step, std::uint32_t tx, float light) {
 // Sorts a tile's empty pixels into bright and dark.
 void Band::sort_empty(const LayerStep& step, std::uint32_t tx) {
   if (solid_.full(tx)) return;
+  if (step.normal && solid_.empty(tx) && linear_.uniform(tx) && context_.grid.whole(tx, ty_)) {  // most of a plate
+    (linear_.at(tx, 0, 0) > step.bright_above ? bright_ : dark_).fill(tx);
+    return;
+  }
   TileBits empty = context_.grid.inside(tx, ty_);
   take_away(empty, solid_.at(tx));
   TileBits bright;

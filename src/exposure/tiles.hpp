@@ -25,8 +25,11 @@ struct Grid {
   explicit Grid(Size image)
       : size(image), nx((image.width_px + tile_w - 1) / tile_w), ny((image.height_px + tile_h - 1) / tile_h) {}
   Grid() = default;
-  /// Bits of a tile that lie inside the image.
+  /// Bits of a tile that lie inside the image; do all of them?
   TileBits inside(std::uint32_t tx, std::uint32_t ty) const;
+  bool whole(std::uint32_t tx, std::uint32_t ty) const {
+    return (tx + 1) * tile_w <= size.width_px && (ty + 1) * tile_h <= size.height_px;
+  }
 };
 
 bool none(const TileBits& bits);
@@ -44,6 +47,7 @@ class BitBand {
   /// All tiles empty.
   void clear(std::uint32_t tiles);
   void set(std::uint32_t tx, const TileBits& bits);
+  void fill(std::uint32_t tx) { slot_[tx] = full_; }
   const TileBits& at(std::uint32_t tx) const {
     return slot_[tx] == empty_ ? no_bits : slot_[tx] == full_ ? all_bits : bits_[slot_[tx]];
   }
