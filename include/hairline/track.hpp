@@ -36,7 +36,7 @@ class IslandTracker {
   IslandTracker& operator=(IslandTracker&&) noexcept;
 
   /// Adds layer `number`; numbers fall by one from call to call, down to 1. `contacts_above` pairs this layer's pieces
-  /// (a) with those of the layer added before (b = pieces of layer number + 1).
+  /// (a) with those of the layer added before (b = pieces of layer number + 1), sorted by a.
   void add(std::uint32_t number, double height_mm, const Pieces& pieces, const std::vector<Contact>& contacts_above);
 
   struct Found {
@@ -46,7 +46,7 @@ class IslandTracker {
   /// After layer 1. Two islands that grow together before they join share one body from there on: its volume counts for
   /// the one that began lower (then by box row, column), the other ends there with `joins_layer` empty only if neither
   /// ever joins.
-  Found finish() const;
+  Found finish();
 
  private:
   struct State;

@@ -9,8 +9,11 @@
 // stands. A floating body belongs to the lowest island in it; when it meets another body, the tubes in it are charged
 // to their island up to the layer before.
 #include <algorithm>
+#include <deque>
+#include <memory_resource>
 #include <numeric>
 #include <tuple>
+#include <utility>
 
 #include "hairline/track.hpp"
 #include "tube_log.hpp"
@@ -23,8 +26,26 @@ constexpr std::uint32_t none = UINT32_MAX;
 struct Tube {
   std::uint32_t top = 0, bottom = 0;  ///< layers
   std::uint32_t piece = 0;            ///< number of its lowest piece among the pieces of that layer
-  std::vector<std::uint32_t> above;   ///< tubes whose lowest piece lies on this one's highest; empty for most
-  detail::TubeLog log;
+  std::uint32_t first_link = 0;       ///< where its links begin; they end where the next tube's do
+  std::size_t log_at = 0;
+};
+
+/// Tubes in the order of their birth; links and logs of all of them lie in two lists, since most are short.
+struct Tubes {
+  /// What stays till the end lies together, apart from what layers take and give back.
+  std::pmr::monotonic_buffer_resource room{std::size_t{1} << 16};
+  std::pmr::deque<Tube> tubes{&room};
+  std::pmr::deque<std::uint8_t> logs{&room};    ///< of tubes that have ended
+  std::pmr::deque<std::uint32_t> links{&room};  ///< tubes whose lowest piece lies on this one's highest; most have none
+  std::vector<double> height_mm;                ///< of the layers, from the top down
+
+  /// Calls see(upper) for each tube whose lowest piece lies on tube t's highest.
+  template <class See>
+  void each_above(std::size_t t, See see) const {
+    const std::size_t end = t + 1 < tubes.size() ? tubes[t + 1].first_link : links.size();
+    for (std::size_t i = tubes[t].first_link; i < end; ++i) see(links[i]);
+  }
+  detail::TubeLogReader log(const Tube& tube) const { return {logs, tube.log_at, tube.top - tube.bottom + 1}; }
 };
 
 /// What is found about an island while its body grows.
@@ -37,15 +58,19 @@ struct Growth {
 /// From the plate up: bodies, and the islands that own them.
 class PlateUp {
  public:
-  PlateUp(const std::vector<Tube>& tubes, Pitch pitch)
-      : tubes_(tubes), pixel_mm2_(pitch.pixel_mm2()), parent_(tubes.size()), bodies_(tubes.size()) {
+  PlateUp(const Tubes& all, Pitch pitch)
+      : all_(all), tubes_(all.tubes), pixel_mm2_(pitch.pixel_mm2()), parent_(tubes_.size()), bodies_(tubes_.size()) {
     std::iota(parent_.begin(), parent_.end(), 0u);
+    height_below_mm_.reserve(all.height_mm.size() + 1);
+    height_below_mm_.push_back(0);
+    for (auto height = all.height_mm.rbegin(); height != all.height_mm.rend(); ++height)
+      height_below_mm_.push_back(height_below_mm_.back() + *height);
   }
 
   std::vector<Growth> run() {
     std::vector<std::vector<std::uint32_t>> below(tubes_.size());
     for (std::uint32_t t = 0; t < tubes_.size(); ++t)
-      for (const std::uint32_t upper : tubes_[t].above) below[upper].push_back(t);
+      all_.each_above(t, [&](std::uint32_t upper) { below[upper].push_back(t); });
     for (const std::uint32_t t : from_the_plate_up()) begin_tube(t, below[t]);
     for (std::uint32_t t = 0; t < tubes_.size(); ++t)
       if (root_of(t) == t && bodies_[t].owner != none) close(bodies_[t], none);
@@ -84,7 +109,7 @@ class PlateUp {
       if (layer == 1) return;  // stands: no owner, nothing to charge
       bodies_[t].owner = static_cast<std::uint32_t>(islands_.size());
       bodies_[t].open.push_back({t, layer});
-      const detail::Slice& first = tubes_[t].log.lowest();
+      const detail::Slice first = lowest(tubes_[t]);
       Growth growth;
       growth.tube = t;
       growth.island.layer = growth.island.last_layer = layer;
@@ -144,13 +169,22 @@ class PlateUp {
 
   void charge_tube(Island& island, const Tube& tube, std::uint32_t from, std::uint32_t to) {
     if (from > to) return;
-    tube.log.for_each([&](std::uint32_t at, std::uint32_t count, const detail::Slice& slice) {
-      const std::uint32_t high = std::min(tube.top - at, to), low = std::max(tube.top - at - (count - 1), from);
-      if (low > high) return;
-      island.volume_mm3 += static_cast<double>(slice.area_px) * (high - low + 1) * slice.height_mm * pixel_mm2_;
+    std::uint32_t top = tube.top;  // of the stretch
+    for (auto log = all_.log(tube); log.next(); top -= log.count()) {
+      const std::uint32_t high = std::min(top, to), low = std::max(top - (log.count() - 1), from);
+      if (low > high) continue;
+      const detail::Slice& slice = log.slice();
+      const double height_mm = height_below_mm_[high] - height_below_mm_[low - 1];
+      island.volume_mm3 += static_cast<double>(slice.area_px) * height_mm * pixel_mm2_;
       island.body_box = join(island.body_box, slice.box);
-    });
+    }
     island.last_layer = std::max(island.last_layer, to);
+  }
+
+  detail::Slice lowest(const Tube& tube) const {
+    auto log = all_.log(tube);
+    while (log.next()) continue;
+    return log.slice();
   }
 
   void close(Body& body, std::uint32_t last) {
@@ -165,8 +199,10 @@ class PlateUp {
     growth.island.joins_layer = at->island.joins_layer;
   }
 
-  const std::vector<Tube>& tubes_;
+  const Tubes& all_;
+  const std::pmr::deque<Tube>& tubes_;
   double pixel_mm2_;
+  std::vector<double> height_below_mm_;  // of layers 1 to i, at i
   std::vector<std::uint32_t> parent_;
   std::vector<Body> bodies_;
   std::vector<Growth> islands_;
@@ -175,20 +211,43 @@ class PlateUp {
 }  // namespace
 
 struct IslandTracker::State {
+  /// A tube that reaches the layer added last.
+  struct Open {
+    std::uint32_t tube = none;
+    detail::TubeLog log;
+  };
   Pitch pitch;
-  std::vector<Tube> tubes;
-  std::vector<std::uint32_t> tube_of;  ///< of each piece of the layer added last
+  Tubes all;
+  std::vector<Open> open;              ///< of each piece of the layer added last
+  std::vector<std::uint32_t> tube_of;  ///< likewise
 
-  /// For each piece of the new layer: the tube it carries on, or none.
+  /// For each piece of the new layer: the piece above whose tube it carries on, or none.
   std::vector<std::uint32_t> carried_on(std::size_t pieces, const std::vector<Contact>& contacts_above) const {
-    std::vector<std::uint32_t> above(pieces, 0), below(tube_of.size(), 0), tube(pieces, none);
+    std::vector<std::uint32_t> above(pieces, 0), below(open.size(), 0), from(pieces, none);
     for (const Contact& contact : contacts_above) {
       ++above[contact.a];
       ++below[contact.b];
     }
     for (const Contact& contact : contacts_above)
-      if (above[contact.a] == 1 && below[contact.b] == 1) tube[contact.a] = tube_of[contact.b];
-    return tube;
+      if (above[contact.a] == 1 && below[contact.b] == 1) from[contact.a] = contact.b;
+    return from;
+  }
+
+  std::uint32_t begin_tube(std::uint32_t layer) {
+    Tube tube;
+    tube.top = layer;
+    tube.first_link = static_cast<std::uint32_t>(all.links.size());
+    all.tubes.push_back(tube);
+    return static_cast<std::uint32_t>(all.tubes.size() - 1);
+  }
+
+  void end_open() {
+    for (Open& one : open) {
+      if (one.tube == none) continue;
+      all.tubes[one.tube].log_at = all.logs.size();
+      one.log.finish(all.logs);
+    }
+    open.clear();
   }
 };
 
@@ -202,27 +261,33 @@ IslandTracker& IslandTracker::operator=(IslandTracker&&) noexcept = default;
 void IslandTracker::add(std::uint32_t number, double height_mm, const Pieces& pieces,
                         const std::vector<Contact>& contacts_above) {
   State& state = *state_;
-  std::vector<std::uint32_t> tube_of = state.carried_on(pieces.pieces.size(), contacts_above);
-  std::vector<bool> is_new(pieces.pieces.size(), false);
-  for (std::uint32_t i = 0; i < pieces.pieces.size(); ++i) {
-    if (tube_of[i] == none) {
-      is_new[i] = true;
-      tube_of[i] = static_cast<std::uint32_t>(state.tubes.size());
-      state.tubes.emplace_back();
-      state.tubes.back().top = number;
+  const std::vector<std::uint32_t> from = state.carried_on(pieces.pieces.size(), contacts_above);
+  state.all.height_mm.push_back(height_mm);
+  std::vector<State::Open> open(pieces.pieces.size());
+  auto contact = contacts_above.begin();
+  for (std::uint32_t i = 0; i < open.size(); ++i) {
+    if (from[i] != none) {
+      open[i] = std::exchange(state.open[from[i]], {});
+    } else {
+      open[i].tube = state.begin_tube(number);
+      while (contact != contacts_above.end() && contact->a < i) ++contact;
+      for (; contact != contacts_above.end() && contact->a == i; ++contact)
+        state.all.links.push_back(state.tube_of[contact->b]);
     }
-    Tube& tube = state.tubes[tube_of[i]];
+    Tube& tube = state.all.tubes[open[i].tube];
     tube.bottom = number;
     tube.piece = i;
-    tube.log.push({pieces.pieces[i].area_px, pieces.pieces[i].box, height_mm});
+    open[i].log.push({pieces.pieces[i].area_px, pieces.pieces[i].box});
   }
-  for (const Contact& contact : contacts_above)
-    if (is_new[contact.a]) state.tubes[tube_of[contact.a]].above.push_back(state.tube_of[contact.b]);
-  state.tube_of = std::move(tube_of);
+  state.end_open();
+  state.open = std::move(open);
+  state.tube_of.clear();
+  for (const State::Open& tube : state.open) state.tube_of.push_back(tube.tube);
 }
 
-IslandTracker::Found IslandTracker::finish() const {
-  std::vector<Growth> islands = PlateUp(state_->tubes, state_->pitch).run();
+IslandTracker::Found IslandTracker::finish() {
+  state_->end_open();
+  std::vector<Growth> islands = PlateUp(state_->all, state_->pitch).run();
   std::stable_sort(islands.begin(), islands.end(), [](const Growth& p, const Growth& q) {
     return std::tie(p.island.layer, p.island.piece_box.y0, p.island.piece_box.x0) <
            std::tie(q.island.layer, q.island.piece_box.y0, q.island.piece_box.x0);

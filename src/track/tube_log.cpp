@@ -1,7 +1,5 @@
 #include "tube_log.hpp"
 
-#include <cstring>
-
 namespace hairline::detail {
 namespace {
 
@@ -15,23 +13,14 @@ std::uint64_t difference(std::uint64_t to, std::uint64_t from) {
   return zigzag(static_cast<std::int64_t>(to - from));
 }
 
-/// Bits of a record's first byte: which fields changed. Bit 6: more than one layer.
-enum Field : std::uint8_t { area = 1, x0 = 2, y0 = 4, x1 = 8, y1 = 16, height = 32, repeated = 64 };
+/// Bits of a record's first byte: which fields changed. Bit 5: more than one layer.
+enum Field : std::uint8_t { area = 1, x0 = 2, y0 = 4, x1 = 8, y1 = 16, repeated = 32 };
 
 }  // namespace
 
 void TubeLog::put(std::uint64_t value) {
   for (; value >= 0x80; value >>= 7) packed_.push_back(static_cast<std::uint8_t>(value | 0x80));
   packed_.push_back(static_cast<std::uint8_t>(value));
-}
-
-std::uint64_t TubeLog::number(std::size_t& at) const {
-  std::uint64_t value = 0;
-  for (unsigned shift = 0;; shift += 7) {
-    const std::uint8_t byte = packed_[at++];
-    value |= std::uint64_t{byte & 0x7fu} << shift;
-    if (byte < 0x80) return value;
-  }
 }
 
 void TubeLog::push(const Slice& slice) {
@@ -52,7 +41,6 @@ void TubeLog::pack() {
   if (to.box.y0 != from.box.y0) fields |= y0;
   if (to.box.x1 != from.box.x1) fields |= x1;
   if (to.box.y1 != from.box.y1) fields |= y1;
-  if (to.height_mm != from.height_mm) fields |= height;
   if (count_ > 1) fields |= repeated;
   packed_.push_back(static_cast<std::uint8_t>(fields));
   if (fields & area) put(difference(to.area_px, from.area_px));
@@ -60,30 +48,38 @@ void TubeLog::pack() {
   if (fields & y0) put(difference(to.box.y0, from.box.y0));
   if (fields & x1) put(difference(to.box.x1, from.box.x1));
   if (fields & y1) put(difference(to.box.y1, from.box.y1));
-  if (fields & height) {
-    std::uint8_t bytes[sizeof(double)];
-    std::memcpy(bytes, &to.height_mm, sizeof bytes);
-    packed_.insert(packed_.end(), bytes, bytes + sizeof bytes);
-  }
   if (fields & repeated) put(count_);
   packed_last_ = to;
 }
 
-std::uint32_t TubeLog::unpack(std::size_t& at, Slice& slice) const {
-  const unsigned fields = packed_[at++];
-  const auto add = [&](std::uint32_t& value) {
-    value = static_cast<std::uint32_t>(std::int64_t{value} + unzigzag(number(at)));
-  };
-  if (fields & area) slice.area_px += static_cast<std::uint64_t>(unzigzag(number(at)));
-  if (fields & x0) add(slice.box.x0);
-  if (fields & y0) add(slice.box.y0);
-  if (fields & x1) add(slice.box.x1);
-  if (fields & y1) add(slice.box.y1);
-  if (fields & height) {
-    std::memcpy(&slice.height_mm, packed_.data() + at, sizeof(double));
-    at += sizeof(double);
+void TubeLog::finish(std::pmr::deque<std::uint8_t>& out) {
+  if (count_ > 0) pack();
+  out.insert(out.end(), packed_.begin(), packed_.end());
+}
+
+std::uint64_t TubeLogReader::number() {
+  std::uint64_t value = 0;
+  for (unsigned shift = 0;; shift += 7) {
+    const std::uint8_t byte = logs_[at_++];
+    value |= std::uint64_t{byte & 0x7fu} << shift;
+    if (byte < 0x80) return value;
   }
-  return fields & repeated ? static_cast<std::uint32_t>(number(at)) : 1;
+}
+
+bool TubeLogReader::next() {
+  if (left_ == 0) return false;
+  const unsigned fields = logs_[at_++];
+  const auto add = [&](std::uint32_t& value) {
+    value = static_cast<std::uint32_t>(std::int64_t{value} + unzigzag(number()));
+  };
+  if (fields & area) slice_.area_px += static_cast<std::uint64_t>(unzigzag(number()));
+  if (fields & x0) add(slice_.box.x0);
+  if (fields & y0) add(slice_.box.y0);
+  if (fields & x1) add(slice_.box.x1);
+  if (fields & y1) add(slice_.box.y1);
+  count_ = fields & repeated ? static_cast<std::uint32_t>(number()) : 1;
+  left_ -= count_;
+  return true;
 }
 
 }  // namespace hairline::detail
