@@ -14,6 +14,7 @@ void keep_freed_memory() {
   mallopt(M_MMAP_THRESHOLD, 1 << 30);
   mallopt(M_TRIM_THRESHOLD, 1 << 30);
   mallopt(M_TOP_PAD, 16 << 20);
+  mallopt(M_ARENA_MAX, 1);
   // What is taken from the heap here and freed at once stays the heap's, untouched and without cost until it is used.
   constexpr std::size_t room = std::size_t{256} << 20, page = std::size_t{2} << 20;
   void* taken = std::malloc(room);
