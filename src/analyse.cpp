@@ -96,6 +96,10 @@ class Pass {
 
   Report report(const std::string& file, const ResinRecord* record, const AnalyseSettings& settings) {
     Report report;
+    // The light's buffers are the largest of all, so they go before anything else is worked out.
+    const BaseLosses losses = exposure_ ? finish_exposure() : BaseLosses{};
+    RiskFound risk = risk_ ? risk_->finish() : RiskFound{};
+    risk_.reset();
     const IslandTracker::Found found = islands_.finish();
     count_islands(found, rows_);
     report.exposure_s = job_.normal_s;
@@ -103,7 +107,7 @@ class Pass {
     report.base = base_summary(job_.settings, job_.normal_s, job_.layers, rows_, largest_box_);
     report.islands = island_rows(found.islands, job_.settings.pitch, job_.layers);
     report.speck_count = static_cast<std::uint32_t>(found.specks.size());
-    if (record != nullptr) judge_risk(*record, settings, report);
+    if (record != nullptr) judge_risk(*record, settings, losses, std::move(risk), report);
     judge_base(report.base, job_.normal_s);
     const Judgement judgement = judge({report.details, report.crumbs, report.falls, report.islands, report.speck_count,
                                        report.base, report.exposure_s, 1000 * report.job.resin_ml});
@@ -130,15 +134,19 @@ class Pass {
     largest_box_ = bounds(now.solid);
   }
 
-  void judge_risk(const ResinRecord& record, const AnalyseSettings& settings, Report& report) {
-    std::vector<CriticalLayer> finished;
-    exposure_->finish(finished);
-    for (CriticalLayer& layer : finished) risk_->add_critical(std::move(layer));
-    RiskFound found = risk_->finish();
+  BaseLosses finish_exposure() {
+    while (auto layer = exposure_->finish_next()) risk_->add_critical(std::move(*layer));
+    const BaseLosses losses = exposure_->base_losses();
+    exposure_.reset();
+    return losses;
+  }
+
+  void judge_risk(const ResinRecord& record, const AnalyseSettings& settings, const BaseLosses& losses, RiskFound found,
+                  Report& report) {
     const CureModel& model = job_.risk->model;
     report.base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(model, report.base.base_s) : 0;
-    report.base.fuse_mm3 = exposure_->base_losses().fuse_mm3;
-    report.base.vanish_mm3 = exposure_->base_losses().vanish_mm3;
+    report.base.fuse_mm3 = losses.fuse_mm3;
+    report.base.vanish_mm3 = losses.vanish_mm3;
     report.suggestion = suggest(found, {*job_.risk, job_.settings.height_mm, job_.settings.base_s, record.base,
                                         report.islands, settings.sweep});
     report.record = record_summary(record, job_.tonight, job_.normal_s, model);

@@ -8,6 +8,7 @@
 #pragma once
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <vector>
 
 #include "hairline/layer.hpp"
@@ -69,8 +70,8 @@ class ExposurePass {
   /// Adds layer `number`; numbers fall by one from layer count to 1. Appends to `finished` the normal layers whose
   /// lists are final (a flat gap is known only when the solid below it arrives, so a layer is final up to 4 Dp later).
   void add(std::uint32_t number, const Layer& layer, const Mask& solid, std::vector<CriticalLayer>& finished);
-  /// After layer 1: the rest, in falling order.
-  void finish(std::vector<CriticalLayer>& finished);
+  /// After layer 1, again and again: the normal layers not handed out so far, in falling order, then nothing.
+  std::optional<CriticalLayer> finish_next();
   const BaseLosses& base_losses() const;
   /// Settled light of the layer added last at one pixel, in seconds of full light at a normal exposure of 1 s (normal
   /// layers) or at the job's times (base layers); row and column from 0, inside the image. For tests and pictures. Of

@@ -32,7 +32,7 @@ struct ExposurePass::State {
   void for_each_band(auto use) { oneapi::tbb::parallel_for(std::size_t{0}, bands.size(), use); }
 
   LayerStep step_of(std::uint32_t number, const Layer& layer, const Mask& solid) const;
-  void release(double floor_mm, std::vector<CriticalLayer>& finished);
+  std::optional<CriticalLayer> release(double floor_mm);
 };
 
 LayerStep ExposurePass::State::step_of(std::uint32_t number, const Layer& layer, const Mask& solid) const {
@@ -51,12 +51,14 @@ LayerStep ExposurePass::State::step_of(std::uint32_t number, const Layer& layer,
   return step;
 }
 
-// Hands out the layers no gap can reach any more: those more than 4 Dp above the layer added last.
-void ExposurePass::State::release(double floor_mm, std::vector<CriticalLayer>& finished) {
-  for (; !waiting.empty(); waiting.pop_front()) {
+// The highest normal layer still waiting, when no gap over a floor at `floor_mm` can reach it any more: it lies more
+// than 4 Dp above.
+std::optional<CriticalLayer> ExposurePass::State::release(double floor_mm) {
+  while (!waiting.empty()) {
     const std::uint32_t number = waiting.front();
     const LayerPlan& plan = context.plan(number);
-    if (plan.bottom_mm + plan.height_mm - floor_mm <= context.flat_gap_mm + 1e-6) return;
+    if (plan.bottom_mm + plan.height_mm - floor_mm <= context.flat_gap_mm + 1e-6) break;
+    waiting.pop_front();
     for_each_band([&](std::size_t i) { bands[i].hand_out(lists[i]); });
     CriticalLayer layer{number, {}, {}};
     std::uint64_t base_filled_px = 0;
@@ -73,8 +75,9 @@ void ExposurePass::State::release(double floor_mm, std::vector<CriticalLayer>& f
       base_filled_px += band.base_filled_px;
     }
     losses.fuse_mm3 += static_cast<double>(base_filled_px) * context.pitch.pixel_mm2() * plan.height_mm;
-    if (context.normal(number)) finished.push_back(std::move(layer));
+    if (context.normal(number)) return layer;
   }
+  return std::nullopt;
 }
 
 ExposurePass::ExposurePass(const ExposureContext& context) : state_(std::make_unique<State>(context)) {}
@@ -93,11 +96,11 @@ void ExposurePass::add(std::uint32_t number, const Layer& layer, const Mask& sol
   s.losses.vanish_mm3 += static_cast<double>(base_lost_px) * s.context.pitch.pixel_mm2() * step.plan.height_mm;
   s.waiting.push_back(number);
   s.last = number;
-  s.release(step.plan.bottom_mm, finished);
+  while (auto ready = s.release(step.plan.bottom_mm)) finished.push_back(std::move(*ready));
 }
 
-void ExposurePass::finish(std::vector<CriticalLayer>& finished) {
-  state_->release(-INFINITY, finished);
+std::optional<CriticalLayer> ExposurePass::finish_next() {
+  return state_->release(-INFINITY);
 }
 
 const BaseLosses& ExposurePass::base_losses() const {

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include "hairline/plan.hpp"
 #include "levers.hpp"
@@ -138,11 +139,12 @@ std::vector<Change> needed_changes(const std::vector<Contender>& contenders, con
     changes.push_back({c.fate, c.from_layer, c.to_layer, c.box, c.width_mm, needed, (needed - c.width_mm) / pitch_mm,
                        c.flat, c.critical_exposure_s});
   }
-  const auto severity = [exposure_s](const Change& c) {
-    return std::abs(std::log(c.critical_exposure_s / exposure_s));
+  const auto order = [exposure_s](const Change& c) {  // rounded, so that like ones come in the order of their place
+    const double severity = std::round(1e6 * std::abs(std::log(c.critical_exposure_s / exposure_s)));
+    return std::tuple{-severity, c.from_layer, c.box.from.y, c.box.from.x};
   };
   std::stable_sort(changes.begin(), changes.end(),
-                   [&](const Change& a, const Change& b) { return severity(a) > severity(b); });
+                   [&](const Change& a, const Change& b) { return order(a) < order(b); });
   return changes;
 }
 

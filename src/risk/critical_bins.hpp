@@ -1,6 +1,6 @@
 /// Critical exposures of many voxels in bins of 0.1 %: enough for a median, and for the volume lost at any time.
 #pragma once
-#include <cmath>
+#include <cstddef>
 #include <cstdint>
 #include <vector>
 
@@ -10,17 +10,20 @@ namespace hairline::risk {
 
 /// Bin b holds ln(critical_s) in [b, b + 1) / 1000.
 inline std::int32_t bin_of(double log_critical) {
-  return static_cast<std::int32_t>(std::floor(1000 * log_critical));
+  const double scaled = 1000 * log_critical;
+  const auto bin = static_cast<std::int32_t>(scaled);  // towards zero
+  return bin - (scaled < bin ? 1 : 0);
 }
 
-/// Voxels of one bin, with the sums of their slopes.
+/// Voxels of one bin, with sums over them. Small, because a plate can have a million of them.
 struct CriticalBin {
-  std::int32_t bin = 0;
   std::uint64_t voxels = 0;
-  double log_critical = 0, blur_slope = 0, depth_slope = 0;  ///< sums over the voxels
+  std::int32_t bin = 0;
+  float beyond = 0;  ///< of 1000 ln(critical_s) - bin
+  float blur_slope = 0, depth_slope = 0;
 };
 
-/// Bins of a detail, in the order in which they first came, each once; a table finds them where they are many.
+/// Bins of a detail, each once.
 class CriticalBins {
  public:
   void add(const CriticalBin& bin);
@@ -30,10 +33,11 @@ class CriticalBins {
 
  private:
   static constexpr std::size_t few = 8;
-  std::uint32_t& place(std::int32_t bin);
-  void make_table();
+  CriticalBin& place(std::int32_t bin);
+  void make_table(std::size_t size);
+  /// As they came while they are few; else a hash table with open addressing, where no voxels means empty.
   std::vector<CriticalBin> bins_;
-  std::vector<std::uint32_t> table_;  // open addressing: index into bins_, or empty; at most half full
+  std::size_t count_ = 0;
 };
 
 /// Middle of the voxels' critical exposures, with the mean slopes there.
@@ -45,7 +49,7 @@ MedianCritical median(const std::vector<CriticalBin>& bins);
 /// Volume that flips, by critical exposure.
 class LossVolume {
  public:
-  void add(double log_critical, double mm3);
+  void add(std::int32_t bin, double mm3);
   LossCurve curve() const;
 
  private:

@@ -1,17 +1,19 @@
 #include "detail_forest.hpp"
 
 #include <algorithm>
-#include <cmath>
 #include <limits>
 #include <numeric>
+#include <utility>
 
 namespace hairline::risk {
 namespace {
 
-// Calls meet(i, j) for runs i of `a` and j of `b` that lie `rows_apart` rows apart (b below a) and touch within `slack`
-// columns.
+constexpr std::uint32_t no_node = UINT32_MAX;
+
+// Calls meet(i, j) for stretches i of `a` and j of `b` that lie `rows_apart` rows apart (b below a) and touch within
+// `slack` columns.
 template <class Meet>
-void meetings(const std::vector<CriticalRun>& a, const std::vector<CriticalRun>& b, std::uint32_t rows_apart,
+void meetings(const std::vector<Stretch>& a, const std::vector<Stretch>& b, std::uint32_t rows_apart,
               std::uint32_t slack, Meet meet) {
   std::size_t j = 0;
   for (std::size_t i = 0; i < a.size(); ++i) {
@@ -21,7 +23,32 @@ void meetings(const std::vector<CriticalRun>& a, const std::vector<CriticalRun>&
   }
 }
 
+void unite(std::vector<std::uint32_t>& into, const std::vector<std::uint32_t>& from) {
+  if (from.empty()) return;
+  std::vector<std::uint32_t> all;
+  all.reserve(into.size() + from.size());
+  std::set_union(into.begin(), into.end(), from.begin(), from.end(), std::back_inserter(all));
+  into = std::move(all);
+}
+
+// A free place among `all`, or a new one.
+template <class List>
+std::uint32_t take(std::vector<std::uint32_t>& free, List& all) {
+  if (free.empty()) {
+    all.emplace_back();
+    return static_cast<std::uint32_t>(all.size() - 1);
+  }
+  const std::uint32_t at = free.back();
+  free.pop_back();
+  return at;
+}
+
 }  // namespace
+
+void note(std::vector<std::uint32_t>& sorted, std::uint32_t number) {
+  const auto at = std::lower_bound(sorted.begin(), sorted.end(), number);
+  if (at == sorted.end() || *at != number) sorted.insert(at, number);
+}
 
 std::uint32_t DetailForest::find(std::uint32_t node) {
   while (parent_[node] != node) {
@@ -32,153 +59,139 @@ std::uint32_t DetailForest::find(std::uint32_t node) {
 }
 
 std::uint32_t DetailForest::fresh() {
-  const auto node = static_cast<std::uint32_t>(parent_.size());
-  parent_.push_back(node);
-  std::uint32_t slot = 0;
-  if (free_slots_.empty()) {
-    slot = static_cast<std::uint32_t>(open_.size());
-    open_.emplace_back();
-  } else {
-    slot = free_slots_.back();
-    free_slots_.pop_back();
-    open_[slot] = {};
-  }
+  const std::uint32_t node = take(free_nodes_, parent_), slot = take(free_slots_, open_);
+  slot_.resize(parent_.size());
+  parent_[node] = node;
+  slot_[node] = slot;
+  open_[slot] = {};
   open_[slot].width_mm = std::numeric_limits<float>::infinity();
-  slot_.push_back(slot);
-  open_nodes_.push_back(node);
+  nodes_.push_back(node);
   return node;
 }
 
 std::uint32_t DetailForest::join(std::uint32_t a, std::uint32_t b) {
   a = find(a), b = find(b);
   if (a == b) return a;
-  if (b < a) std::swap(a, b);  // the older node stays, so the result does not depend on the order of joins
   DetailSum& into = open_[slot_[a]];
   DetailSum& from = open_[slot_[b]];
   into.voxels += from.voxels;
   into.flipped += from.flipped;
   into.volume_mm3 += from.volume_mm3;
   into.box = hairline::join(into.box, from.box);
-  into.from_layer = into.from_layer == 0   ? from.from_layer
-                    : from.from_layer == 0 ? into.from_layer
-                                           : std::min(into.from_layer, from.from_layer);
+  into.from_layer = std::min(into.from_layer, from.from_layer);
   into.to_layer = std::max(into.to_layer, from.to_layer);
   if (from.width_mm < into.width_mm) {
     into.width_mm = from.width_mm;
     into.flat = from.flat;
   }
   into.bins.join(std::move(from.bins));
-  std::vector<std::uint32_t> bodies;
-  std::set_union(into.bodies.begin(), into.bodies.end(), from.bodies.begin(), from.bodies.end(),
-                 std::back_inserter(bodies));
-  into.bodies = std::move(bodies);
-  free_slots_.push_back(slot_[b]);
+  unite(into.held, from.held);
+  unite(into.resting, from.resting);
+  unite(into.starts, from.starts);
   from = {};
+  free_slots_.push_back(slot_[b]);
   parent_[b] = a;
   return a;
 }
 
-// Nodes of the runs: touching runs first form pieces; a piece takes the node of what it shares pixels with in the layer
-// above, or a fresh one.
-void DetailForest::label(const JudgedRuns& now, const JudgedRuns& above) {
-  const auto& runs = now.runs;
-  const auto has = [this](const JudgedRuns& judged, std::size_t i) { return (judged.sets[i] & set_) != 0; };
-  piece_.resize(runs.size());
+// Stretches of the runs that are of the set.
+void DetailForest::gather(const JudgedRuns& judged) {
+  now_.clear();
+  for (std::uint32_t i = 0; i < judged.runs.size(); ++i) {
+    if ((judged.sets[i] & set_) == 0) continue;
+    const CriticalRun& run = judged.runs[i];
+    if (!now_.empty() && now_.back().end_run == i && now_.back().row == run.row && now_.back().end == run.begin) {
+      now_.back().end = run.end;
+      now_.back().end_run = i + 1;
+    } else {
+      now_.push_back({run.row, run.begin, run.end, i, i + 1, no_node});
+    }
+  }
+}
+
+// Nodes of the stretches: those that touch first form pieces; a piece takes the node of what it shares pixels with in
+// the layer above, or a fresh one.
+void DetailForest::label() {
+  piece_.resize(now_.size());
   std::iota(piece_.begin(), piece_.end(), 0u);
-  const auto first_of = [&](std::size_t run) {
-    auto i = static_cast<std::uint32_t>(run);
+  const auto first_of = [&](std::size_t stretch) {
+    auto i = static_cast<std::uint32_t>(stretch);
     while (piece_[i] != i) i = piece_[i] = piece_[piece_[i]];
     return i;
   };
-  const auto touch = [&](std::size_t i, std::size_t j) {
-    if (!has(now, i) || !has(now, j)) return;
+  meetings(now_, now_, 1, 1, [&](std::size_t i, std::size_t j) {
     const std::uint32_t a = first_of(i), b = first_of(j);
     piece_[std::max(a, b)] = std::min(a, b);
-  };
-  for (std::size_t i = 1; i < runs.size(); ++i) {
-    if (runs[i - 1].row == runs[i].row && runs[i - 1].end == runs[i].begin) touch(i - 1, i);
-  }
-  meetings(runs, runs, 1, 1, touch);
-
-  node_.assign(runs.size(), no_node);
-  meetings(above.runs, runs, 0, 0, [&](std::size_t i, std::size_t j) {
-    if (above_node_[i] == no_node || !has(now, j)) return;
-    std::uint32_t& node = node_[first_of(j)];
-    node = node == no_node ? find(above_node_[i]) : join(node, above_node_[i]);
   });
-  for (std::size_t i = 0; i < runs.size(); ++i) {
-    if (!has(now, i)) continue;
-    std::uint32_t& node = node_[first_of(i)];
+  meetings(above_, now_, 0, 0, [&](std::size_t i, std::size_t j) {
+    std::uint32_t& node = now_[first_of(j)].node;
+    node = node == no_node ? find(above_[i].node) : join(node, above_[i].node);
+  });
+  for (std::size_t i = 0; i < now_.size(); ++i) {
+    std::uint32_t& node = now_[first_of(i)].node;
     if (node == no_node) node = fresh();
-    node_[i] = node;
+    now_[i].node = node;
   }
 }
 
-void DetailForest::add_run(const LayerFacts& layer, const CriticalRun& run, double log_critical,
-                           DetailSum& into) const {
-  const std::uint64_t voxels = run.end - run.begin;
-  const auto n = static_cast<double>(voxels);
+void DetailForest::add_stretch(const LayerFacts& layer, const JudgedRuns& judged, const Stretch& stretch,
+                               DetailSum& into) const {
+  const std::uint64_t voxels = stretch.end - stretch.begin;
   into.voxels += voxels;
-  into.volume_mm3 += n * layer.voxel_mm3;
-  if (fate_ == Fate::vanish ? run.critical_s > layer.exposure_s : run.critical_s <= layer.exposure_s)
-    into.flipped += voxels;
-  into.box = hairline::join(into.box, {run.begin, run.row, run.end, run.row + 1});
+  into.volume_mm3 += static_cast<double>(voxels) * layer.voxel_mm3;
+  into.box = hairline::join(into.box, {stretch.begin, stretch.row, stretch.end, stretch.row + 1});
   into.from_layer = layer.number;
   if (into.to_layer == 0) into.to_layer = layer.number;
-  if (run.height_mm > 0 && run.height_mm < into.width_mm) {
-    into.width_mm = run.height_mm;
-    into.flat = true;
-  }
-  into.bins.add({bin_of(log_critical), voxels, n * log_critical, n * static_cast<double>(run.blur_slope),
-                 n * (static_cast<double>(run.depth_slope) + layer.height_slope)});
-}
-
-void DetailForest::close_untouched(std::uint32_t number, std::vector<ClosedDetail>& closed) {
-  std::erase_if(open_nodes_, [&](std::uint32_t node) {
-    if (parent_[node] != node) return true;
-    DetailSum& sum = open_[slot_[node]];
-    if (sum.from_layer == number) return false;
-    closed.push_back({node, std::move(sum)});
-    sum = {};
-    free_slots_.push_back(slot_[node]);
-    return true;
-  });
-}
-
-void DetailForest::add(const LayerFacts& layer, const JudgedRuns& now, const JudgedRuns& above,
-                       const std::vector<ThinPlace>& thin, std::vector<ClosedDetail>& closed) {
-  std::swap(node_, above_node_);
-  label(now, above);
-  std::size_t place = 0;
-  for (std::size_t i = 0; i < now.runs.size(); ++i) {
-    if (node_[i] == no_node) continue;
-    node_[i] = find(node_[i]);
-    DetailSum& into = open_[slot_[node_[i]]];
-    const CriticalRun& run = now.runs[i];
-    add_run(layer, run, now.log_critical[i], into);
-    while (place < thin.size() &&
-           (thin[place].row < run.row || (thin[place].row == run.row && thin[place].col < run.begin))) {
-      ++place;
+  const auto height_slope = static_cast<float>(layer.height_slope);
+  for (std::size_t i = stretch.first_run; i < stretch.end_run; ++i) {
+    const CriticalRun& run = judged.runs[i];
+    const std::uint32_t count = run.end - run.begin;
+    const auto n = static_cast<float>(count);
+    if (fate_ == Fate::vanish ? run.critical_s > layer.exposure_s : run.critical_s <= layer.exposure_s)
+      into.flipped += count;
+    if (run.height_mm > 0 && run.height_mm < into.width_mm) {
+      into.width_mm = run.height_mm;
+      into.flat = true;
     }
-    for (; place < thin.size() && thin[place].row == run.row && thin[place].col < run.end; ++place) {
+    into.bins.add(
+        {count, judged.bin[i], n * judged.beyond[i], n * run.blur_slope, n * (run.depth_slope + height_slope)});
+  }
+}
+
+void DetailForest::add(const LayerFacts& layer, const JudgedRuns& judged, const std::vector<ThinPlace>& thin) {
+  std::swap(now_, above_);
+  gather(judged);
+  label();
+  std::size_t place = 0;
+  for (Stretch& stretch : now_) {
+    stretch.node = find(stretch.node);
+    DetailSum& into = open_[slot_[stretch.node]];
+    add_stretch(layer, judged, stretch, into);
+    const auto before = [&](const ThinPlace& at) {
+      return at.row < stretch.row || (at.row == stretch.row && at.col < stretch.begin);
+    };
+    while (place < thin.size() && before(thin[place])) ++place;
+    for (; place < thin.size() && thin[place].row == stretch.row && thin[place].col < stretch.end; ++place) {
       if (thin[place].width_mm < into.width_mm) {
         into.width_mm = thin[place].width_mm;
         into.flat = false;
       }
     }
   }
-  close_untouched(layer.number, closed);
 }
 
-void DetailForest::finish(std::vector<ClosedDetail>& closed) {
-  node_.clear();
-  close_untouched(0, closed);
-}
-
-void DetailForest::touch_body(std::uint32_t node, std::uint32_t body) {
-  auto& bodies = sum(node).bodies;
-  const auto at = std::lower_bound(bodies.begin(), bodies.end(), body);
-  if (at == bodies.end() || *at != body) bodies.insert(at, body);
+void DetailForest::close(std::uint32_t number, std::vector<DetailSum>& closed) {
+  if (number == 0) now_.clear();
+  std::erase_if(nodes_, [&](std::uint32_t node) {
+    if (parent_[node] == node) {
+      DetailSum& sum = open_[slot_[node]];
+      if (sum.from_layer == number) return false;
+      closed.push_back(std::exchange(sum, {}));
+      free_slots_.push_back(slot_[node]);
+    }
+    free_nodes_.push_back(node);
+    return true;
+  });
 }
 
 }  // namespace hairline::risk

@@ -4,6 +4,7 @@
 /// does not touch is closed: summed up in a few numbers and taken out of the forest.
 #pragma once
 #include <cstdint>
+#include <deque>
 #include <vector>
 
 #include "critical_bins.hpp"
@@ -12,6 +13,12 @@
 #include "hairline/risk.hpp"
 
 namespace hairline::risk {
+
+/// What a detail carried in one body when its lowest layer was done: all of it is printed later than the detail begins.
+struct Load {
+  std::uint32_t body = 0;
+  double volume_mm3 = 0;
+};
 
 /// What is known of a detail so far.
 struct DetailSum {
@@ -22,12 +29,10 @@ struct DetailSum {
   float width_mm = 0;  ///< narrowest so far; infinity: none found
   bool flat = false;
   CriticalBins bins;
-  std::vector<std::uint32_t> bodies;  ///< bodies it touches (the tracker's business), sorted
-};
-
-struct ClosedDetail {
-  std::uint32_t node = 0;
-  DetailSum sum;
+  /// The tracker's business, sorted: bodies above and beside the detail, bodies beneath it, pieces it leaves in the
+  /// air.
+  std::vector<std::uint32_t> held, resting, starts;
+  std::vector<Load> loads;  ///< likewise the tracker's, once the detail is at its end
 };
 
 struct LayerFacts {
@@ -43,48 +48,59 @@ enum RunSet : std::uint8_t { at_risk = 1, in_range = 2 };
 /// Critical runs of one layer and fate, sorted, not overlapping, with what every forest needs of them.
 struct JudgedRuns {
   std::vector<CriticalRun> runs;
-  std::vector<double> log_critical;  ///< ln(critical_s) of each run
-  std::vector<std::uint8_t> sets;    ///< of each run: RunSet, joined by or
+  std::vector<std::int32_t> bin;   ///< of each run: bin_of(ln(critical_s))
+  std::vector<float> beyond;       ///< of each run: 1000 ln(critical_s) - bin
+  std::vector<std::uint8_t> sets;  ///< of each run: RunSet, joined by or
 };
 
-inline constexpr std::uint32_t no_node = UINT32_MAX;
+/// Runs of one set that follow each other in a row without a gap.
+struct Stretch {
+  std::uint32_t row = 0, begin = 0, end = 0;
+  std::uint32_t first_run = 0, end_run = 0;
+  std::uint32_t node = 0;  ///< its detail
+};
 
 class DetailForest {
  public:
   /// Details of the voxels of one set.
   DetailForest(Fate fate, RunSet set) : fate_(fate), set_(set) {}
 
-  /// Adds one layer's runs and its thin places (walls for vanish, gaps for fuse); `above`: what was added before.
-  /// Details the layer does not touch are appended to `closed`.
-  void add(const LayerFacts& layer, const JudgedRuns& now, const JudgedRuns& above, const std::vector<ThinPlace>& thin,
-           std::vector<ClosedDetail>& closed);
-  /// Nodes of the runs added last; no_node for those that are not of the set.
-  const std::vector<std::uint32_t>& nodes() const { return node_; }
-
-  /// Closes everything.
-  void finish(std::vector<ClosedDetail>& closed);
-
-  /// The node that stands for the detail a node belongs to (also after it was closed).
-  std::uint32_t find(std::uint32_t node);
-  void touch_body(std::uint32_t node, std::uint32_t body);
+  /// Adds one layer's runs and its thin places (walls for vanish, gaps for fuse).
+  void add(const LayerFacts& layer, const JudgedRuns& judged, const std::vector<ThinPlace>& thin);
+  /// Of the layer added last. A node stands for its detail until `close` after the layer that joins or closes it.
+  const std::vector<Stretch>& stretches() const { return now_; }
+  /// What is known of the detail of a node; valid until the next `add` or `close`.
+  DetailSum& sum(std::uint32_t node) { return open_[slot_[find(node)]]; }
+  /// Calls see(sum) for each detail that layer `number`, added last, does not touch; number 0: all of them.
+  template <class See>
+  void each_untouched(std::uint32_t number, See see) {
+    for (const std::uint32_t node : nodes_) {
+      if (parent_[node] == node && open_[slot_[node]].from_layer != number) see(open_[slot_[node]]);
+    }
+  }
+  /// Moves the same details to the end of `closed`.
+  void close(std::uint32_t number, std::vector<DetailSum>& closed);
 
  private:
+  std::uint32_t find(std::uint32_t node);
   std::uint32_t join(std::uint32_t a, std::uint32_t b);
   std::uint32_t fresh();
-  DetailSum& sum(std::uint32_t node) { return open_[slot_[find(node)]]; }
-  void label(const JudgedRuns& now, const JudgedRuns& above);
-  void add_run(const LayerFacts& layer, const CriticalRun& run, double log_critical, DetailSum& into) const;
-  void close_untouched(std::uint32_t number, std::vector<ClosedDetail>& closed);
+  void gather(const JudgedRuns& judged);
+  void label();
+  void add_stretch(const LayerFacts& layer, const JudgedRuns& judged, const Stretch& stretch, DetailSum& into) const;
 
   Fate fate_;
   RunSet set_;
-  std::vector<std::uint32_t> parent_;
-  std::vector<std::uint32_t> slot_;  // of roots: index into open_
-  std::vector<DetailSum> open_;
-  std::vector<std::uint32_t> free_slots_;
-  std::vector<std::uint32_t> open_nodes_;  // rising; those joined to older ones are dropped when the layer is done
-  std::vector<std::uint32_t> node_, above_node_;
-  std::vector<std::uint32_t> piece_;  // scratch: runs of the layer being added that touch
+  std::vector<std::uint32_t> parent_;  // of nodes in use
+  std::vector<std::uint32_t> slot_;    // of roots: index into open_
+  std::deque<DetailSum> open_;
+  std::vector<std::uint32_t> nodes_;  // in use, in the order of their birth
+  std::vector<std::uint32_t> free_nodes_, free_slots_;
+  std::vector<Stretch> now_, above_;
+  std::vector<std::uint32_t> piece_;  // scratch: stretches of the layer being added that touch
 };
+
+/// Puts a number into a sorted list, once.
+void note(std::vector<std::uint32_t>& sorted, std::uint32_t number);
 
 }  // namespace hairline::risk

@@ -162,7 +162,9 @@ Seconds run_parts(const Sample& sample) {
     });
     hand_over();
   }
-  clock(settled, [&] { pass.finish(finished); });
+  clock(settled, [&] {
+    while (auto layer = pass.finish_next()) finished.push_back(std::move(*layer));
+  });
   hand_over();
   clock(details, [&] { benchmark::DoNotOptimize(tracker.finish()); });
   clock(report, [&] { benchmark::DoNotOptimize(to_json(sample.report)); });

@@ -81,7 +81,7 @@ twin::Exposed run(const twin::Input& input, const Range& range, Slopes* slopes) 
     for (std::uint32_t r = 0; r < size.height_px; ++r)
       for (std::uint32_t c = 0; c < size.width_px; ++c) where.at(n, r, c) = pass.settled(r, c);
   }
-  pass.finish(finished);
+  while (auto layer = pass.finish_next()) finished.push_back(std::move(*layer));
 
   std::uint32_t last = count + 1;
   std::uint32_t normal = 0;
