@@ -2,7 +2,6 @@
 #pragma once
 #include <cstdint>
 #include <filesystem>
-#include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -31,25 +30,25 @@ struct BracketReading {
   std::optional<double> reading_error_mm;  ///< standard deviation of a wedge reading; 0: read off a ladder of sizes
   bool ladder = false;                     ///< `"ladder": "R10"`: the sizes are steps of the ISO 3 R10 ladder
   std::string date;                        ///< when it was read, YYYY-MM-DD; may be empty
-  nlohmann::ordered_json source;           ///< the entry as read, so that unknown fields survive a rewrite
+  std::string source;                      ///< the entry as read, in JSON, so that unknown fields survive a rewrite
 };
 struct CureDepthReading {
   double exposure_s = 0, depth_mm = 0;
   std::string date;
-  nlohmann::ordered_json source;
+  std::string source;  ///< as in BracketReading
 };
 struct BaseReading {
   double base_s = 0;
   std::uint32_t layers = 0;
   BaseResult result = BaseResult::held;
   std::string date;
-  nlohmann::ordered_json source;
+  std::string source;  ///< as in BracketReading
 };
 /// A reading that a later one replaced; never used by the fit.
 struct SupersededReading {
   std::string kind;         ///< "bracket", "cure_depth" or "base"
   std::string replaced_on;  ///< YYYY-MM-DD
-  nlohmann::ordered_json reading;
+  std::string reading;      ///< in JSON, as it was written
 };
 
 struct ResinRecord {
@@ -75,7 +74,7 @@ struct ResinRecord {
   std::optional<CureModel> fit;      ///< with layer_height_mm copied in
   bool valid_range_assumed = false;  ///< the fit does not say its valid range; see `assumed_valid_range`
   std::string fitted_at, method;
-  nlohmann::ordered_json source;  ///< the file as read, so that unknown fields survive a rewrite
+  std::string source;  ///< the file as read, in JSON, so that unknown fields survive a rewrite
 };
 
 /// Where a hand-written fit leaves out valid_from_s or valid_to_s: these multiples of its bond time. Below the first

@@ -104,7 +104,8 @@ Result<Added> add(ResinRecord& record, Reading reading, const std::string& today
   Added added = Added::added;
   if (if_there == IfThere::replace) {
     for (const Reading& entry : list) {
-      if (here(entry)) edited.superseded.push_back({kind_of(entry), today, to_json(entry)}), added = Added::replaced;
+      if (here(entry))
+        edited.superseded.push_back({kind_of(entry), today, json_text(to_json(entry))}), added = Added::replaced;
     }
     std::erase_if(list, here);
   }
@@ -287,9 +288,7 @@ Result<ResinRecord> new_record(const ResinRecord& facts, const std::string& toda
   record.fitted_at.clear();
   record.method.clear();
   if (record.conditions.date.empty()) record.conditions.date = today;
-  record.source = nlohmann::ordered_json::object();
-  record.source["format"] = "resin-record";
-  record.source["version"] = 1;
+  record.source = json_text({{"format", "resin-record"}, {"version", 1}});
   return parse_record(write_record(record), "");  // one set of rules for files and for new facts
 }
 
@@ -349,7 +348,7 @@ Result<std::uint32_t> add_readings(ResinRecord& record, const std::vector<AnyRea
             auto& list = list_of(edited, reading);
             for (const auto& entry : list) {
               if (same_print(entry, reading) && !equal(entry, reading)) {
-                edited.superseded.push_back({kind_of(entry), today, to_json(entry)});
+                edited.superseded.push_back({kind_of(entry), today, json_text(to_json(entry))});
               }
             }
             std::erase_if(list,

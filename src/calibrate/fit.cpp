@@ -356,13 +356,14 @@ void apply_fit(ResinRecord& record, const FitReport& report, const std::string& 
   record.valid_range_assumed = false;
   record.fitted_at = today;
   record.method = "maximum a posteriori in logs, covariance from the Hessian";
-  if (!record.source.is_object()) record.source = nlohmann::ordered_json::object();
-  auto& fit = record.source["fit"];
+  auto document = object_in(record.source);
+  auto& fit = document["fit"];
   if (!fit.is_object()) fit = nlohmann::ordered_json::object();
   fit["gel_time_s"] =
       report.gel_time ? nlohmann::ordered_json(report.gel_time->value) : nlohmann::ordered_json(nullptr);
   fit["undetermined"] = report.undetermined;
   fit["weak"] = report.weakness;
+  record.source = json_text(document);
 }
 
 std::array<Estimate, 4> estimates(const CureModel& model) {

@@ -37,10 +37,6 @@ void put(nlohmann::ordered_json& entry, const char* key, const std::string& text
   }
 }
 
-nlohmann::ordered_json start(const nlohmann::ordered_json& source) {
-  return source.is_object() ? source : nlohmann::ordered_json::object();
-}
-
 }  // namespace
 
 std::string to_string(Look look) {
@@ -107,7 +103,7 @@ std::optional<Error> problem_of(const BaseReading& reading) {
 }
 
 nlohmann::ordered_json to_json(const BracketReading& reading) {
-  auto entry = start(reading.source);
+  auto entry = object_in(reading.source);
   entry["exposure_s"] = reading.exposure_s;
   for (const auto& field : size_fields) put(entry, field.name, reading.*field.value);
   put(entry, "look", reading.look ? to_string(*reading.look) : "");
@@ -118,7 +114,7 @@ nlohmann::ordered_json to_json(const BracketReading& reading) {
 }
 
 nlohmann::ordered_json to_json(const CureDepthReading& reading) {
-  auto entry = start(reading.source);
+  auto entry = object_in(reading.source);
   entry["exposure_s"] = reading.exposure_s;
   entry["depth_mm"] = reading.depth_mm;
   put(entry, "date", reading.date);
@@ -126,7 +122,7 @@ nlohmann::ordered_json to_json(const CureDepthReading& reading) {
 }
 
 nlohmann::ordered_json to_json(const BaseReading& reading) {
-  auto entry = start(reading.source);
+  auto entry = object_in(reading.source);
   entry["base_s"] = reading.base_s;
   entry["layers"] = reading.layers;
   entry["result"] = to_string(reading.result);

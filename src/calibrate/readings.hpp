@@ -1,6 +1,7 @@
 // Readings as JSON entries: the one place that knows their field names and ranges.
 #pragma once
 #include <array>
+#include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 

@@ -111,7 +111,7 @@ std::vector<Reading> parse_entries(const Fields& readings, const char* kind, Fir
     Reading reading = parse_entry(fields, first);
     reading.date = fields.text("date");
     check_date(fields, "date", reading.date, first);
-    reading.source = entries[i];
+    reading.source = json_text(entries[i]);
     list.push_back(std::move(reading));
   }
   return list;
@@ -124,7 +124,7 @@ void parse_superseded(const Fields& readings, ResinRecord& record, FirstError& f
       return;
     }
     const Fields fields(entry, "readings.superseded", first);
-    record.superseded.push_back({fields.text("kind"), fields.text("replaced_on"), fields.object("reading")});
+    record.superseded.push_back({fields.text("kind"), fields.text("replaced_on"), json_text(fields.object("reading"))});
   }
 }
 
@@ -264,7 +264,7 @@ void put_readings(Json& document, const ResinRecord& record) {
   Json& superseded = member(readings, "superseded", Json::value_t::array);
   for (std::size_t i = superseded.size(); i < record.superseded.size(); ++i) {  // entries are only ever added
     const auto& old = record.superseded[i];
-    superseded.push_back({{"kind", old.kind}, {"replaced_on", old.replaced_on}, {"reading", old.reading}});
+    superseded.push_back({{"kind", old.kind}, {"replaced_on", old.replaced_on}, {"reading", object_in(old.reading)}});
   }
 }
 
@@ -327,18 +327,19 @@ Result<ResinRecord> parse_record(const std::string& text, const std::string& fil
               fmt::format("at most {} levels", most_nesting), "Give a resin record; `hairline record new` makes one.");
     return tl::unexpected(*first.error);
   }
-  record.source = Json::parse(text, nullptr, false);
-  if (record.source.is_discarded()) {
+  const Json document = Json::parse(text, nullptr, false);
+  if (document.is_discarded()) {
     first.set(ErrorKind::broken, "the file is not JSON", "a resin record in JSON",
               "Look for a missing comma, quote or bracket, or restore the file from a copy.");
     return tl::unexpected(*first.error);
   }
-  if (!record.source.is_object()) {
-    first.set(ErrorKind::invalid, "the file holds " + short_json(record.source), "a resin record (a JSON object)",
+  if (!document.is_object()) {
+    first.set(ErrorKind::invalid, "the file holds " + short_json(document), "a resin record (a JSON object)",
               "Give a resin record; `hairline record new` makes one.");
     return tl::unexpected(*first.error);
   }
-  const Fields top(record.source, "", first);
+  record.source = json_text(document);
+  const Fields top(document, "", first);
   if (check_format(top, first)) {
     parse_facts(top, record, first);
     parse_readings(top, record, first);
@@ -355,7 +356,7 @@ Result<ResinRecord> read_record(const std::filesystem::path& path) {
 }
 
 std::string write_record(const ResinRecord& record) {
-  Json document = record.source.is_object() ? record.source : Json::object();
+  Json document = object_in(record.source);
   document["format"] = "resin-record";
   document["version"] = 1;
   put_facts(document, record);

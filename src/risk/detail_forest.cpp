@@ -1,7 +1,6 @@
 #include "detail_forest.hpp"
 
 #include <algorithm>
-#include <limits>
 #include <numeric>
 #include <utility>
 
@@ -43,11 +42,41 @@ std::uint32_t take(std::vector<std::uint32_t>& free, List& all) {
   return at;
 }
 
+void add_stretch(const LayerFacts& layer, const JudgedRuns& judged, const Stretch& stretch, DetailSum& into) {
+  const std::uint64_t voxels = stretch.end - stretch.begin;
+  into.voxels += voxels;
+  into.volume_mm3 += static_cast<double>(voxels) * layer.voxel_mm3;
+  into.box = hairline::join(into.box, {stretch.begin, stretch.row, stretch.end, stretch.row + 1});
+  into.from_layer = layer.number;
+  if (into.to_layer == 0) into.to_layer = layer.number;
+  for (std::size_t i = stretch.first_run; i < stretch.end_run; ++i) {
+    into.bins.add(judged.bins[i]);
+    if (judged.sets[i] & flipped) into.flipped += judged.bins[i].voxels;
+    const float height_mm = judged.runs[i].height_mm;
+    if (height_mm > 0 && height_mm < into.width_mm) {
+      into.width_mm = height_mm;
+      into.flat = true;
+    }
+  }
+}
+
 }  // namespace
 
 void note(std::vector<std::uint32_t>& sorted, std::uint32_t number) {
   const auto at = std::lower_bound(sorted.begin(), sorted.end(), number);
   if (at == sorted.end() || *at != number) sorted.insert(at, number);
+}
+
+void DetailSum::clear() {
+  bins.clear();
+  for (auto* list : {&held, &resting, &starts}) list->clear();
+  loads.clear();
+  voxels = flipped = 0;
+  volume_mm3 = 0;
+  box = {};
+  from_layer = to_layer = 0;
+  width_mm = INFINITY;
+  flat = false;
 }
 
 std::uint32_t DetailForest::find(std::uint32_t node) {
@@ -63,8 +92,6 @@ std::uint32_t DetailForest::fresh() {
   slot_.resize(parent_.size());
   parent_[node] = node;
   slot_[node] = slot;
-  open_[slot] = {};
-  open_[slot].width_mm = std::numeric_limits<float>::infinity();
   nodes_.push_back(node);
   return node;
 }
@@ -88,10 +115,14 @@ std::uint32_t DetailForest::join(std::uint32_t a, std::uint32_t b) {
   unite(into.held, from.held);
   unite(into.resting, from.resting);
   unite(into.starts, from.starts);
-  from = {};
-  free_slots_.push_back(slot_[b]);
+  forget(b);
   parent_[b] = a;
   return a;
+}
+
+void DetailForest::forget(std::uint32_t root) {
+  open_[slot_[root]].clear();
+  free_slots_.push_back(slot_[root]);
 }
 
 // Stretches of the runs that are of the set.
@@ -134,30 +165,6 @@ void DetailForest::label() {
   }
 }
 
-void DetailForest::add_stretch(const LayerFacts& layer, const JudgedRuns& judged, const Stretch& stretch,
-                               DetailSum& into) const {
-  const std::uint64_t voxels = stretch.end - stretch.begin;
-  into.voxels += voxels;
-  into.volume_mm3 += static_cast<double>(voxels) * layer.voxel_mm3;
-  into.box = hairline::join(into.box, {stretch.begin, stretch.row, stretch.end, stretch.row + 1});
-  into.from_layer = layer.number;
-  if (into.to_layer == 0) into.to_layer = layer.number;
-  const auto height_slope = static_cast<float>(layer.height_slope);
-  for (std::size_t i = stretch.first_run; i < stretch.end_run; ++i) {
-    const CriticalRun& run = judged.runs[i];
-    const std::uint32_t count = run.end - run.begin;
-    const auto n = static_cast<float>(count);
-    if (fate_ == Fate::vanish ? run.critical_s > layer.exposure_s : run.critical_s <= layer.exposure_s)
-      into.flipped += count;
-    if (run.height_mm > 0 && run.height_mm < into.width_mm) {
-      into.width_mm = run.height_mm;
-      into.flat = true;
-    }
-    into.bins.add(
-        {count, judged.bin[i], n * judged.beyond[i], n * run.blur_slope, n * (run.depth_slope + height_slope)});
-  }
-}
-
 void DetailForest::add(const LayerFacts& layer, const JudgedRuns& judged, const std::vector<ThinPlace>& thin) {
   std::swap(now_, above_);
   gather(judged);
@@ -180,14 +187,12 @@ void DetailForest::add(const LayerFacts& layer, const JudgedRuns& judged, const 
   }
 }
 
-void DetailForest::close(std::uint32_t number, std::vector<DetailSum>& closed) {
+void DetailForest::forget_untouched(std::uint32_t number) {
   if (number == 0) now_.clear();
   std::erase_if(nodes_, [&](std::uint32_t node) {
     if (parent_[node] == node) {
-      DetailSum& sum = open_[slot_[node]];
-      if (sum.from_layer == number) return false;
-      closed.push_back(std::exchange(sum, {}));
-      free_slots_.push_back(slot_[node]);
+      if (open_[slot_[node]].from_layer == number) return false;
+      forget(node);
     }
     free_nodes_.push_back(node);
     return true;

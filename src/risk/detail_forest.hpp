@@ -3,6 +3,7 @@
 /// Layers come from the top down. Only details that reach the layer added last are open; a detail that the next layer
 /// does not touch is closed: summed up in a few numbers and taken out of the forest.
 #pragma once
+#include <cmath>
 #include <cstdint>
 #include <deque>
 #include <vector>
@@ -26,30 +27,32 @@ struct DetailSum {
   double volume_mm3 = 0;
   BoxPx box;
   std::uint32_t from_layer = 0, to_layer = 0;
-  float width_mm = 0;  ///< narrowest so far; infinity: none found
+  float width_mm = INFINITY;  ///< narrowest so far; infinity: none found
   bool flat = false;
   CriticalBins bins;
   /// The tracker's business, sorted: bodies above and beside the detail, bodies beneath it, pieces it leaves in the
   /// air.
   std::vector<std::uint32_t> held, resting, starts;
   std::vector<Load> loads;  ///< likewise the tracker's, once the detail is at its end
+
+  /// As new, but keeps the room of its lists.
+  void clear();
 };
 
 struct LayerFacts {
   std::uint32_t number = 0;
   double voxel_mm3 = 0;     ///< pixel area times layer height
   double height_slope = 0;  ///< see Certainty::height_slope
-  double exposure_s = 0;    ///< at which `flipped` is counted
 };
 
-/// Sets a voxel can be in: likely enough to flip at the judged exposure; flips within the range of the sweep.
-enum RunSet : std::uint8_t { at_risk = 1, in_range = 2 };
+/// What is true of a run's voxels: likely enough to flip at the judged exposure; flips within the range of the sweep;
+/// flips at the judged exposure itself.
+enum RunSet : std::uint8_t { at_risk = 1, in_range = 2, flipped = 4 };
 
 /// Critical runs of one layer and fate, sorted, not overlapping, with what every forest needs of them.
 struct JudgedRuns {
   std::vector<CriticalRun> runs;
-  std::vector<std::int32_t> bin;   ///< of each run: bin_of(ln(critical_s))
-  std::vector<float> beyond;       ///< of each run: 1000 ln(critical_s) - bin
+  std::vector<CriticalBin> bins;   ///< of each run
   std::vector<std::uint8_t> sets;  ///< of each run: RunSet, joined by or
 };
 
@@ -63,7 +66,7 @@ struct Stretch {
 class DetailForest {
  public:
   /// Details of the voxels of one set.
-  DetailForest(Fate fate, RunSet set) : fate_(fate), set_(set) {}
+  explicit DetailForest(RunSet set) : set_(set) {}
 
   /// Adds one layer's runs and its thin places (walls for vanish, gaps for fuse).
   void add(const LayerFacts& layer, const JudgedRuns& judged, const std::vector<ThinPlace>& thin);
@@ -78,8 +81,12 @@ class DetailForest {
       if (parent_[node] == node && open_[slot_[node]].from_layer != number) see(open_[slot_[node]]);
     }
   }
-  /// Moves the same details to the end of `closed`.
-  void close(std::uint32_t number, std::vector<DetailSum>& closed);
+  /// Calls the same, then forgets these details.
+  template <class See>
+  void close(std::uint32_t number, See see) {
+    each_untouched(number, see);
+    forget_untouched(number);
+  }
 
  private:
   std::uint32_t find(std::uint32_t node);
@@ -87,14 +94,14 @@ class DetailForest {
   std::uint32_t fresh();
   void gather(const JudgedRuns& judged);
   void label();
-  void add_stretch(const LayerFacts& layer, const JudgedRuns& judged, const Stretch& stretch, DetailSum& into) const;
+  void forget(std::uint32_t root);
+  void forget_untouched(std::uint32_t number);
 
-  Fate fate_;
   RunSet set_;
   std::vector<std::uint32_t> parent_;  // of nodes in use
   std::vector<std::uint32_t> slot_;    // of roots: index into open_
-  std::deque<DetailSum> open_;
-  std::vector<std::uint32_t> nodes_;  // in use, in the order of their birth
+  std::deque<DetailSum> open_;         // free ones are cleared, and keep what room they have
+  std::vector<std::uint32_t> nodes_;   // in use, in the order of their birth
   std::vector<std::uint32_t> free_nodes_, free_slots_;
   std::vector<Stretch> now_, above_;
   std::vector<std::uint32_t> piece_;  // scratch: stretches of the layer being added that touch

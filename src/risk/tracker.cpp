@@ -13,7 +13,9 @@
 
 #include "body_forest.hpp"
 #include "detail_forest.hpp"
+#include "ended_detail.hpp"
 #include "hairline/risk.hpp"
+#include "lost_runs.hpp"
 #include "normal.hpp"
 
 namespace hairline {
@@ -25,27 +27,19 @@ using namespace risk;
 struct Standing {
   Mask solid;
   Pieces pieces;
-  std::vector<std::uint32_t> node;         // body of each piece
-  std::vector<std::uint32_t> drawn_piece;  // piece of the drawn layer it was cut from
+  std::vector<std::uint32_t> node;  // body of each piece
 };
 
-// What a detail holds: loads, and the bodies beneath it.
-struct Hold {
-  std::vector<Load> loads;
-  std::vector<std::uint32_t> resting;
-  double carries_mm3 = 0;
-};
-
-// A detail that has ended. Kept small: there may be a hundred thousand.
-struct EndedDetail {
-  Fate fate = Fate::vanish;
-  bool flat = false;
-  float lost_fraction = 0;
-  std::uint32_t from_layer = 0, to_layer = 0, id = 0;
-  BoxPx box;
-  double volume_mm3 = 0, width_mm = 0, critical_exposure_s = 0, log_sd = 0;
-  std::unique_ptr<Hold> hold;  // null: nothing
-};
+// The piece of `whole` that piece `number` of the predicted layer was cut from.
+std::uint32_t piece_around(const Standing& part, std::uint32_t number, const Mask& whole, const Pieces& pieces) {
+  const std::uint32_t row = part.pieces.pieces[number].box.y0;
+  std::uint32_t span = part.solid.rows[row].first;
+  while (part.pieces.of_span[span] != number) ++span;
+  const auto spans = whole.row(row);
+  const auto before = [at = part.solid.spans[span].begin](const Span& one) { return one.end <= at; };
+  const auto around = std::partition_point(spans.begin(), spans.end(), before);
+  return pieces.of_span[whole.rows[row].first + static_cast<std::size_t>(around - spans.begin())];
+}
 
 // A piece of the predicted print with nothing beneath it, though the mask had something there.
 struct Start {
@@ -55,64 +49,13 @@ struct Start {
   std::vector<std::uint32_t> details;  // it rested on, listed ones: indices
 };
 
-// Voxels that are gone at the judged exposure, with the nodes of their details; sorted.
-struct LostRun {
-  std::uint32_t row = 0, begin = 0, end = 0, node = 0;
-};
-
-std::vector<LostRun> lost_runs(const JudgedRuns& judged, const std::vector<Stretch>& stretches, double exposure_s) {
-  std::vector<LostRun> lost;
-  for (const Stretch& stretch : stretches) {
-    bool going_on = false;
-    for (std::size_t i = stretch.first_run; i < stretch.end_run; ++i) {
-      const CriticalRun& run = judged.runs[i];
-      const bool is_lost = run.critical_s > exposure_s;
-      if (is_lost && going_on) lost.back().end = run.end;
-      if (is_lost && !going_on) lost.push_back({run.row, run.begin, run.end, stretch.node});
-      going_on = is_lost;
-    }
-  }
-  return lost;
-}
-
-Mask mask_of(const std::vector<LostRun>& runs, Size size) {
-  Mask mask;
-  mask.size = size;
-  mask.rows.reserve(size.height_px);
-  mask.spans.reserve(runs.size());
-  std::size_t i = 0;
-  for (std::uint32_t r = 0; r < size.height_px; ++r) {
-    const auto first = static_cast<std::uint32_t>(mask.spans.size());
-    for (; i < runs.size() && runs[i].row == r; ++i) mask.spans.push_back({runs[i].begin, runs[i].end});
-    mask.rows.push_back({first, static_cast<std::uint32_t>(mask.spans.size())});
-  }
-  return mask;
-}
-
-// Calls meet(detail's node, span index) for lost runs and spans of a mask that share a pixel or, with slack 1, touch
-// sideways.
-template <class Meet>
-void meet_spans(const std::vector<LostRun>& lost, const Mask& mask, std::uint32_t slack, Meet meet) {
-  for (const LostRun& run : lost) {
-    const std::uint32_t first_row = run.row < slack ? 0 : run.row - slack;
-    for (std::uint32_t r = first_row; r <= run.row + slack && r < mask.size.height_px; ++r) {
-      const auto row = mask.row(r);
-      auto span = std::lower_bound(row.begin(), row.end(), run.begin,
-                                   [slack](const Span& s, std::uint32_t at) { return s.end + slack <= at; });
-      for (; span != row.end() && span->begin < run.end + slack; ++span) {
-        meet(run.node, static_cast<std::size_t>(&*span - mask.spans.data()));
-      }
-    }
-  }
-}
-
 // Voxels of one fate on their way to details, contenders and the loss curve.
 struct FateState {
   Fate fate;
   DetailForest details, contenders;
   JudgedRuns now;  // of the layer added last
   LossVolume curve;
-  explicit FateState(Fate which) : fate(which), details(which, at_risk), contenders(which, in_range) {}
+  explicit FateState(Fate which) : fate(which), details(at_risk), contenders(in_range) {}
 };
 
 }  // namespace
@@ -140,12 +83,6 @@ struct RiskTracker::State {
         least_z(normal_quantile(context.settings.least_chance)),
         log_exposure(std::log(context.exposure_s)) {}
 
-  BoxMm box_mm(const BoxPx& box, std::uint32_t from_layer, std::uint32_t to_layer) const {
-    const LayerPlan &low = context.layers[from_layer - 1], &high = context.layers[to_layer - 1];
-    return {{box.x0 * context.pitch.x_mm, box.y0 * context.pitch.y_mm, low.bottom_mm},
-            {box.x1 * context.pitch.x_mm, box.y1 * context.pitch.y_mm, high.bottom_mm + high.height_mm}};
-  }
-
   void process(RiskLayer layer, CriticalLayer critical);
   void judge(const LayerFacts& facts, std::vector<CriticalRun> runs, const std::vector<ThinPlace>& thin,
              FateState& state);
@@ -154,65 +91,9 @@ struct RiskTracker::State {
   void close(std::uint32_t number, FateState& state);
   void list(Fate fate, const DetailSum& sum);
   void contend(Fate fate, const DetailSum& sum);
-  EndedDetail ended(Fate fate, const DetailSum& sum) const;
-  Detail detail_of(const EndedDetail& one) const;
-  Contender contender_of(const EndedDetail& one) const;
   void settle_loads();
   void number_details();
 };
-
-EndedDetail RiskTracker::State::ended(Fate fate, const DetailSum& sum) const {
-  const MedianCritical middle = median(sum.bins.sorted());
-  EndedDetail one;
-  one.fate = fate;
-  one.flat = sum.flat;
-  one.lost_fraction = static_cast<float>(static_cast<double>(sum.flipped) / static_cast<double>(sum.voxels));
-  one.from_layer = sum.from_layer;
-  one.to_layer = sum.to_layer;
-  one.box = sum.box;
-  one.volume_mm3 = sum.volume_mm3;
-  one.critical_exposure_s = middle.critical_s;
-  one.log_sd = certainty.log_sd(fate, middle.blur_slope, middle.depth_slope);
-  if (std::isfinite(sum.width_mm)) {
-    one.width_mm = static_cast<double>(sum.width_mm);
-  } else {  // no medial line inside it: the width that a straight wall or gap of equal light would have
-    one.width_mm = fate == Fate::vanish ? wall_limit_mm(context.model, middle.critical_s)
-                                        : slot_limit_mm(context.model, middle.critical_s);
-  }
-  return one;
-}
-
-Detail RiskTracker::State::detail_of(const EndedDetail& one) const {
-  Detail detail;
-  detail.id = one.id;
-  detail.fate = one.fate;
-  detail.from_layer = one.from_layer;
-  detail.to_layer = one.to_layer;
-  detail.box = box_mm(one.box, one.from_layer, one.to_layer);
-  detail.volume_mm3 = one.volume_mm3;
-  detail.width_mm = one.width_mm;
-  detail.flat = one.flat;
-  detail.critical_exposure_s = one.critical_exposure_s;
-  detail.log_sd = one.log_sd;
-  detail.probability = chance(one.fate, one.critical_exposure_s, context.exposure_s, one.log_sd);
-  detail.lost_fraction = static_cast<double>(one.lost_fraction);
-  detail.avoidable = one.fate == Fate::vanish ? one.critical_exposure_s <= context.model.valid_to_s
-                                              : one.critical_exposure_s > context.model.valid_from_s;
-  if (one.hold) detail.carries_mm3 = one.hold->carries_mm3;
-  return detail;
-}
-
-Contender RiskTracker::State::contender_of(const EndedDetail& one) const {
-  return {one.fate,
-          one.from_layer,
-          one.to_layer,
-          box_mm(one.box, one.from_layer, one.to_layer),
-          one.volume_mm3,
-          one.width_mm,
-          one.critical_exposure_s,
-          one.log_sd,
-          one.flat};
-}
 
 void RiskTracker::State::list(Fate fate, const DetailSum& sum) {
   if (sum.volume_mm3 < context.settings.least_detail_mm3) {
@@ -222,12 +103,12 @@ void RiskTracker::State::list(Fate fate, const DetailSum& sum) {
   }
   for (const std::uint32_t start : sum.starts)
     starts[start].details.push_back(static_cast<std::uint32_t>(listed.size()));
-  listed.push_back(ended(fate, sum));
+  listed.push_back(ended(context, certainty, fate, sum));
   if (!sum.loads.empty() || !sum.resting.empty()) listed.back().hold.reset(new Hold{sum.loads, sum.resting, 0});
 }
 
 void RiskTracker::State::contend(Fate fate, const DetailSum& sum) {
-  if (sum.volume_mm3 >= context.settings.least_detail_mm3) contenders.push_back(ended(fate, sum));
+  if (sum.volume_mm3 >= context.settings.least_detail_mm3) contenders.push_back(ended(context, certainty, fate, sum));
 }
 
 // Before layer `number` joins the bodies: what the details that end above it carry.
@@ -241,12 +122,8 @@ void RiskTracker::State::weigh_loads(std::uint32_t number) {
 
 // Takes in the details that layer `number` does not touch; 0: all.
 void RiskTracker::State::close(std::uint32_t number, FateState& state) {
-  std::vector<DetailSum> closed;
-  state.details.close(number, closed);
-  for (const DetailSum& sum : closed) list(state.fate, sum);
-  closed.clear();
-  state.contenders.close(number, closed);
-  for (const DetailSum& sum : closed) contend(state.fate, sum);
+  state.details.close(number, [&](const DetailSum& sum) { list(state.fate, sum); });
+  state.contenders.close(number, [&](const DetailSum& sum) { contend(state.fate, sum); });
 }
 
 // Sorts a layer's voxels into details at the judged exposure, contenders over the range, and the loss curve.
@@ -255,21 +132,27 @@ void RiskTracker::State::judge(const LayerFacts& facts, std::vector<CriticalRun>
   const bool is_vanish = state.fate == Fate::vanish;
   JudgedRuns& now = state.now;
   now.runs = std::move(runs);
-  now.beyond.resize(now.runs.size());
-  now.bin.resize(now.runs.size());
+  now.bins.resize(now.runs.size());
   now.sets.resize(now.runs.size());
   for (std::size_t i = 0; i < now.runs.size(); ++i) {
     const CriticalRun& run = now.runs[i];
-    const double log_critical = std::log(static_cast<double>(run.critical_s));
-    const double sd = certainty.log_sd(state.fate, static_cast<double>(run.blur_slope),
-                                       static_cast<double>(run.depth_slope) + facts.height_slope);
-    const double beyond = is_vanish ? log_critical - log_exposure : log_exposure - log_critical;
-    const double critical_s = static_cast<double>(run.critical_s);
+    const auto critical_s = static_cast<double>(run.critical_s);
+    const double log_critical = std::log(critical_s);
+    const double blur_slope = static_cast<double>(run.blur_slope);
+    const double depth_slope = static_cast<double>(run.depth_slope) + facts.height_slope;
+    const std::uint32_t voxels = run.end - run.begin;
+    const auto n = static_cast<float>(voxels);
+    const std::int32_t bin = bin_of(log_critical);
+    now.bins[i] = {voxels, bin, n * static_cast<float>(1000 * log_critical - bin), n * run.blur_slope,
+                   n * static_cast<float>(depth_slope)};
+
+    const bool flips = is_vanish ? critical_s > context.exposure_s : critical_s <= context.exposure_s;
     const bool within = is_vanish ? critical_s >= context.range_from_s : critical_s <= context.range_to_s;
-    now.bin[i] = bin_of(log_critical);
-    now.beyond[i] = static_cast<float>(1000 * log_critical - now.bin[i]);
-    now.sets[i] = static_cast<std::uint8_t>((beyond >= least_z * sd ? at_risk : 0) | (within ? in_range : 0));
-    if (within) state.curve.add(now.bin[i], (run.end - run.begin) * facts.voxel_mm3);
+    const double beyond = is_vanish ? log_critical - log_exposure : log_exposure - log_critical;
+    const bool risky = (flips && least_z <= 0) ||  // then its spread does not matter
+                       beyond >= least_z * certainty.log_sd(state.fate, blur_slope, depth_slope);
+    now.sets[i] = static_cast<std::uint8_t>((risky ? at_risk : 0) | (within ? in_range : 0) | (flips ? flipped : 0));
+    if (within) state.curve.add(bin, voxels * facts.voxel_mm3);
   }
   state.details.add(facts, now, thin);
   state.contenders.add(facts, now, thin);
@@ -298,16 +181,11 @@ void RiskTracker::State::follow_bodies(RiskLayer layer, std::vector<LostRun> los
   }
   now.node = standing.add(layer.number, voxel_mm3, now.pieces, contacts);
 
-  // Which drawn body each standing one was cut from (noted at its birth: a body keeps its drawn body for good).
-  now.drawn_piece.resize(now.pieces.pieces.size());
-  if (!loses) {
-    for (std::uint32_t i = 0; i < now.drawn_piece.size(); ++i) now.drawn_piece[i] = i;
-  } else {
-    for (const Contact& same : find_contacts(now.solid, now.pieces, layer.solid, layer.pieces))
-      now.drawn_piece[same.a] = same.b;
-  }
-  for (std::size_t i = 0; i < now.node.size(); ++i) {  // nodes are numbered in the order of birth
-    if (now.node[i] >= drawn_of.size()) drawn_of.push_back(drawn_node[now.drawn_piece[i]]);
+  // Which drawn body each standing one was cut from, noted at its birth: it keeps it for good. Nodes are numbered in
+  // the order of birth.
+  for (std::uint32_t i = 0; i < now.node.size(); ++i) {
+    if (now.node[i] < drawn_of.size()) continue;
+    drawn_of.push_back(drawn_node[loses ? piece_around(now, i, layer.solid, layer.pieces) : i]);
   }
 
   // Lost voxels of this layer and the bodies above and beside them; lost voxels of the layer above and the bodies
@@ -353,13 +231,12 @@ void RiskTracker::State::follow_bodies(RiskLayer layer, std::vector<LostRun> los
 void RiskTracker::State::process(RiskLayer layer, CriticalLayer critical) {
   const double height_mm = context.layers[layer.number - 1].height_mm;
   const auto facts = [&](Fate fate) {
-    return LayerFacts{layer.number, context.pitch.pixel_mm2() * height_mm, certainty.height_slope(fate, height_mm),
-                      context.exposure_s};
+    return LayerFacts{layer.number, context.pitch.pixel_mm2() * height_mm, certainty.height_slope(fate, height_mm)};
   };
   judge(facts(Fate::vanish), std::move(critical.vanish), layer.thin.walls, vanish);
   judge(facts(Fate::fuse), std::move(critical.fuse), layer.thin.gaps, fuse);
   weigh_loads(layer.number);
-  follow_bodies(std::move(layer), lost_runs(vanish.now, vanish.details.stretches(), context.exposure_s));
+  follow_bodies(std::move(layer), lost_runs(vanish.now, vanish.details.stretches()));
   close(layer.number, vanish);
   close(layer.number, fuse);
 }
@@ -414,8 +291,8 @@ void RiskTracker::State::settle_loads() {
       const Body& whole = standing.body(body);
       fall.loose = loose;
       fall.layer = loose ? whole.from_layer : start.layer;
-      fall.box =
-          loose ? box_mm(whole.box, whole.from_layer, whole.to_layer) : box_mm(start.box, start.layer, start.layer);
+      fall.box = loose ? box_mm(context, whole.box, whole.from_layer, whole.to_layer)
+                       : box_mm(context, start.box, start.layer, start.layer);
       fall.volume_mm3 = loose ? whole.volume_mm3 : start.volume_mm3;
     }
     auto& details = found.falls[at].details;
@@ -434,7 +311,7 @@ void RiskTracker::State::number_details() {
   std::vector<Rank> ranks;
   ranks.reserve(listed.size());
   for (EndedDetail& one : listed) {
-    const Detail detail = detail_of(one);
+    const Detail detail = detail_of(context, one);
     const double expected_mm3 = detail.probability * (detail.volume_mm3 + detail.carries_mm3);
     ranks.push_back({detail.probability < 0.5, 1e-6 * std::round(1e6 * expected_mm3), &one});
   }
@@ -446,7 +323,7 @@ void RiskTracker::State::number_details() {
   found.details.reserve(ranks.size());
   for (const Rank& rank : ranks) {
     rank.one->id = static_cast<std::uint32_t>(found.details.size() + 1);
-    found.details.push_back(detail_of(*rank.one));
+    found.details.push_back(detail_of(context, *rank.one));
   }
 }
 
@@ -486,7 +363,7 @@ RiskFound RiskTracker::finish() {
   std::stable_sort(s.found.falls.begin(), s.found.falls.end(),
                    [](const Fall& a, const Fall& b) { return a.volume_mm3 > b.volume_mm3; });
   s.found.contenders.reserve(s.contenders.size());
-  for (const EndedDetail& one : s.contenders) s.found.contenders.push_back(s.contender_of(one));
+  for (const EndedDetail& one : s.contenders) s.found.contenders.push_back(contender_of(s.context, one));
   s.found.vanish_curve = s.vanish.curve.curve();
   s.found.fuse_curve = s.fuse.curve.curve();
   return std::move(s.found);

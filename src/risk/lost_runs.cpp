@@ -1,0 +1,34 @@
+#include "lost_runs.hpp"
+
+namespace hairline::risk {
+
+std::vector<LostRun> lost_runs(const JudgedRuns& judged, const std::vector<Stretch>& stretches) {
+  std::vector<LostRun> lost;
+  for (const Stretch& stretch : stretches) {
+    bool going_on = false;
+    for (std::size_t i = stretch.first_run; i < stretch.end_run; ++i) {
+      const CriticalRun& run = judged.runs[i];
+      const bool is_lost = (judged.sets[i] & flipped) != 0;
+      if (is_lost && going_on) lost.back().end = run.end;
+      if (is_lost && !going_on) lost.push_back({run.row, run.begin, run.end, stretch.node});
+      going_on = is_lost;
+    }
+  }
+  return lost;
+}
+
+Mask mask_of(const std::vector<LostRun>& runs, Size size) {
+  Mask mask;
+  mask.size = size;
+  mask.rows.reserve(size.height_px);
+  mask.spans.reserve(runs.size());
+  std::size_t i = 0;
+  for (std::uint32_t r = 0; r < size.height_px; ++r) {
+    const auto first = static_cast<std::uint32_t>(mask.spans.size());
+    for (; i < runs.size() && runs[i].row == r; ++i) mask.spans.push_back({runs[i].begin, runs[i].end});
+    mask.rows.push_back({first, static_cast<std::uint32_t>(mask.spans.size())});
+  }
+  return mask;
+}
+
+}  // namespace hairline::risk
