@@ -93,6 +93,23 @@ std::string shortened(std::string_view text, std::size_t columns) {
   return std::string(text.substr(0, bytes_that_fit(text, columns > 3 ? columns - 3 : 1))) + "...";
 }
 
+namespace {
+
+// Where the word that begins at `begin` ends; a unit stays with its number.
+std::size_t end_of_word(std::string_view text, std::size_t begin) {
+  const std::size_t end = std::min(text.find(' ', begin), text.size());
+  const bool number = text[end - 1] >= '0' && text[end - 1] <= '9';
+  if (!number || end + 1 >= text.size()) return end;
+  const std::string_view next = text.substr(end + 1, text.find(' ', end + 1) - (end + 1));
+  const std::string_view unit = next.substr(0, next.find_last_not_of(".,;:)") + 1);
+  for (const std::string_view known : {"%", "s", "mm", "mm2", "mm3", "ml", "g", "px"}) {
+    if (unit == known) return end + 1 + next.size();
+  }
+  return end;
+}
+
+}  // namespace
+
 std::vector<std::string> wrapped(std::string_view text, std::size_t columns) {
   std::vector<std::string> lines;
   std::string line;
@@ -105,7 +122,7 @@ std::vector<std::string> wrapped(std::string_view text, std::size_t columns) {
   for (std::size_t at = 0; at < text.size();) {
     const std::size_t begin = text.find_first_not_of(' ', at);
     if (begin == std::string_view::npos) break;
-    const std::size_t end = std::min(text.find(' ', begin), text.size());
+    const std::size_t end = end_of_word(text, begin);
     std::string_view word = text.substr(begin, end - begin);
     if (used > 0 && used + 1 + width_of(word) > columns) end_line();
     while (width_of(word) > columns) {

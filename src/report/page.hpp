@@ -20,7 +20,7 @@ std::string padded(std::string text, std::size_t columns);
 std::string padded_left(std::string text, std::size_t columns);
 // Cut to at most `columns`, the last three as dots.
 std::string shortened(std::string_view text, std::size_t columns);
-// Lines of at most `columns`; words longer than a line are cut.
+// Lines of at most `columns`; a unit stays with its number, words longer than a line are cut.
 std::vector<std::string> wrapped(std::string_view text, std::size_t columns);
 
 class Page {

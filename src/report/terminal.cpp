@@ -139,7 +139,10 @@ std::string title_of(const Group& group) {
   if (group.spacing_mm) text += fmt::format(", spaced {} mm", mm_text(*group.spacing_mm));
   const Extent chance = extent_of(group, [](const Detail& detail) { return detail.probability; });
   const std::string low = percent_text(chance.low), high = percent_text(chance.high);
-  return fmt::format("{}: {} ({})", text, in_words(chance.high, worst.fate), low == high ? high : low + " to " + high);
+  const std::string words = in_words(chance.high, worst.fate);
+  if (words == in_words(chance.low, worst.fate))
+    return fmt::format("{}: {} ({})", text, words, low == high ? high : low + " to " + high);
+  return fmt::format("{}: the worst {} ({} to {})", text, words, low, high);
 }
 
 std::string size_of(const Group& group) {
@@ -162,9 +165,13 @@ std::string size_of(const Group& group) {
 
 std::string limit_of(const Group& group) {
   const Extent critical = extent_of(group, [](const Detail& detail) { return detail.critical_exposure_s; });
-  const std::string times = range_text(critical.low, critical.high);
-  return group.members.front()->fate == Fate::vanish ? fmt::format("prints from {} s a layer on", times)
-                                                     : fmt::format("stays open below {} s a layer", times);
+  const std::string low = mm_text(critical.low), high = mm_text(critical.high);
+  const bool vanish = group.members.front()->fate == Fate::vanish;
+  if (low != high) {
+    return fmt::format("the first {} from {} s a layer on, the last from {} s", vanish ? "prints" : "closes", low,
+                       high);
+  }
+  return vanish ? fmt::format("prints from {} s a layer on", low) : fmt::format("stays open below {} s a layer", low);
 }
 
 void write_row(Page& page, std::string_view label, std::string_view text) {

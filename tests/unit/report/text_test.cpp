@@ -229,6 +229,13 @@ TEST_CASE("wrapping keeps every word and never loses a character") {
   CHECK(wrapped("", 20) == std::vector<std::string>{""});
 }
 
+TEST_CASE("wrapping keeps a unit with its number") {
+  CHECK(wrapped("it needs 3.20 s. Then", 14) == std::vector<std::string>{"it needs", "3.20 s. Then"});
+  CHECK(wrapped("from 1 to 30 (35 % at", 16) == std::vector<std::string>{"from 1 to 30", "(35 % at"});
+  CHECK(wrapped("layers 1 to 3", 9) == std::vector<std::string>{"layers 1", "to 3"});
+  CHECK(wrapped("ends on 3", 9) == std::vector<std::string>{"ends on 3"});
+}
+
 TEST_CASE("bodies that hang on the same details are one entry") {
   Report report = sample::gallery();
   report.falls = {{.layer = 90, .loose = true, .box = {{1, 1, 4.5}, {2, 2, 5}}, .volume_mm3 = 0.3, .details = {1}},
