@@ -162,23 +162,6 @@ Json list(const std::vector<T>& values, Writer writer) {
   return json;
 }
 
-Json suggestion(const Suggestion& value) {
-  Json window = nullptr;
-  if (value.window_s) window = Json::array({number((*value.window_s)[0]), number((*value.window_s)[1])});
-  return {{"exposure_s", number(value.exposure_s)},
-          {"window_s", window},
-          {"conflict", value.conflict},
-          {"outside_range", value.outside_range},
-          {"base_s", number(value.base_s)},
-          {"layer_height_mm", number(value.layer_height_mm)},
-          {"text", text(value.text)},
-          {"changes", list(value.changes, change)},
-          {"tonight", texts(value.tonight)},
-          {"slicing", texts(value.slicing)},
-          {"modelling", texts(value.modelling)},
-          {"sweep", list(value.sweep, sweep_point)}};
-}
-
 Json layers(const std::vector<LayerRow>& rows) {
   const auto column = [&rows](auto field) { return list(rows, field); };
   return {{"thinnest_wall_mm", column([](const LayerRow& row) { return number(row.thinnest_wall_mm); })},
@@ -227,32 +210,104 @@ void write(const Json& json, std::size_t depth, std::string& out) {
   out += object ? '}' : ']';
 }
 
+// An object written field by field, so that a hundred thousand details are never held as JSON values.
+class ObjectWriter {
+ public:
+  explicit ObjectWriter(std::string& out, std::size_t depth = 0) : out_(out), depth_(depth) { out_ += '{'; }
+
+  void field(const char* name, const Json& value) {
+    begin_field(name);
+    write(value, depth_ + 1, out_);
+  }
+  /// A list of objects, each made by `json_of` when its turn comes.
+  template <class T, class JsonOf>
+  void objects(const char* name, const std::vector<T>& values, JsonOf json_of) {
+    begin_field(name);
+    out_ += '[';
+    for (const T& value : values) {
+      begin_line(&value == values.data(), depth_ + 2);
+      write(json_of(value), depth_ + 2, out_);
+    }
+    if (!values.empty()) end_lines(depth_ + 1);
+    out_ += ']';
+  }
+  ObjectWriter object(const char* name) {
+    begin_field(name);
+    return ObjectWriter(out_, depth_ + 1);
+  }
+  void end() {
+    end_lines(depth_);
+    out_ += '}';
+  }
+
+ private:
+  void begin_field(const char* name) {
+    begin_line(first_, depth_ + 1);
+    first_ = false;
+    out_ += std::string("\"") + name + "\": ";  // our own names: nothing to escape
+  }
+  void begin_line(bool first, std::size_t depth) {
+    out_ += first ? "\n" : ",\n";
+    out_.append(2 * depth, ' ');
+  }
+  void end_lines(std::size_t depth) {
+    out_ += '\n';
+    out_.append(2 * depth, ' ');
+  }
+
+  std::string& out_;
+  std::size_t depth_;
+  bool first_ = true;
+};
+
+void write_suggestion(const Suggestion& value, ObjectWriter json) {
+  Json window = nullptr;
+  if (value.window_s) window = Json::array({number((*value.window_s)[0]), number((*value.window_s)[1])});
+  json.field("exposure_s", number(value.exposure_s));
+  json.field("window_s", window);
+  json.field("conflict", value.conflict);
+  json.field("outside_range", value.outside_range);
+  json.field("base_s", number(value.base_s));
+  json.field("layer_height_mm", number(value.layer_height_mm));
+  json.field("text", text(value.text));
+  json.objects("changes", value.changes, change);
+  json.field("tonight", texts(value.tonight));
+  json.field("slicing", texts(value.slicing));
+  json.field("modelling", texts(value.modelling));
+  json.objects("sweep", value.sweep, sweep_point);
+  json.end();
+}
+
 }  // namespace
 
 std::string to_json(const Report& report) {
-  const Json json = {{"format", "preflight-report"},
-                     {"version", 1},
-                     {"job", job(report.job)},
-                     {"record", report.record ? record(*report.record) : Json(nullptr)},
-                     {"exposure_s", number(report.exposure_s)},
-                     {"verdict", to_string(report.verdict)},
-                     {"reasons", texts(report.reasons)},
-                     {"details", list(report.details, detail)},
-                     {"crumbs",
-                      {{"vanish", report.crumbs.vanish},
-                       {"vanish_mm3", number(report.crumbs.vanish_mm3)},
-                       {"fuse", report.crumbs.fuse},
-                       {"fuse_mm3", number(report.crumbs.fuse_mm3)}}},
-                     {"falls", list(report.falls, fall)},
-                     {"islands", list(report.islands, island)},
-                     {"island_count", report.islands.size()},
-                     {"speck_count", report.speck_count},
-                     {"base", base(report.base)},
-                     {"suggestion", report.suggestion ? suggestion(*report.suggestion) : Json(nullptr)},
-                     {"limits", texts(report.limits)},
-                     {"layers", layers(report.layers)}};
   std::string out;
-  write(json, 0, out);
+  ObjectWriter json(out);
+  json.field("format", "preflight-report");
+  json.field("version", 1);
+  json.field("job", job(report.job));
+  json.field("record", report.record ? record(*report.record) : Json(nullptr));
+  json.field("exposure_s", number(report.exposure_s));
+  json.field("verdict", to_string(report.verdict));
+  json.field("reasons", texts(report.reasons));
+  json.objects("details", report.details, detail);
+  json.field("crumbs", {{"vanish", report.crumbs.vanish},
+                        {"vanish_mm3", number(report.crumbs.vanish_mm3)},
+                        {"fuse", report.crumbs.fuse},
+                        {"fuse_mm3", number(report.crumbs.fuse_mm3)}});
+  json.objects("falls", report.falls, fall);
+  json.objects("islands", report.islands, island);
+  json.field("island_count", report.islands.size());
+  json.field("speck_count", report.speck_count);
+  json.field("base", base(report.base));
+  if (report.suggestion) {
+    write_suggestion(*report.suggestion, json.object("suggestion"));
+  } else {
+    json.field("suggestion", nullptr);
+  }
+  json.field("limits", texts(report.limits));
+  json.field("layers", layers(report.layers));
+  json.end();
   out += '\n';
   return out;
 }

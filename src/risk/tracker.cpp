@@ -229,16 +229,17 @@ void RiskTracker::State::follow_bodies(RiskLayer layer, std::vector<LostRun> los
 }
 
 void RiskTracker::State::process(RiskLayer layer, CriticalLayer critical) {
-  const double height_mm = context.layers[layer.number - 1].height_mm;
+  const std::uint32_t number = layer.number;
+  const double height_mm = context.layers[number - 1].height_mm;
   const auto facts = [&](Fate fate) {
-    return LayerFacts{layer.number, context.pitch.pixel_mm2() * height_mm, certainty.height_slope(fate, height_mm)};
+    return LayerFacts{number, context.pitch.pixel_mm2() * height_mm, certainty.height_slope(fate, height_mm)};
   };
   judge(facts(Fate::vanish), std::move(critical.vanish), layer.thin.walls, vanish);
   judge(facts(Fate::fuse), std::move(critical.fuse), layer.thin.gaps, fuse);
-  weigh_loads(layer.number);
+  weigh_loads(number);
   follow_bodies(std::move(layer), lost_runs(vanish.now, vanish.details.stretches()));
-  close(layer.number, vanish);
-  close(layer.number, fuse);
+  close(number, vanish);
+  close(number, fuse);
 }
 
 // Bodies that lost their way to the plate, summed up for each detail they hung on, directly or through others.

@@ -115,7 +115,7 @@ class PlateUp {
       growth.island.layer = growth.island.last_layer = layer;
       growth.island.area_px = first.area_px;
       growth.island.piece_box = first.box;
-      islands_.push_back(std::move(growth));
+      islands_.push_back(growth);
       return;
     }
     std::uint32_t body = root_of(below.front());
