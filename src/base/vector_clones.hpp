@@ -1,5 +1,5 @@
-/// HAIRLINE_VECTOR_CLONES before a function builds it for processors with vectors of 512, of 256 and of 128 bits; the one
-/// to run is chosen at run time. Multiply and add stay separate (-ffp-contract=off), so all give the same bits.
+/// HAIRLINE_VECTOR_CLONES before a function builds it for processors with vectors of 512, of 256 and of 128 bits; the
+/// one to run is chosen at run time. Multiply and add stay separate (-ffp-contract=off), so all give the same bits.
 /// Sanitizers do not get along with the run-time choice, which is made before they start.
 #pragma once
 

@@ -175,8 +175,9 @@ TEST_CASE("rings and discs") {
       CHECK(found.gaps.size() == (2 * (radius - width) < 12 ? found.gaps.size() : 0));
     }
   }
-  // A disc is as thick as its diameter (closed form), wherever the grid cuts it. Outside judge: OpenCV's distanceTransform (exact
-  // L2): the disc inscribed in its pixels, 2 (distance to the nearest empty pixel's centre) - 1 across, is a lower bound.
+  // A disc is as thick as its diameter (closed form), wherever the grid cuts it. Outside judge: OpenCV's
+  // distanceTransform (exact L2): the disc inscribed in its pixels, 2 (distance to the nearest empty pixel's centre) -
+  // 1 across, is a lower bound.
   for (int diameter = 2; diameter <= 11; ++diameter) {
     for (const double offset : {0.0, 0.1, 0.25, 0.4, 0.5, 0.75}) {
       INFO("diameter " << diameter << " offset " << offset);
