@@ -72,6 +72,7 @@ class ExposurePass {
   void add(std::uint32_t number, const Layer& layer, const Mask& solid, std::vector<CriticalLayer>& finished);
   /// After layer 1, again and again: the normal layers not handed out so far, in falling order, then nothing.
   std::optional<CriticalLayer> finish_next();
+  /// Complete once `finish_next` has given all.
   const BaseLosses& base_losses() const;
   /// Settled light of the layer added last at one pixel, in seconds of full light at a normal exposure of 1 s (normal
   /// layers) or at the job's times (base layers); row and column from 0, inside the image. For tests and pictures. Of

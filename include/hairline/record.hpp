@@ -30,7 +30,7 @@ struct BracketReading {
   std::optional<double> reading_error_mm;  ///< standard deviation of a wedge reading; 0: read off a ladder of sizes
   bool ladder = false;                     ///< `"ladder": "R10"`: the sizes are steps of the ISO 3 R10 ladder
   std::string date;                        ///< when it was read, YYYY-MM-DD; may be empty
-  std::string source;                      ///< the entry as read, in JSON, so that unknown fields survive a rewrite
+  std::string source;  ///< the entry as read, in JSON, so that unknown fields stay; empty: a new one
 };
 struct CureDepthReading {
   double exposure_s = 0, depth_mm = 0;

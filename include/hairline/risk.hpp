@@ -143,6 +143,7 @@ class RiskTracker {
   void add_layer(RiskLayer layer);
   /// Final critical lists of a normal layer, in falling order; base and transition layers have none.
   void add_critical(CriticalLayer critical);
+  /// After layer 1 and the last critical lists; once.
   RiskFound finish();
 
  private:

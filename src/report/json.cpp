@@ -282,10 +282,6 @@ void write_suggestion(const Suggestion& value, ObjectWriter json) {
 
 std::string to_json(const Report& report) {
   std::string out;
-  // About what an entry takes: growing by doubling would hold a long report twice.
-  const std::size_t changes = report.suggestion ? report.suggestion->changes.size() : 0;
-  out.reserve(16'384 + 430 * report.details.size() + 320 * changes + 280 * report.falls.size() +
-              240 * report.islands.size() + 64 * report.layers.size());
   ObjectWriter json(out);
   json.field("format", "preflight-report");
   json.field("version", 1);

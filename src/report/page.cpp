@@ -64,6 +64,19 @@ const char* code_of(Tone tone) {
 
 constexpr std::size_t least_columns = 60, most_columns = 110;  // longer lines are hard to read
 
+// Where the word that begins at `begin` ends; a unit stays with its number.
+std::size_t end_of_word(std::string_view text, std::size_t begin) {
+  const std::size_t end = std::min(text.find(' ', begin), text.size());
+  const bool number = text[end - 1] >= '0' && text[end - 1] <= '9';
+  if (!number || end + 1 >= text.size()) return end;
+  const std::string_view next = text.substr(end + 1, text.find(' ', end + 1) - (end + 1));
+  const std::string_view unit = next.substr(0, next.find_last_not_of(".,;:)") + 1);
+  for (const std::string_view known : {"%", "s", "mm", "mm2", "mm3", "ml", "g", "px"}) {
+    if (unit == known) return end + 1 + next.size();
+  }
+  return end;
+}
+
 }  // namespace
 
 std::size_t width_of(std::string_view text) {
@@ -92,23 +105,6 @@ std::string shortened(std::string_view text, std::size_t columns) {
   if (width_of(text) <= columns) return std::string(text);
   return std::string(text.substr(0, bytes_that_fit(text, columns > 3 ? columns - 3 : 1))) + "...";
 }
-
-namespace {
-
-// Where the word that begins at `begin` ends; a unit stays with its number.
-std::size_t end_of_word(std::string_view text, std::size_t begin) {
-  const std::size_t end = std::min(text.find(' ', begin), text.size());
-  const bool number = text[end - 1] >= '0' && text[end - 1] <= '9';
-  if (!number || end + 1 >= text.size()) return end;
-  const std::string_view next = text.substr(end + 1, text.find(' ', end + 1) - (end + 1));
-  const std::string_view unit = next.substr(0, next.find_last_not_of(".,;:)") + 1);
-  for (const std::string_view known : {"%", "s", "mm", "mm2", "mm3", "ml", "g", "px"}) {
-    if (unit == known) return end + 1 + next.size();
-  }
-  return end;
-}
-
-}  // namespace
 
 std::vector<std::string> wrapped(std::string_view text, std::size_t columns) {
   std::vector<std::string> lines;

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "critical_bins.hpp"
 #include "hairline/risk.hpp"
 #include "normal.hpp"
 
@@ -88,7 +89,7 @@ ExposureSettings critical_range(const RiskContext& context) {
 }
 
 double LossCurve::above_mm3(double exposure_s) const {
-  const auto from = static_cast<std::int32_t>(std::floor(1000 * std::log(exposure_s)));
+  const std::int32_t from = risk::bin_of(std::log(exposure_s));
   double volume = 0;
   for (const auto& [bin, mm3] : bins) {
     if (bin > from) volume += mm3;
@@ -97,7 +98,7 @@ double LossCurve::above_mm3(double exposure_s) const {
 }
 
 double LossCurve::up_to_mm3(double exposure_s) const {
-  const auto to = static_cast<std::int32_t>(std::floor(1000 * std::log(exposure_s)));
+  const std::int32_t to = risk::bin_of(std::log(exposure_s));
   double volume = 0;
   for (const auto& [bin, mm3] : bins) {
     if (bin <= to) volume += mm3;

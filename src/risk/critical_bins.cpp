@@ -54,15 +54,6 @@ void CriticalBins::make_table(std::size_t size) {
   }
 }
 
-void CriticalBins::clear() {
-  if (count_ <= few) {
-    bins_.clear();
-  } else {
-    bins_ = {};  // a table would be held for nothing
-  }
-  count_ = 0;
-}
-
 std::vector<CriticalBin> CriticalBins::sorted() const {
   std::vector<CriticalBin> out;
   out.reserve(count_);

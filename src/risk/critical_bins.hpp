@@ -31,7 +31,6 @@ class CriticalBins {
   /// Takes over what another detail has.
   void join(CriticalBins&& other);
   std::vector<CriticalBin> sorted() const;
-  void clear();
 
  private:
   static constexpr std::size_t few = 8;

@@ -67,18 +67,6 @@ void note(std::vector<std::uint32_t>& sorted, std::uint32_t number) {
   if (at == sorted.end() || *at != number) sorted.insert(at, number);
 }
 
-void DetailSum::clear() {
-  bins.clear();
-  for (auto* list : {&held, &resting, &starts}) list->clear();
-  loads.clear();
-  voxels = flipped = 0;
-  volume_mm3 = 0;
-  box = {};
-  from_layer = to_layer = 0;
-  width_mm = INFINITY;
-  flat = false;
-}
-
 std::uint32_t DetailForest::find(std::uint32_t node) {
   while (parent_[node] != node) {
     parent_[node] = parent_[parent_[node]];
@@ -121,7 +109,7 @@ std::uint32_t DetailForest::join(std::uint32_t a, std::uint32_t b) {
 }
 
 void DetailForest::forget(std::uint32_t root) {
-  open_[slot_[root]].clear();
+  open_[slot_[root]] = {};
   free_slots_.push_back(slot_[root]);
 }
 

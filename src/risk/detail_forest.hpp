@@ -34,9 +34,6 @@ struct DetailSum {
   /// air.
   std::vector<std::uint32_t> held, resting, starts;
   std::vector<Load> loads;  ///< likewise the tracker's, once the detail is at its end
-
-  /// As new, but keeps the room of its lists.
-  void clear();
 };
 
 struct LayerFacts {
@@ -100,7 +97,7 @@ class DetailForest {
   RunSet set_;
   std::vector<std::uint32_t> parent_;  // of nodes in use
   std::vector<std::uint32_t> slot_;    // of roots: index into open_
-  std::deque<DetailSum> open_;         // free ones are cleared, and keep what room they have
+  std::deque<DetailSum> open_;         // free ones are as new
   std::vector<std::uint32_t> nodes_;   // in use, in the order of their birth
   std::vector<std::uint32_t> free_nodes_, free_slots_;
   std::vector<Stretch> now_, above_;

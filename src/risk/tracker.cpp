@@ -114,6 +114,7 @@ void RiskTracker::State::contend(Fate fate, const DetailSum& sum) {
 // Before layer `number` joins the bodies: what the details that end above it carry.
 void RiskTracker::State::weigh_loads(std::uint32_t number) {
   vanish.details.each_untouched(number, [this](DetailSum& sum) {
+    if (sum.volume_mm3 < context.settings.least_detail_mm3) return;  // a crumb: nobody will ask
     std::vector<std::uint32_t> bodies;
     for (const std::uint32_t body : sum.held) note(bodies, standing.find(body));
     for (const std::uint32_t body : bodies) sum.loads.push_back({body, standing.body(body).volume_mm3});
