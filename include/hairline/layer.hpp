@@ -12,6 +12,7 @@
 /// Coordinates: x right along columns, y down along rows, origin at the outer corner of the top-left pixel; pixel
 /// (row r, column c) has its centre at ((c + 0.5) pitch_x, (r + 0.5) pitch_y).
 #pragma once
+#include <algorithm>
 #include <cstdint>
 #include <span>
 #include <vector>
@@ -36,7 +37,11 @@ struct BoxPx {
   bool operator==(const BoxPx&) const = default;
 };
 /// Smallest box that holds both; an empty box adds nothing.
-BoxPx join(const BoxPx& a, const BoxPx& b);
+inline BoxPx join(const BoxPx& a, const BoxPx& b) {
+  if (a.x0 == a.x1) return b;
+  if (b.x0 == b.x1) return a;
+  return {std::min(a.x0, b.x0), std::min(a.y0, b.y0), std::max(a.x1, b.x1), std::max(a.y1, b.y1)};
+}
 
 /// Pixels with a value from here up are solid (design: mask value 128 of 255).
 inline constexpr std::uint8_t solid_from = 128;

@@ -55,12 +55,6 @@ Mask combine(const Mask& a, const Mask& b, Keep keep) {
 
 }  // namespace
 
-BoxPx join(const BoxPx& a, const BoxPx& b) {
-  if (a.x0 == a.x1) return b;
-  if (b.x0 == b.x1) return a;
-  return {std::min(a.x0, b.x0), std::min(a.y0, b.y0), std::max(a.x1, b.x1), std::max(a.y1, b.y1)};
-}
-
 LayerBuilder::LayerBuilder(Size size) : size_(size) {
   layer_.rows.reserve(size.height_px);
 }

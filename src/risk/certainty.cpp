@@ -23,11 +23,10 @@ double settling_slope(double height_mm, double depth_mm) {
 double Certainty::log_sd(Fate fate, double blur_slope, double depth_slope) const {
   double variance = dose_spread * dose_spread;
   if (covariance) {
-    const std::array<double, 4> slope{fate == Fate::vanish ? 1.0 : 0.0, fate == Fate::fuse ? 1.0 : 0.0, blur_slope,
-                                      depth_slope};
-    for (std::size_t i = 0; i < 4; ++i) {
-      for (std::size_t j = 0; j < 4; ++j) variance += slope[i] * (*covariance)[i][j] * slope[j];
-    }
+    const LogCovariance& v = *covariance;
+    const std::size_t time = fate == Fate::vanish ? 0 : 1;  // its slope is 1, that of the other time 0
+    variance += v[time][time] + blur_slope * (2 * v[time][2] + blur_slope * v[2][2]) +
+                depth_slope * (2 * (v[time][3] + blur_slope * v[2][3]) + depth_slope * v[3][3]);
   }
   return std::sqrt(std::max(variance, 0.0));
 }
@@ -89,7 +88,7 @@ ExposureSettings critical_range(const RiskContext& context) {
 }
 
 double LossCurve::above_mm3(double exposure_s) const {
-  const std::int32_t from = risk::bin_of(std::log(exposure_s));
+  const std::int32_t from = risk::bin_of(std::log(exposure_s), risk::loss_bins);
   double volume = 0;
   for (const auto& [bin, mm3] : bins) {
     if (bin > from) volume += mm3;
@@ -98,7 +97,7 @@ double LossCurve::above_mm3(double exposure_s) const {
 }
 
 double LossCurve::up_to_mm3(double exposure_s) const {
-  const std::int32_t to = risk::bin_of(std::log(exposure_s));
+  const std::int32_t to = risk::bin_of(std::log(exposure_s), risk::loss_bins);
   double volume = 0;
   for (const auto& [bin, mm3] : bins) {
     if (bin <= to) volume += mm3;

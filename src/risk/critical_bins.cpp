@@ -15,6 +15,12 @@ void add_to(CriticalBin& into, const CriticalBin& bin) {
   into.depth_slope += bin.depth_slope;
 }
 
+MedianCritical means(const CriticalBin& bin) {
+  const auto n = static_cast<double>(bin.voxels);
+  return {std::exp((bin.bin + static_cast<double>(bin.beyond) / n) / median_bins),
+          static_cast<double>(bin.blur_slope) / n, static_cast<double>(bin.depth_slope) / n};
+}
+
 }  // namespace
 
 void CriticalBins::add(const CriticalBin& bin) {
@@ -39,36 +45,27 @@ void CriticalBins::join(CriticalBins&& other) {
   }
 }
 
-// Where in the table a bin is, or would be.
+// Where in the table a bin is, or would be. No scattering: neighbouring voxels have bins beside each other.
 CriticalBin& CriticalBins::place(std::int32_t bin) {
   const std::size_t mask = bins_.size() - 1;
-  std::size_t i = (static_cast<std::uint32_t>(bin) * 2654435769u >> 7) & mask;  // Knuth's multiplicative hash
+  std::size_t i = static_cast<std::uint32_t>(bin) & mask;
   while (bins_[i].voxels > 0 && bins_[i].bin != bin) i = (i + 1) & mask;
   return bins_[i];
 }
 
 void CriticalBins::make_table(std::size_t size) {
-  const std::vector<CriticalBin> old = std::exchange(bins_, std::vector<CriticalBin>(size));
+  const auto old = std::exchange(bins_, decltype(bins_)(size));
   for (const CriticalBin& bin : old) {
     if (bin.voxels > 0) place(bin.bin) = bin;
   }
 }
 
-std::vector<CriticalBin> CriticalBins::sorted() const {
-  std::vector<CriticalBin> out;
-  out.reserve(count_);
-  std::copy_if(bins_.begin(), bins_.end(), std::back_inserter(out),
+MedianCritical CriticalBins::median() const {
+  std::vector<CriticalBin> bins;
+  bins.reserve(count_);
+  std::copy_if(bins_.begin(), bins_.end(), std::back_inserter(bins),
                [](const CriticalBin& bin) { return bin.voxels > 0; });
-  std::sort(out.begin(), out.end(), [](const CriticalBin& a, const CriticalBin& b) { return a.bin < b.bin; });
-  return out;
-}
-
-MedianCritical median(const std::vector<CriticalBin>& bins) {
-  const auto means = [](const CriticalBin& bin) {
-    const auto n = static_cast<double>(bin.voxels);
-    return MedianCritical{std::exp((bin.bin + static_cast<double>(bin.beyond) / n) / 1000),
-                          static_cast<double>(bin.blur_slope) / n, static_cast<double>(bin.depth_slope) / n};
-  };
+  std::sort(bins.begin(), bins.end(), [](const CriticalBin& a, const CriticalBin& b) { return a.bin < b.bin; });
   std::uint64_t voxels = 0;
   for (const CriticalBin& bin : bins) voxels += bin.voxels;
   std::uint64_t before = 0;
@@ -85,7 +82,7 @@ MedianCritical median(const std::vector<CriticalBin>& bins) {
   return {};
 }
 
-void LossVolume::add(std::int32_t bin, double mm3) {
+void LossVolume::reach(std::int32_t bin) {
   if (mm3_.empty()) first_ = bin;
   if (bin < first_) {
     mm3_.insert(mm3_.begin(), static_cast<std::size_t>(first_ - bin), 0.0);
@@ -93,7 +90,6 @@ void LossVolume::add(std::int32_t bin, double mm3) {
   }
   const auto at = static_cast<std::size_t>(bin - first_);
   if (at >= mm3_.size()) mm3_.resize(at + 1);
-  mm3_[at] += mm3;
 }
 
 LossCurve LossVolume::curve() const {

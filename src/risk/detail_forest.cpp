@@ -9,6 +9,11 @@ namespace {
 
 constexpr std::uint32_t no_node = UINT32_MAX;
 
+// A place in reading order, as one number.
+std::uint64_t place_of(std::uint32_t row, std::uint32_t col) {
+  return (std::uint64_t{row} << 32) + col;
+}
+
 // Calls meet(i, j) for stretches i of `a` and j of `b` that lie `rows_apart` rows apart (b below a) and touch within
 // `slack` columns.
 template <class Meet>
@@ -16,9 +21,10 @@ void meetings(const std::vector<Stretch>& a, const std::vector<Stretch>& b, std:
               std::uint32_t slack, Meet meet) {
   std::size_t j = 0;
   for (std::size_t i = 0; i < a.size(); ++i) {
-    const std::uint32_t row = a[i].row + rows_apart;
-    while (j < b.size() && (b[j].row < row || (b[j].row == row && b[j].end + slack <= a[i].begin))) ++j;
-    for (std::size_t k = j; k < b.size() && b[k].row == row && b[k].begin < a[i].end + slack; ++k) meet(i, k);
+    const std::uint64_t from = place_of(a[i].row + rows_apart, a[i].begin);
+    const std::uint64_t to = place_of(a[i].row + rows_apart, a[i].end + slack);
+    while (j < b.size() && place_of(b[j].row, b[j].end + slack) <= from) ++j;
+    for (std::size_t k = j; k < b.size() && place_of(b[k].row, b[k].begin) < to; ++k) meet(i, k);
   }
 }
 
@@ -32,7 +38,7 @@ void unite(std::vector<std::uint32_t>& into, const std::vector<std::uint32_t>& f
 
 // A free place among `all`, or a new one.
 template <class List>
-std::uint32_t take(std::vector<std::uint32_t>& free, List& all) {
+std::uint32_t free_place(std::vector<std::uint32_t>& free, List& all) {
   if (free.empty()) {
     all.emplace_back();
     return static_cast<std::uint32_t>(all.size() - 1);
@@ -51,7 +57,7 @@ void add_stretch(const LayerFacts& layer, const JudgedRuns& judged, const Stretc
   if (into.to_layer == 0) into.to_layer = layer.number;
   for (std::size_t i = stretch.first_run; i < stretch.end_run; ++i) {
     into.bins.add(judged.bins[i]);
-    if (judged.sets[i] & flipped) into.flipped += judged.bins[i].voxels;
+    into.flipped += judged.flipped[i];
     const float height_mm = judged.runs[i].height_mm;
     if (height_mm > 0 && height_mm < into.width_mm) {
       into.width_mm = height_mm;
@@ -76,7 +82,7 @@ std::uint32_t DetailForest::find(std::uint32_t node) {
 }
 
 std::uint32_t DetailForest::fresh() {
-  const std::uint32_t node = take(free_nodes_, parent_), slot = take(free_slots_, open_);
+  const std::uint32_t node = free_place(free_nodes_, parent_), slot = free_place(free_slots_, open_);
   slot_.resize(parent_.size());
   parent_[node] = node;
   slot_[node] = slot;
@@ -113,62 +119,50 @@ void DetailForest::forget(std::uint32_t root) {
   free_slots_.push_back(slot_[root]);
 }
 
-// Stretches of the runs that are of the set.
-void DetailForest::gather(const JudgedRuns& judged) {
-  now_.clear();
-  for (std::uint32_t i = 0; i < judged.runs.size(); ++i) {
-    if ((judged.sets[i] & set_) == 0) continue;
-    const CriticalRun& run = judged.runs[i];
-    if (!now_.empty() && now_.back().end_run == i && now_.back().row == run.row && now_.back().end == run.begin) {
-      now_.back().end = run.end;
-      now_.back().end_run = i + 1;
-    } else {
-      now_.push_back({run.row, run.begin, run.end, i, i + 1, no_node});
-    }
-  }
-}
-
-// Nodes of the stretches: those that touch first form pieces; a piece takes the node of what it shares pixels with in
-// the layer above, or a fresh one.
-void DetailForest::label() {
+// Which stretches of the layer touch: `piece_` names the first of each piece.
+void DetailForest::find_pieces() {
   piece_.resize(now_.size());
   std::iota(piece_.begin(), piece_.end(), 0u);
-  const auto first_of = [&](std::size_t stretch) {
+  std::uint32_t* piece = piece_.data();
+  const auto first_of = [piece](std::size_t stretch) {
     auto i = static_cast<std::uint32_t>(stretch);
-    while (piece_[i] != i) i = piece_[i] = piece_[piece_[i]];
+    while (piece[i] != i) i = piece[i] = piece[piece[i]];
     return i;
   };
   meetings(now_, now_, 1, 1, [&](std::size_t i, std::size_t j) {
     const std::uint32_t a = first_of(i), b = first_of(j);
-    piece_[std::max(a, b)] = std::min(a, b);
+    piece[std::max(a, b)] = std::min(a, b);
   });
+  for (std::size_t i = 0; i < piece_.size(); ++i) piece[i] = piece[piece[i]];  // one step: what lies before is done
+}
+
+// A piece takes the node of what it shares pixels with in the layer above, or a fresh one.
+void DetailForest::find_nodes() {
   meetings(above_, now_, 0, 0, [&](std::size_t i, std::size_t j) {
-    std::uint32_t& node = now_[first_of(j)].node;
-    node = node == no_node ? find(above_[i].node) : join(node, above_[i].node);
+    std::uint32_t& node = now_[piece_[j]].node;
+    const std::uint32_t above = find(above_[i].node);
+    if (node != above) node = node == no_node ? above : join(node, above);
   });
   for (std::size_t i = 0; i < now_.size(); ++i) {
-    std::uint32_t& node = now_[first_of(i)].node;
-    if (node == no_node) node = fresh();
-    now_[i].node = node;
+    std::uint32_t& node = now_[i].node;
+    if (piece_[i] != i)
+      node = now_[piece_[i]].node;
+    else
+      node = node == no_node ? fresh() : find(node);
   }
 }
 
-void DetailForest::add(const LayerFacts& layer, const JudgedRuns& judged, const std::vector<ThinPlace>& thin) {
-  std::swap(now_, above_);
-  gather(judged);
-  label();
-  std::size_t place = 0;
-  for (Stretch& stretch : now_) {
-    stretch.node = find(stretch.node);
+void DetailForest::finish_layer(const LayerFacts& layer, const JudgedRuns& judged, const std::vector<ThinPlace>& thin) {
+  find_pieces();
+  find_nodes();
+  auto place = thin.begin();
+  for (const Stretch& stretch : now_) {
     DetailSum& into = open_[slot_[stretch.node]];
     add_stretch(layer, judged, stretch, into);
-    const auto before = [&](const ThinPlace& at) {
-      return at.row < stretch.row || (at.row == stretch.row && at.col < stretch.begin);
-    };
-    while (place < thin.size() && before(thin[place])) ++place;
-    for (; place < thin.size() && thin[place].row == stretch.row && thin[place].col < stretch.end; ++place) {
-      if (thin[place].width_mm < into.width_mm) {
-        into.width_mm = thin[place].width_mm;
+    while (place != thin.end() && place_of(place->row, place->col) < place_of(stretch.row, stretch.begin)) ++place;
+    for (; place != thin.end() && place_of(place->row, place->col) < place_of(stretch.row, stretch.end); ++place) {
+      if (place->width_mm < into.width_mm) {
+        into.width_mm = place->width_mm;
         into.flat = false;
       }
     }

@@ -5,7 +5,7 @@
 #pragma once
 #include <cmath>
 #include <cstdint>
-#include <deque>
+#include <utility>
 #include <vector>
 
 #include "critical_bins.hpp"
@@ -42,34 +42,44 @@ struct LayerFacts {
   double height_slope = 0;  ///< see Certainty::height_slope
 };
 
-/// What is true of a run's voxels: likely enough to flip at the judged exposure; flips within the range of the sweep;
-/// flips at the judged exposure itself.
-enum RunSet : std::uint8_t { at_risk = 1, in_range = 2, flipped = 4 };
-
 /// Critical runs of one layer and fate, sorted, not overlapping, with what every forest needs of them.
 struct JudgedRuns {
   std::vector<CriticalRun> runs;
-  std::vector<CriticalBin> bins;   ///< of each run
-  std::vector<std::uint8_t> sets;  ///< of each run: RunSet, joined by or
+  std::vector<CriticalBin> bins;       ///< of each run
+  std::vector<std::uint32_t> flipped;  ///< of each run: its voxels when they flip at the judged exposure, else 0
 };
 
-/// Runs of one set that follow each other in a row without a gap.
+/// Runs that follow each other in a row without a gap.
 struct Stretch {
   std::uint32_t row = 0, begin = 0, end = 0;
   std::uint32_t first_run = 0, end_run = 0;
-  std::uint32_t node = 0;  ///< its detail
+  std::uint32_t node = UINT32_MAX;  ///< its detail; at first: none
 };
 
 class DetailForest {
  public:
-  /// Details of the voxels of one set.
-  explicit DetailForest(RunSet set) : set_(set) {}
-
-  /// Adds one layer's runs and its thin places (walls for vanish, gaps for fuse).
-  void add(const LayerFacts& layer, const JudgedRuns& judged, const std::vector<ThinPlace>& thin);
+  /// A layer is added in three steps: this one,
+  void begin_layer() {
+    std::swap(now_, above_);
+    now_.clear();
+  }
+  /// then run `number` of the judged ones, for all that belong here, rising,
+  void take(const CriticalRun& run, std::uint32_t number) {
+    if (!now_.empty()) {
+      Stretch& last = now_.back();
+      if (last.end_run == number && last.row == run.row && last.end == run.begin) {
+        last.end = run.end;
+        last.end_run = number + 1;
+        return;
+      }
+    }
+    now_.push_back({run.row, run.begin, run.end, number, number + 1});
+  }
+  /// and last all runs of the layer, with its thin places (walls for vanish, gaps for fuse).
+  void finish_layer(const LayerFacts& layer, const JudgedRuns& judged, const std::vector<ThinPlace>& thin);
   /// Of the layer added last. A node stands for its detail until `close` after the layer that joins or closes it.
   const std::vector<Stretch>& stretches() const { return now_; }
-  /// What is known of the detail of a node; valid until the next `add` or `close`.
+  /// What is known of the detail of a node; valid until the next layer or `close`.
   DetailSum& sum(std::uint32_t node) { return open_[slot_[find(node)]]; }
   /// Calls see(sum) for each detail that layer `number`, added last, does not touch; number 0: all of them.
   template <class See>
@@ -89,15 +99,14 @@ class DetailForest {
   std::uint32_t find(std::uint32_t node);
   std::uint32_t join(std::uint32_t a, std::uint32_t b);
   std::uint32_t fresh();
-  void gather(const JudgedRuns& judged);
-  void label();
+  void find_pieces();
+  void find_nodes();
   void forget(std::uint32_t root);
   void forget_untouched(std::uint32_t number);
 
-  RunSet set_;
   std::vector<std::uint32_t> parent_;  // of nodes in use
   std::vector<std::uint32_t> slot_;    // of roots: index into open_
-  std::deque<DetailSum> open_;         // free ones are as new
+  std::vector<DetailSum> open_;        // free ones are as new
   std::vector<std::uint32_t> nodes_;   // in use, in the order of their birth
   std::vector<std::uint32_t> free_nodes_, free_slots_;
   std::vector<Stretch> now_, above_;

@@ -11,7 +11,7 @@ BoxMm box_mm(const RiskContext& context, const BoxPx& box, std::uint32_t from_la
 }
 
 EndedDetail ended(const RiskContext& context, const Certainty& certainty, Fate fate, const DetailSum& sum) {
-  const MedianCritical middle = median(sum.bins.sorted());
+  const MedianCritical middle = sum.bins.median();
   EndedDetail one;
   one.fate = fate;
   one.flat = sum.flat;

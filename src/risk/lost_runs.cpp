@@ -8,7 +8,7 @@ std::vector<LostRun> lost_runs(const JudgedRuns& judged, const std::vector<Stret
     bool going_on = false;
     for (std::size_t i = stretch.first_run; i < stretch.end_run; ++i) {
       const CriticalRun& run = judged.runs[i];
-      const bool is_lost = (judged.sets[i] & flipped) != 0;
+      const bool is_lost = judged.flipped[i] > 0;
       if (is_lost && going_on) lost.back().end = run.end;
       if (is_lost && !going_on) lost.push_back({run.row, run.begin, run.end, stretch.node});
       going_on = is_lost;

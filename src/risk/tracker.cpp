@@ -55,7 +55,7 @@ struct FateState {
   DetailForest details, contenders;
   JudgedRuns now;  // of the layer added last
   LossVolume curve;
-  explicit FateState(Fate which) : fate(which), details(at_risk), contenders(in_range) {}
+  explicit FateState(Fate which) : fate(which) {}
 };
 
 }  // namespace
@@ -134,29 +134,36 @@ void RiskTracker::State::judge(const LayerFacts& facts, std::vector<CriticalRun>
   JudgedRuns& now = state.now;
   now.runs = std::move(runs);
   now.bins.resize(now.runs.size());
-  now.sets.resize(now.runs.size());
-  for (std::size_t i = 0; i < now.runs.size(); ++i) {
+  now.flipped.resize(now.runs.size());
+  state.details.begin_layer();
+  state.contenders.begin_layer();
+  const double exposure_s = context.exposure_s;
+  const double range_end_s = is_vanish ? context.range_from_s : context.range_to_s;
+  for (std::uint32_t i = 0; i < now.runs.size(); ++i) {
     const CriticalRun& run = now.runs[i];
     const auto critical_s = static_cast<double>(run.critical_s);
-    const double log_critical = std::log(critical_s);
-    const double blur_slope = static_cast<double>(run.blur_slope);
+    const auto log_critical = static_cast<double>(std::log(run.critical_s));
     const double depth_slope = static_cast<double>(run.depth_slope) + facts.height_slope;
     const std::uint32_t voxels = run.end - run.begin;
     const auto n = static_cast<float>(voxels);
-    const std::int32_t bin = bin_of(log_critical);
-    now.bins[i] = {voxels, bin, n * static_cast<float>(1000 * log_critical - bin), n * run.blur_slope,
+    const std::int32_t bin = bin_of(log_critical, median_bins);
+    now.bins[i] = {voxels, bin, n * static_cast<float>(median_bins * log_critical - bin), n * run.blur_slope,
                    n * static_cast<float>(depth_slope)};
 
-    const bool flips = is_vanish ? critical_s > context.exposure_s : critical_s <= context.exposure_s;
-    const bool within = is_vanish ? critical_s >= context.range_from_s : critical_s <= context.range_to_s;
+    const bool flips = is_vanish ? critical_s > exposure_s : critical_s <= exposure_s;
+    now.flipped[i] = flips ? voxels : 0;
     const double beyond = is_vanish ? log_critical - log_exposure : log_exposure - log_critical;
-    const bool risky = (flips && least_z <= 0) ||  // then its spread does not matter
-                       beyond >= least_z * certainty.log_sd(state.fate, blur_slope, depth_slope);
-    now.sets[i] = static_cast<std::uint8_t>((risky ? at_risk : 0) | (within ? in_range : 0) | (flips ? flipped : 0));
-    if (within) state.curve.add(bin, voxels * facts.voxel_mm3);
+    const bool at_risk =
+        (flips && least_z <= 0) ||  // then its spread does not matter
+        beyond >= least_z * certainty.log_sd(state.fate, static_cast<double>(run.blur_slope), depth_slope);
+    if (at_risk) state.details.take(run, i);
+    const bool in_range = is_vanish ? critical_s >= range_end_s : critical_s <= range_end_s;
+    if (!in_range) continue;
+    state.contenders.take(run, i);
+    state.curve.add(bin_of(log_critical, loss_bins), voxels * facts.voxel_mm3);
   }
-  state.details.add(facts, now, thin);
-  state.contenders.add(facts, now, thin);
+  state.details.finish_layer(facts, now, thin);
+  state.contenders.finish_layer(facts, now, thin);
 }
 
 // Adds a layer to both graphs of pieces and notes which bodies the lost voxels hold.
