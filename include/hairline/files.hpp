@@ -2,6 +2,7 @@
 #pragma once
 #include <cstdint>
 #include <filesystem>
+#include <functional>
 #include <string>
 #include <string_view>
 
@@ -16,6 +17,13 @@ Result<std::string> read_text(const std::filesystem::path& path, std::uint64_t m
 /// Writes `text` to `path` + ".part" and renames. Fails with unwritable and leaves the old file as it was. A link is
 /// written through; devices and pipes (/dev/null, /dev/stdout) are written in place.
 Result<void> write_text(const std::filesystem::path& path, std::string_view text);
+
+/// Takes the next part of a text. False: it cannot be written, and further parts would be in vain.
+using TextSink = std::function<bool(std::string_view part)>;
+/// Hands a text, part by part, to the sink.
+using TextSource = std::function<void(const TextSink& sink)>;
+/// The same for a text too long to hold.
+Result<void> write_text(const std::filesystem::path& path, const TextSource& source);
 
 /// An output that was asked for, tried before the long work: makes sure `path` can be written (its folder exists, is
 /// writable, is not a folder itself) without changing it. Fails with unwritable.

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "hairline/files.hpp"
 #include "hairline/plan.hpp"
 #include "hairline/result.hpp"
 #include "hairline/risk.hpp"
@@ -62,6 +63,8 @@ struct Report {
 /// JSON as formats/preflight-report.md: two-space indent, no NaN or infinity, bad UTF-8 replaced; same value, same
 /// bytes.
 std::string to_json(const Report& report);
+/// The same part by part: a night's job may have a hundred thousand details.
+void write_json(const Report& report, const TextSink& sink);
 /// CSV (RFC 4180): a header line, one row per layer.
 std::string to_csv(const Report& report);
 

@@ -83,10 +83,15 @@ bool is_special(const fs::file_status& status) {
 }
 
 // 0 or the errno of what failed.
-int write_all(const fs::path& path, std::string_view text, bool keep_safe) {
+int write_all(const fs::path& path, const TextSource& source, bool keep_safe) {
   File file(std::fopen(path.c_str(), "wb"));
   if (!file) return errno;
-  if (std::fwrite(text.data(), 1, text.size(), file.get()) != text.size()) return errno;
+  int failed = 0;
+  source([&](std::string_view part) {
+    if (failed == 0 && std::fwrite(part.data(), 1, part.size(), file.get()) != part.size()) failed = errno;
+    return failed == 0;
+  });
+  if (failed != 0) return failed;
   if (std::fflush(file.get()) != 0) return errno;
   if (keep_safe && ::fsync(::fileno(file.get())) != 0 && errno != EINVAL) return errno;
   return std::fclose(file.release()) == 0 ? 0 : errno;
@@ -143,16 +148,20 @@ Result<void> check_writable(const fs::path& path) {
 }
 
 Result<void> write_text(const fs::path& path, std::string_view text) {
+  return write_text(path, [text](const TextSink& sink) { sink(text); });
+}
+
+Result<void> write_text(const fs::path& path, const TextSource& source) {
   if (auto writable = check_writable(path); !writable) return writable;
   std::error_code error;
   const fs::file_status before = fs::status(path, error);
   if (is_special(before)) {
-    const int failed = write_all(path, text, false);
+    const int failed = write_all(path, source, false);
     if (failed != 0) return tl::unexpected(write_error(path, failed));
     return {};
   }
   const fs::path target = behind_links(path), part = part_path(target);
-  int failed = write_all(part, text, true);
+  int failed = write_all(part, source, true);
   if (failed == 0 && fs::exists(before)) fs::permissions(part, before.permissions(), error);
   if (failed == 0 && std::rename(part.c_str(), target.c_str()) != 0) failed = errno;
   if (failed == 0) return {};

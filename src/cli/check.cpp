@@ -25,8 +25,7 @@ Result<void> tell(const CheckOptions& options, const Report& report, const JobOu
   const std::string csv = outputs.csv.empty()                ? ""
                           : options.kind == CheckKind::sweep ? to_sweep_csv(report)
                                                              : to_csv(report);
-  if (!outputs.json.empty())
-    if (auto wrote = write_output(outputs.json, to_json(report)); !wrote) return wrote;
+  if (auto wrote = write_json_output(outputs.json, report); !wrote) return wrote;
   if (auto wrote = write_output(outputs.csv, csv); !wrote) return wrote;
   if (outputs.json == "-" || outputs.csv == "-") return {};
   return print(fmt::format("{}{}", first ? "" : "\n\n", terminal_text(options, report, console)));

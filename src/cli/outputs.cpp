@@ -130,4 +130,15 @@ Result<void> write_output(const std::string& path, const std::string& text) {
   return path == "-" ? print(text) : write_text(path, text);
 }
 
+Result<void> write_json_output(const std::string& path, const Report& report) {
+  if (path.empty()) return {};
+  if (path != "-") return write_text(path, [&report](const TextSink& sink) { write_json(report, sink); });
+  Result<void> printed;
+  write_json(report, [&printed](std::string_view part) {
+    printed = print(part);
+    return printed.has_value();
+  });
+  return printed;
+}
+
 }  // namespace hairline::cli

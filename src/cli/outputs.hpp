@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "hairline/report.hpp"
 #include "hairline/result.hpp"
 
 namespace hairline::cli {
@@ -24,5 +25,6 @@ Result<std::vector<JobOutputs>> settle_in_folder(const std::vector<std::string>&
 
 // To a file, or to stdout for "-".
 Result<void> write_output(const std::string& path, const std::string& text);
+Result<void> write_json_output(const std::string& path, const Report& report);
 
 }  // namespace hairline::cli

@@ -29,8 +29,7 @@ int run_queue(const QueueOptions& options, const Console& console) {
     broken = broken || !report;
     if (!report) continue;
     found = found || reaches(report->verdict, options.judging.fail_on);
-    if ((*outputs)[i].json.empty()) continue;
-    if (auto wrote = write_output((*outputs)[i].json, to_json(*report)); !wrote) return fail(wrote.error());
+    if (auto wrote = write_json_output((*outputs)[i].json, *report); !wrote) return fail(wrote.error());
   }
   if (auto printed = print(to_queue_terminal(rows, options.times, style_of(console))); !printed)
     return fail(printed.error());

@@ -210,26 +210,42 @@ void write(const Json& json, std::size_t depth, std::string& out) {
   out += object ? '}' : ']';
 }
 
+// Text on its way to a sink.
+struct Outgoing {
+  const TextSink& sink;
+  std::string text;
+  bool wanted = true;
+  void send() {
+    wanted = wanted && sink(text);
+    text.clear();
+  }
+  void send_if_long() {
+    if (text.size() >= std::size_t{1} << 16) send();
+  }
+};
+
 // An object written field by field, so that a hundred thousand details are never held as JSON values.
 class ObjectWriter {
  public:
-  explicit ObjectWriter(std::string& out, std::size_t depth = 0) : out_(out), depth_(depth) { out_ += '{'; }
+  explicit ObjectWriter(Outgoing& out, std::size_t depth = 0) : out_(out), depth_(depth) { out_.text += '{'; }
 
   void field(const char* name, const Json& value) {
     begin_field(name);
-    write(value, depth_ + 1, out_);
+    write(value, depth_ + 1, out_.text);
+    out_.send_if_long();
   }
   /// A list of objects, each made by `json_of` when its turn comes.
   template <class T, class JsonOf>
   void objects(const char* name, const std::vector<T>& values, JsonOf json_of) {
     begin_field(name);
-    out_ += '[';
+    out_.text += '[';
     for (const T& value : values) {
       begin_line(&value == values.data(), depth_ + 2);
-      write(json_of(value), depth_ + 2, out_);
+      write(json_of(value), depth_ + 2, out_.text);
+      out_.send_if_long();
     }
     if (!values.empty()) end_lines(depth_ + 1);
-    out_ += ']';
+    out_.text += ']';
   }
   ObjectWriter object(const char* name) {
     begin_field(name);
@@ -237,25 +253,25 @@ class ObjectWriter {
   }
   void end() {
     end_lines(depth_);
-    out_ += '}';
+    out_.text += '}';
   }
 
  private:
   void begin_field(const char* name) {
     begin_line(first_, depth_ + 1);
     first_ = false;
-    out_ += std::string("\"") + name + "\": ";  // our own names: nothing to escape
+    out_.text += std::string("\"") + name + "\": ";  // our own names: nothing to escape
   }
   void begin_line(bool first, std::size_t depth) {
-    out_ += first ? "\n" : ",\n";
-    out_.append(2 * depth, ' ');
+    out_.text += first ? "\n" : ",\n";
+    out_.text.append(2 * depth, ' ');
   }
   void end_lines(std::size_t depth) {
-    out_ += '\n';
-    out_.append(2 * depth, ' ');
+    out_.text += '\n';
+    out_.text.append(2 * depth, ' ');
   }
 
-  std::string& out_;
+  Outgoing& out_;
   std::size_t depth_;
   bool first_ = true;
 };
@@ -280,8 +296,8 @@ void write_suggestion(const Suggestion& value, ObjectWriter json) {
 
 }  // namespace
 
-std::string to_json(const Report& report) {
-  std::string out;
+void write_json(const Report& report, const TextSink& sink) {
+  Outgoing out{sink, {}};
   ObjectWriter json(out);
   json.field("format", "preflight-report");
   json.field("version", 1);
@@ -308,8 +324,17 @@ std::string to_json(const Report& report) {
   json.field("limits", texts(report.limits));
   json.field("layers", layers(report.layers));
   json.end();
-  out += '\n';
-  return out;
+  out.text += '\n';
+  out.send();
+}
+
+std::string to_json(const Report& report) {
+  std::string text;
+  write_json(report, [&text](std::string_view part) {
+    text += part;
+    return true;
+  });
+  return text;
 }
 
 }  // namespace hairline

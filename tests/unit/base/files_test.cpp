@@ -1,9 +1,11 @@
 // Files: read, written aside and renamed, tried before the long work.
 #include "hairline/files.hpp"
 
+#include <sys/resource.h>
 #include <unistd.h>
 
 #include <catch2/catch.hpp>
+#include <csignal>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
@@ -41,6 +43,47 @@ TEST_CASE("text is written, replaced and read back") {
   CHECK(read_text(path).value() == text);
   REQUIRE(write_text(path, ""));
   CHECK(read_text(path).value().empty());
+  CHECK(folder.entries() == 1);
+}
+
+TEST_CASE("a text is written part by part; what goes wrong half-way leaves the old one") {
+  const TempFolder folder;
+  const fs::path path = folder.path / "parts.txt";
+  REQUIRE(write_text(path, [](const TextSink& sink) {
+    CHECK(sink("one, "));
+    CHECK(sink(""));
+    CHECK(sink("two"));
+  }));
+  CHECK(read_text(path).value() == "one, two");
+  CHECK(folder.entries() == 1);
+
+  // Files may not grow beyond a few pages: writing fails half-way.
+  struct Limited {
+    ::rlimit before{};
+    Limited() {
+      std::signal(SIGXFSZ, SIG_IGN);
+      ::getrlimit(RLIMIT_FSIZE, &before);
+      const ::rlimit small{16384, before.rlim_max};
+      ::setrlimit(RLIMIT_FSIZE, &small);
+    }
+    ~Limited() {
+      ::setrlimit(RLIMIT_FSIZE, &before);
+      std::signal(SIGXFSZ, SIG_DFL);
+    }
+  };
+  const std::string block(8192, 'x');
+  int taken = 0;
+  Result<void> cut;
+  {
+    const Limited limited;
+    cut = write_text(path, [&](const TextSink& sink) {
+      while (taken < 100 && sink(block)) ++taken;
+    });
+  }
+  REQUIRE_FALSE(cut);
+  CHECK(cut.error().kind == ErrorKind::unwritable);
+  CHECK(taken < 100);
+  CHECK(read_text(path).value() == "one, two");
   CHECK(folder.entries() == 1);
 }
 

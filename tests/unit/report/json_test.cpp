@@ -1,5 +1,6 @@
 // JSON: names, order and shapes as design 4.3 and formats/preflight-report.md fix them; the schema itself is checked by
 // tests/formats with a general validator.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <fstream>
 #include <nlohmann/json.hpp>
@@ -96,6 +97,27 @@ TEST_CASE("numbers have at most six significant digits and no negative zero") {
   CHECK(text.find("\"resin_ml\": 0.333333,") != std::string::npos);
   CHECK(text.find("\"resin_g\": 1234570,") != std::string::npos);
   CHECK(text.find("\"exposure_s\": 0,") != std::string::npos);
+}
+
+TEST_CASE("a long report comes in parts that no one has to hold, and stops when it is not wanted") {
+  Report report = sample::gallery();
+  REQUIRE_FALSE(report.details.empty());
+  report.details.resize(5000, report.details.front());
+  std::string joined;
+  std::size_t parts = 0, longest = 0;
+  write_json(report, [&](std::string_view part) {
+    joined += part;
+    ++parts;
+    longest = std::max(longest, part.size());
+    return true;
+  });
+  CHECK(joined == to_json(report));
+  CHECK(parts > 10);
+  CHECK(longest < 2 * (std::size_t{1} << 16));
+
+  parts = 0;
+  write_json(report, [&](std::string_view) { return ++parts < 3; });
+  CHECK(parts == 3);
 }
 
 TEST_CASE("same value, same bytes, the example in formats/ is what is written") {
