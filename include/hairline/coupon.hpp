@@ -9,11 +9,11 @@
 /// A side drawn by area alone would give the middle of a thin wall too little light, at 0.05 mm pixels as if it were up
 /// to 0.02 mm thinner. So the masks draw wedges a little wider where they are thin, such that the middle of a wall gets
 /// the light of its true width, `erf(w / (2 sqrt2 s))`, at a typical blur s (near `nominal_blur_mm`); slots likewise.
-/// Along x and y the grey of thin wedges is dealt out to every other pixel along the side, like small teeth, the mean
-/// being the same. More blur than about one pixel smooths them away; less lets through what a smaller blur asks for:
-/// more light in a wall, less in a slot. And a slot wider than two pixels keeps its neighbouring teeth solid, so that
-/// it still counts as a narrow gap (docs/exposure.md). Where walls and slots are wide, and in the STL, the plain taper
-/// is drawn.
+/// Along x and y the grey of thin wedges is dealt out along the side, to every third pixel of a wall and every other of
+/// a slot, like small teeth, the mean being the same. Much blur smooths them away; less lets through what a smaller
+/// blur asks for: more light in a wall, less in a slot. And a slot wider than two pixels keeps its neighbouring teeth
+/// solid, so that it still counts as a narrow gap (docs/exposure.md). Where walls and slots are wide, and in the STL,
+/// the plain taper is drawn.
 #pragma once
 #include <cstdint>
 #include <filesystem>
@@ -40,7 +40,7 @@ struct CouponSettings {
   std::optional<Size> image;  ///< unset: just large enough; else the coupon is centred on it
   std::string label;          ///< raised on the pad: capitals, digits, space, hyphen, full stop; at most 24
   std::string resin_label, printer_label;
-  double nominal_blur_mm = 0.044;
+  double nominal_blur_mm = 0.038;  ///< 0.001 to 1 mm; the record's own, where the resin has one already
 };
 
 inline constexpr std::size_t most_coupon_exposures = 16;  ///< what one page of the sheet has lines for

@@ -1,6 +1,7 @@
 // demo, coupon: files written from code.
 #include <fmt/format.h>
 
+#include "choose_record.hpp"
 #include "commands.hpp"
 #include "hairline/coupon.hpp"
 #include "hairline/demo.hpp"
@@ -20,6 +21,15 @@ int tell_written(const Result<Paths>& written) {
   for (const auto& path : *written) text += visible(path.string()) + "\n";
   const auto printed = print(text);
   return printed ? status_fine : fail(printed.error());
+}
+
+Result<double> fitted_blur_mm(const CouponOptions& options) {
+  const auto records = read_records(options.record);
+  if (!records) return tl::unexpected(records.error());
+  JobSettings labels;
+  labels.resin_label = options.resin;
+  labels.printer_label = options.printer;
+  return record_for(*records, labels).map([](const ResinRecord& record) { return record.fit->blur_mm; });
 }
 
 }  // namespace
@@ -43,6 +53,11 @@ int run_coupon(const CouponOptions& options, const Console& console) {
   settings.resin_label = options.resin;
   settings.printer_label = options.printer;
   if (options.width_px && options.height_px) settings.image = Size{*options.width_px, *options.height_px};
+  if (!options.record.record.empty()) {
+    const auto blur_mm = fitted_blur_mm(options);
+    if (!blur_mm) return fail(blur_mm.error());
+    settings.nominal_blur_mm = *blur_mm;
+  }
   const auto written = [&] {
     const ProgressBar bar(progress(), console, "coupon");
     return write_coupon(options.folder, settings, &progress());

@@ -272,7 +272,8 @@ void add_demo(CLI::App& app, Parsed& parsed) {
 void add_coupon(CLI::App& app, Parsed& parsed) {
   CLI::App& command =
       add_command(app, "coupon", "Write the test piece: one layer archive per exposure, an STL, a reading sheet",
-                  "  hairline coupon --pitch 0.05 --exposures 2.0,2.4,2.8 coupon");
+                  "  hairline coupon --pitch 0.05 --exposures 2.0,2.4,2.8 coupon\n"
+                  "  hairline coupon --pitch 0.05 --exposures 2.4,2.8 --record harbour-grey.json coupon");
   CouponOptions& coupon = parsed.coupon;
   command.add_option("folder", coupon.folder, "Where to; made if missing")->required()->type_name("DIR");
   add_number(command, "--pitch", coupon.pitch_mm, "Pixel pitch of the printer, mm", millimetres)
@@ -308,6 +309,12 @@ void add_coupon(CLI::App& app, Parsed& parsed) {
       ->type_name("TEXT");
   command.add_option("--resin", coupon.resin, "Label of the resin, for the manifest")->type_name("TEXT");
   command.add_option("--printer", coupon.printer, "Label of the printer, for the manifest")->type_name("TEXT");
+  add_record(command, coupon.record);
+  command.get_option("--record")
+      ->description(
+          "A record the resin already has (a file, or a resin label in the folder of --records): the wedges are\n"
+          "drawn for its fitted blur, so that they read closer than those for a usual one");
+  command.get_option("--records")->description("A folder of records (default: the current one)");
   parsed.chosen.emplace_back(&command, [&parsed](Options& options) { options.command = parsed.coupon; });
 }
 

@@ -65,6 +65,7 @@ struct CouponOptions {
   std::optional<double> base_s;
   std::optional<std::uint32_t> base_layers, width_px, height_px;
   std::string label, resin, printer;
+  RecordChoice record;  // none named: drawn for a usual blur
 };
 
 struct RecordNewOptions {

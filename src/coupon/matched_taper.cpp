@@ -47,11 +47,14 @@ double share_of_thin(double width_mm, double blur_mm) {
   return std::clamp((5.2 - width_mm / blur_mm) / 1.2, 0.0, 1.0);
 }
 
-// The blur to match: limits of slots lie at 1.7 to 3.3 blurs at usual times (fuse time / time 0.4 to 0.1), so a wide
-// slot is the limit of much blur only; those of walls lie anywhere. Near the middle of what is off by least.
-double blur_for(WedgeKind kind, double width_mm, double nominal_blur_mm) {
-  if (kind == WedgeKind::wall) return 1.1 * nominal_blur_mm;
-  return std::clamp(width_mm / 2.54, 0.95 * nominal_blur_mm, 1.2 * nominal_blur_mm);
+// The blur to match, as a multiple of the nominal one: by a scan for the least worst error over records of many blurs
+// (docs/exposure.md). Walls have their teeth for little blur, so they match much. Limits of slots lie at 1.7 to 3.3
+// blurs at usual times (fuse time / time 0.4 to 0.1), so a wide slot is the limit of much blur only.
+double blur_for(const CouponWedge& wedge, double width_mm, double nominal_blur_mm) {
+  const bool wall = wedge.kind == WedgeKind::wall;
+  if (wedge.direction == WedgeDirection::slanted) return (wall ? 0.94 : 1.09) * nominal_blur_mm;
+  if (wall) return 1.55 * nominal_blur_mm;
+  return std::clamp(width_mm / 2.54, 1.1 * nominal_blur_mm, 1.39 * nominal_blur_mm);
 }
 
 }  // namespace
@@ -77,10 +80,12 @@ double matched_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm
   return width_mm + (matched - width_mm) * share_of_thin(width_mm, nominal_blur_mm);
 }
 
-double toothed_width_mm(double width_mm, double pitch_mm, WedgeKind kind, bool wide) {
+double toothed_width_mm(double width_mm, double pitch_mm, WedgeKind kind, std::uint32_t pixel) {
   const PixelSpan span = span_of(width_mm / pitch_mm, kind == WedgeKind::wall ? PixelAxis::middle : PixelAxis::border);
   const double pixels = span.upper - span.lower, grey = (width_mm / pitch_mm - span.lower) / pixels;
-  double room = span.lower > 2 ? 0 : std::min(grey, 1 - grey);
+  const std::uint32_t period = kind == WedgeKind::wall ? 3 : 2;
+  const double between = 1.0 / (period - 1);  // what these lose where a wide place gains 1
+  double room = span.lower > 2 ? 0 : std::min(grey / between, 1 - grey);
   if (kind == WedgeKind::wall) {
     if (span.lower == 0) room = 0;  // under one pixel teeth would leave dots
   } else {
@@ -91,7 +96,7 @@ double toothed_width_mm(double width_mm, double pitch_mm, WedgeKind kind, bool w
     if (span.lower == 0) room = std::clamp(grey - half, 0.0, room);
     if (span.lower == 2 && grey < half) room = std::min(room, half - grey);
   }
-  return width_mm + (wide ? 1 : -1) * room * pixels * pitch_mm;
+  return width_mm + (pixel % period == 0 ? 1 : -between) * room * pixels * pitch_mm;
 }
 
 double matched_slanted_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm) {
@@ -106,26 +111,26 @@ OutlineMm matched_taper(const CouponWedge& wedge, double beyond_mm, Pitch pitch,
   const double along = slanted ? across : std::hypot(pitch.x_mm * f.along.x, pitch.y_mm * f.along.y);
   const double start = slanted ? 0 : f.origin.x * f.along.x + f.origin.y * f.along.y;
   const double length = wedge.length_mm();
-  const auto half_width = [&](double place, bool wide) {
+  const auto half_width = [&](double place, std::uint32_t pixel) {
     const double w = wedge.thick_width_mm * std::clamp(1 - place / length, 0.0, 1.0);
-    if (slanted) return matched_slanted_width_mm(w, across, nominal_blur_mm) / 2;
+    const double blur = blur_for(wedge, w, nominal_blur_mm);
+    if (slanted) return matched_slanted_width_mm(w, across, blur) / 2;
     const PixelAxis axis = wedge.kind == WedgeKind::wall ? PixelAxis::middle : PixelAxis::border;
-    const double blur = blur_for(wedge.kind, w, nominal_blur_mm);
-    return toothed_width_mm(matched_width_mm(w, across, blur, axis), across, wedge.kind, wide) / 2;
+    return toothed_width_mm(matched_width_mm(w, across, blur, axis), across, wedge.kind, pixel) / 2;
   };
   OutlineMm near, far;  // the two sides, from thick to thin
   const auto add = [&](double place, double half) {
     near.push_back(f.at(place, -half));
     far.push_back(f.at(place, half));
   };
-  add(-beyond_mm, half_width(0, true));
-  for (double column = std::floor(start / along + 1e-6); column * along - start < length; ++column) {
-    const double from = std::max(0.0, column * along - start), to = std::min(length, (column + 1) * along - start);
+  add(-beyond_mm, half_width(0, 0));
+  for (auto pixel = static_cast<std::uint32_t>(start / along + 1e-6); pixel * along - start < length; ++pixel) {
+    const double from = std::max(0.0, pixel * along - start), to = std::min(length, (pixel + 1) * along - start);
     if (to <= from) continue;
     if (slanted) {
-      add(from, half_width(from, true));
+      add(from, half_width(from, 0));
     } else {
-      const double half = half_width((from + to) / 2, std::fmod(column, 2) == 0);
+      const double half = half_width((from + to) / 2, pixel);
       add(from, half);
       add(to, half);
     }

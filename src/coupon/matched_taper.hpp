@@ -14,10 +14,11 @@ enum class PixelAxis : std::uint8_t { middle, border };
 /// misses the light of its true width at the nominal blur. See hairline/coupon.hpp.
 double matched_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm, PixelAxis axis);
 
-/// Teeth: the grey of a drawn width dealt out unevenly to every other pixel along the wedge, the wide places and those
-/// between them, as far as it goes; the mean is the same. None from three pixels (slots: four) on. See
+/// Teeth: the grey of a drawn width dealt out unevenly along the wedge, to wide places (every third pixel of a
+/// wall, every other of a slot) and those between them, as far as it goes; the mean is the same. `pixel`: which one
+/// along the wedge, counted from the image's edge. None from three pixels (slots: four) on. See
 /// hairline/coupon.hpp.
-double toothed_width_mm(double width_mm, double pitch_mm, WedgeKind kind, bool wide);
+double toothed_width_mm(double width_mm, double pitch_mm, WedgeKind kind, std::uint32_t pixel);
 
 /// The same for a wall (slot) that runs slanted across the pixels, `pitch_mm` being their size across it. Pixels spread
 /// the light further by the variance of two boxes, pitch^2 / 6: the width grows in the same measure, and by less and

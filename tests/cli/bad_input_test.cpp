@@ -263,8 +263,16 @@ TEST_CASE("bad records are refused") {
     write_file(folder / "record.json", record.text);
     expect_refused(check(folder, "job.zip"), record.named);
   }
+  // A coupon is drawn for a record's blur: without one nothing is written.
+  const std::vector<std::string> coupon = {"coupon",      "dir", "--pitch",  "0.05",
+                                           "--exposures", "2.5", "--record", "record.json"};
+  write_file(folder / "record.json", record_text(""));
+  expect_refused(hairline::test::hairline(coupon, folder.path()),
+                 {"record.json", "has no fit", "expected a fit", "hairline record read"});
   fs::remove(folder / "record.json");
   expect_refused(check(folder, "job.zip"), {"record.json"});
+  expect_refused(hairline::test::hairline(coupon, folder.path()), {"record.json"});
+  CHECK_FALSE(fs::exists(folder / "dir"));
 }
 
 TEST_CASE("exposures that are none are refused") {

@@ -285,6 +285,30 @@ TEST_CASE("records: new, read, fit, show, plan, and picked by label") {
   CHECK(has(unknown.err, "harbour grey"));
 }
 
+TEST_CASE("coupon --record draws the wedges for the record's own blur") {
+  const Folder folder;
+  const auto coupon_of = [&](const std::string& to, std::vector<std::string> more) {
+    more.insert(more.begin(), {"coupon", to, "--pitch", "0.05", "--exposures", "2.5", "--base-layers", "2"});
+    return hairline::test::hairline(more, folder.path());
+  };
+  write_file(folder / "record.json", record_text());
+  fs::create_directory(folder / "records");
+  write_file(folder / "records/record.json", record_text());
+  CHECK(coupon_of("usual", {"--records", "records"}).status == 0);  // a folder alone asks for no record
+  CHECK(coupon_of("by file", {"--record", "record.json"}).status == 0);
+  CHECK(coupon_of("by label", {"--record", "Harbour Grey", "--records", "records"}).status == 0);
+  const auto mask_of = [&](const std::string& name) {
+    const auto job = Archive::open(folder / name / "coupon-2.50s.zip");
+    REQUIRE(job.has_value());
+    const auto layer = job->read_layer(20);
+    REQUIRE(layer.has_value());
+    return decode(*layer);
+  };
+  CHECK(mask_of("by file") == mask_of("by label"));
+  CHECK(mask_of("by file") != mask_of("usual"));
+  CHECK(file_text(folder / "by file/coupon.stl") == file_text(folder / "usual/coupon.stl"));
+}
+
 TEST_CASE("an interrupt ends the work quickly with 130 and leaves nothing behind") {
   const Folder folder;
   const pid_t child = ::fork();
