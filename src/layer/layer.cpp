@@ -40,7 +40,13 @@ Mask combine(const Mask& a, const Mask& b, Keep keep) {
       continue;
     }
     const auto first = static_cast<std::uint32_t>(out.spans.size());
-    sweep(a.row(r), b.row(r), [&](std::uint32_t begin, std::uint32_t end, bool in_a, bool in_b) {
+    const auto row_a = a.row(r), row_b = b.row(r);
+    if (row_b.empty()) {
+      if (keep(true, false)) out.spans.insert(out.spans.end(), row_a.begin(), row_a.end());
+      out.rows[r] = {first, static_cast<std::uint32_t>(out.spans.size())};
+      continue;
+    }
+    sweep(row_a, row_b, [&](std::uint32_t begin, std::uint32_t end, bool in_a, bool in_b) {
       if (!keep(in_a, in_b)) return;
       if (out.spans.size() > first && out.spans.back().end == begin) {
         out.spans.back().end = end;

@@ -8,13 +8,6 @@
 namespace hairline::risk {
 namespace {
 
-void add_to(CriticalBin& into, const CriticalBin& bin) {
-  into.voxels += bin.voxels;
-  into.beyond += bin.beyond;
-  into.blur_slope += bin.blur_slope;
-  into.depth_slope += bin.depth_slope;
-}
-
 MedianCritical means(const CriticalBin& bin) {
   const auto n = static_cast<double>(bin.voxels);
   return {std::exp((bin.bin + static_cast<double>(bin.beyond) / n) / median_bins),
@@ -23,18 +16,14 @@ MedianCritical means(const CriticalBin& bin) {
 
 }  // namespace
 
-void CriticalBins::add(const CriticalBin& bin) {
-  if (count_ <= few) {
-    for (CriticalBin& old : bins_) {
-      if (old.bin == bin.bin) return add_to(old, bin);
-    }
+void CriticalBins::add_new(const CriticalBin& bin) {
+  if (count_ < few) {
     bins_.push_back(bin);
-    if (++count_ > few) make_table(4 * few);
+    ++count_;
     return;
   }
-  CriticalBin& at = place(bin.bin);
-  if (at.voxels > 0) return add_to(at, bin);
-  at = bin;
+  if (count_ == few) make_table(4 * few);
+  place(bin.bin) = bin;
   if (3 * ++count_ > 2 * bins_.size()) make_table(2 * bins_.size());
 }
 
@@ -43,14 +32,6 @@ void CriticalBins::join(CriticalBins&& other) {
   for (const CriticalBin& bin : other.bins_) {
     if (bin.voxels > 0) add(bin);
   }
-}
-
-// Where in the table a bin is, or would be. No scattering: neighbouring voxels have bins beside each other.
-CriticalBin& CriticalBins::place(std::int32_t bin) {
-  const std::size_t mask = bins_.size() - 1;
-  std::size_t i = static_cast<std::uint32_t>(bin) & mask;
-  while (bins_[i].voxels > 0 && bins_[i].bin != bin) i = (i + 1) & mask;
-  return bins_[i];
 }
 
 void CriticalBins::make_table(std::size_t size) {

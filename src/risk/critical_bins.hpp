@@ -36,7 +36,16 @@ struct MedianCritical {
 /// Bins of a detail, each once.
 class CriticalBins {
  public:
-  void add(const CriticalBin& bin);
+  void add(const CriticalBin& bin) {
+    if (CriticalBin* old = find(bin.bin)) {
+      old->voxels += bin.voxels;
+      old->beyond += bin.beyond;
+      old->blur_slope += bin.blur_slope;
+      old->depth_slope += bin.depth_slope;
+    } else {
+      add_new(bin);
+    }
+  }
   /// Takes over what another detail has.
   void join(CriticalBins&& other);
   /// Of all voxels; zeros when there are none.
@@ -44,8 +53,26 @@ class CriticalBins {
 
  private:
   static constexpr std::size_t few = 4;
-  CriticalBin& place(std::int32_t bin);
+  CriticalBin* find(std::int32_t bin) {
+    if (count_ > few) {
+      CriticalBin& at = place(bin);
+      return at.voxels > 0 ? &at : nullptr;
+    }
+    for (CriticalBin& one : bins_) {
+      if (one.bin == bin) return &one;
+    }
+    return nullptr;
+  }
+  /// Where in the table a bin is, or would be. No scattering: neighbouring voxels have bins beside each other.
+  CriticalBin& place(std::int32_t bin) {
+    const std::size_t mask = bins_.size() - 1;
+    std::size_t i = static_cast<std::uint32_t>(bin) & mask;
+    while (bins_[i].voxels > 0 && bins_[i].bin != bin) i = (i + 1) & mask;
+    return bins_[i];
+  }
+  void add_new(const CriticalBin& bin);
   void make_table(std::size_t size);
+
   /// As they came while they are few; else a hash table with open addressing, where no voxels means empty.
   boost::container::small_vector<CriticalBin, few> bins_;
   std::size_t count_ = 0;
