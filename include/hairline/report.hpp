@@ -63,7 +63,8 @@ struct Report {
 /// JSON as formats/preflight-report.md: two-space indent, no NaN or infinity, bad UTF-8 replaced; same value, same
 /// bytes.
 std::string to_json(const Report& report);
-/// The same part by part: a night's job may have a hundred thousand details.
+/// The same part by part, for a night's job may have a hundred thousand details. After the sink's first false nothing
+/// more is handed out.
 void write_json(const Report& report, const TextSink& sink);
 /// CSV (RFC 4180): a header line, one row per layer.
 std::string to_csv(const Report& report);
