@@ -3,6 +3,7 @@
 #include <boost/container/small_vector.hpp>
 #include <cstddef>
 #include <cstdint>
+#include <span>
 #include <vector>
 
 #include "hairline/risk.hpp"
@@ -26,6 +27,13 @@ struct CriticalBin {
   std::int32_t bin = 0;
   float beyond = 0;  ///< of median_bins ln(critical_s) - bin
   float blur_slope = 0, depth_slope = 0;
+  CriticalBin& operator+=(const CriticalBin& other) {
+    voxels += other.voxels;
+    beyond += other.beyond;
+    blur_slope += other.blur_slope;
+    depth_slope += other.depth_slope;
+    return *this;
+  }
 };
 
 /// Middle of the voxels' critical exposures, with the mean slopes there.
@@ -37,14 +45,13 @@ struct MedianCritical {
 class CriticalBins {
  public:
   void add(const CriticalBin& bin) {
-    if (CriticalBin* old = find(bin.bin)) {
-      old->voxels += bin.voxels;
-      old->beyond += bin.beyond;
-      old->blur_slope += bin.blur_slope;
-      old->depth_slope += bin.depth_slope;
-    } else {
+    if (CriticalBin* old = find(bin.bin))
+      *old += bin;
+    else
       add_new(bin);
-    }
+  }
+  void add(std::span<const CriticalBin> bins) {
+    for (const CriticalBin& bin : bins) add(bin);
   }
   /// Takes over what another detail has.
   void join(CriticalBins&& other);

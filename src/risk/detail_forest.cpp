@@ -1,8 +1,7 @@
 #include "detail_forest.hpp"
 
-#include <algorithm>
 #include <numeric>
-#include <utility>
+#include <span>
 
 namespace hairline::risk {
 namespace {
@@ -28,94 +27,60 @@ void meetings(const std::vector<Stretch>& a, const std::vector<Stretch>& b, std:
   }
 }
 
-void unite(std::vector<std::uint32_t>& into, const std::vector<std::uint32_t>& from) {
-  if (from.empty()) return;
-  std::vector<std::uint32_t> all;
-  all.reserve(into.size() + from.size());
-  std::set_union(into.begin(), into.end(), from.begin(), from.end(), std::back_inserter(all));
-  into = std::move(all);
-}
-
-// A free place among `all`, or a new one.
-template <class List>
-std::uint32_t free_place(std::vector<std::uint32_t>& free, List& all) {
-  if (free.empty()) {
-    all.emplace_back();
-    return static_cast<std::uint32_t>(all.size() - 1);
-  }
-  const std::uint32_t at = free.back();
-  free.pop_back();
-  return at;
-}
-
 void add_stretch(const LayerFacts& layer, const JudgedRuns& judged, const Stretch& stretch, DetailSum& into) {
   const std::uint64_t voxels = stretch.end - stretch.begin;
   into.voxels += voxels;
+  into.flipped += stretch.flipped;
   into.volume_mm3 += static_cast<double>(voxels) * layer.voxel_mm3;
   into.box = hairline::join(into.box, {stretch.begin, stretch.row, stretch.end, stretch.row + 1});
   into.from_layer = layer.number;
   if (into.to_layer == 0) into.to_layer = layer.number;
-  for (std::size_t i = stretch.first_run; i < stretch.end_run; ++i) {
-    into.bins.add(judged.bins[i]);
-    into.flipped += judged.flipped[i];
-    const float height_mm = judged.runs[i].height_mm;
-    if (height_mm > 0 && height_mm < into.width_mm) {
-      into.width_mm = height_mm;
-      into.flat = true;
-    }
+  if (stretch.flat_gap_mm < into.width_mm) {
+    into.width_mm = stretch.flat_gap_mm;
+    into.flat = true;
   }
+  into.bins.add(std::span(judged.bins).subspan(stretch.first_run, stretch.end_run - stretch.first_run));
 }
 
 }  // namespace
 
-void note(std::vector<std::uint32_t>& sorted, std::uint32_t number) {
-  const auto at = std::lower_bound(sorted.begin(), sorted.end(), number);
-  if (at == sorted.end() || *at != number) sorted.insert(at, number);
-}
-
-std::uint32_t DetailForest::find(std::uint32_t node) {
-  while (parent_[node] != node) {
-    parent_[node] = parent_[parent_[node]];
-    node = parent_[node];
-  }
-  return node;
-}
-
-std::uint32_t DetailForest::fresh() {
-  const std::uint32_t node = free_place(free_nodes_, parent_), slot = free_place(free_slots_, open_);
+std::uint32_t DetailForest::fresh(Sets sets) {
+  const std::uint32_t node = free_place(free_nodes_, parent_), slot = free_place(free_slots_, clumps_);
   slot_.resize(parent_.size());
   parent_[node] = node;
   slot_[node] = slot;
   nodes_.push_back(node);
+  Clump& one = clumps_[slot];
+  one.sets = sets;
+  if ((sets & at_risk) != 0) one.detail = details_.make();
+  if ((sets & in_range) != 0) one.contender = contenders_.make();
   return node;
 }
 
+// What touches belongs to one detail, and to one contender, as far as both are in the set.
+void DetailForest::link(std::uint32_t a, std::uint32_t b) {
+  Clump &one = clump(a), &other = clump(b);
+  const Sets both = one.sets & other.sets;
+  if ((both & at_risk) != 0) details_.join(one.detail, other.detail);
+  if ((both & in_range) != 0) contenders_.join(one.contender, other.contender);
+}
+
+// Clumps of one kind become one.
 std::uint32_t DetailForest::join(std::uint32_t a, std::uint32_t b) {
   a = find(a), b = find(b);
   if (a == b) return a;
-  DetailSum& into = open_[slot_[a]];
-  DetailSum& from = open_[slot_[b]];
-  into.voxels += from.voxels;
-  into.flipped += from.flipped;
-  into.volume_mm3 += from.volume_mm3;
-  into.box = hairline::join(into.box, from.box);
-  into.from_layer = std::min(into.from_layer, from.from_layer);
-  into.to_layer = std::max(into.to_layer, from.to_layer);
-  if (from.width_mm < into.width_mm) {
-    into.width_mm = from.width_mm;
-    into.flat = from.flat;
-  }
-  into.bins.join(std::move(from.bins));
-  unite(into.held, from.held);
-  unite(into.resting, from.resting);
-  unite(into.starts, from.starts);
+  link(a, b);
+  Clump &into = clumps_[slot_[a]], &from = clumps_[slot_[b]];
+  if ((into.sets & at_risk) != 0) details_.drop_clump(into.detail);
+  if ((into.sets & in_range) != 0) contenders_.drop_clump(into.contender);
+  into.sum.absorb(std::move(from.sum));
   forget(b);
   parent_[b] = a;
   return a;
 }
 
 void DetailForest::forget(std::uint32_t root) {
-  open_[slot_[root]] = {};
+  clumps_[slot_[root]] = {};
   free_slots_.push_back(slot_[root]);
 }
 
@@ -123,13 +88,21 @@ void DetailForest::forget(std::uint32_t root) {
 void DetailForest::find_pieces() {
   piece_.resize(now_.size());
   std::iota(piece_.begin(), piece_.end(), 0u);
+  touching_.clear();
   std::uint32_t* piece = piece_.data();
   const auto first_of = [piece](std::size_t stretch) {
     auto i = static_cast<std::uint32_t>(stretch);
     while (piece[i] != i) i = piece[i] = piece[piece[i]];
     return i;
   };
+  const auto touch = [&](std::size_t i, std::size_t j) {
+    touching_.push_back({static_cast<std::uint32_t>(i), static_cast<std::uint32_t>(j)});
+  };
+  for (std::size_t i = 1; i < now_.size(); ++i) {
+    if (now_[i - 1].row == now_[i].row && now_[i - 1].end == now_[i].begin) touch(i - 1, i);
+  }
   meetings(now_, now_, 1, 1, [&](std::size_t i, std::size_t j) {
+    if (now_[i].sets != now_[j].sets) return touch(i, j);
     const std::uint32_t a = first_of(i), b = first_of(j);
     piece[std::max(a, b)] = std::min(a, b);
   });
@@ -138,7 +111,12 @@ void DetailForest::find_pieces() {
 
 // A piece takes the node of what it shares pixels with in the layer above, or a fresh one.
 void DetailForest::find_nodes() {
+  touching_above_.clear();
   meetings(above_, now_, 0, 0, [&](std::size_t i, std::size_t j) {
+    if (above_[i].sets != now_[j].sets) {
+      touching_above_.push_back({static_cast<std::uint32_t>(i), static_cast<std::uint32_t>(j)});
+      return;
+    }
     std::uint32_t& node = now_[piece_[j]].node;
     const std::uint32_t above = find(above_[i].node);
     if (node != above) node = node == no_node ? above : join(node, above);
@@ -148,8 +126,10 @@ void DetailForest::find_nodes() {
     if (piece_[i] != i)
       node = now_[piece_[i]].node;
     else
-      node = node == no_node ? fresh() : find(node);
+      node = node == no_node ? fresh(now_[i].sets) : find(node);
   }
+  for (const Touch& touch : touching_) link(now_[touch.a].node, now_[touch.b].node);
+  for (const Touch& touch : touching_above_) link(above_[touch.a].node, now_[touch.b].node);
 }
 
 void DetailForest::finish_layer(const LayerFacts& layer, const JudgedRuns& judged, const std::vector<ThinPlace>& thin) {
@@ -157,7 +137,7 @@ void DetailForest::finish_layer(const LayerFacts& layer, const JudgedRuns& judge
   find_nodes();
   auto place = thin.begin();
   for (const Stretch& stretch : now_) {
-    DetailSum& into = open_[slot_[stretch.node]];
+    DetailSum& into = clumps_[slot_[stretch.node]].sum;
     add_stretch(layer, judged, stretch, into);
     while (place != thin.end() && place_of(place->row, place->col) < place_of(stretch.row, stretch.begin)) ++place;
     for (; place != thin.end() && place_of(place->row, place->col) < place_of(stretch.row, stretch.end); ++place) {
@@ -167,18 +147,6 @@ void DetailForest::finish_layer(const LayerFacts& layer, const JudgedRuns& judge
       }
     }
   }
-}
-
-void DetailForest::forget_untouched(std::uint32_t number) {
-  if (number == 0) now_.clear();
-  std::erase_if(nodes_, [&](std::uint32_t node) {
-    if (parent_[node] == node) {
-      if (open_[slot_[node]].from_layer == number) return false;
-      forget(node);
-    }
-    free_nodes_.push_back(node);
-    return true;
-  });
 }
 
 }  // namespace hairline::risk

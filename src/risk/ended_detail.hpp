@@ -4,7 +4,7 @@
 #include <memory>
 #include <vector>
 
-#include "detail_forest.hpp"
+#include "detail_sum.hpp"
 #include "hairline/risk.hpp"
 
 namespace hairline::risk {

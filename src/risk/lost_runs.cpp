@@ -5,13 +5,15 @@ namespace hairline::risk {
 std::vector<LostRun> lost_runs(const JudgedRuns& judged, const std::vector<Stretch>& stretches) {
   std::vector<LostRun> lost;
   for (const Stretch& stretch : stretches) {
-    bool going_on = false;
+    if ((stretch.sets & at_risk) == 0) continue;
     for (std::size_t i = stretch.first_run; i < stretch.end_run; ++i) {
+      if (judged.flips[i] == 0) continue;
       const CriticalRun& run = judged.runs[i];
-      const bool is_lost = judged.flipped[i] > 0;
-      if (is_lost && going_on) lost.back().end = run.end;
-      if (is_lost && !going_on) lost.push_back({run.row, run.begin, run.end, stretch.node});
-      going_on = is_lost;
+      const bool goes_on = !lost.empty() && lost.back().row == run.row && lost.back().end == run.begin;
+      if (goes_on)  // of another clump, it may be, but of the same detail
+        lost.back().end = run.end;
+      else
+        lost.push_back({run.row, run.begin, run.end, stretch.node});
     }
   }
   return lost;

@@ -8,7 +8,7 @@
 
 namespace hairline::risk {
 
-/// Columns [begin, end) of a row that are lost, with the node of their detail.
+/// Columns [begin, end) of a row that are lost, with the node of a clump of their detail.
 struct LostRun {
   std::uint32_t row = 0, begin = 0, end = 0, node = 0;
 };
@@ -17,7 +17,7 @@ struct LostRun {
 std::vector<LostRun> lost_runs(const JudgedRuns& judged, const std::vector<Stretch>& stretches);
 Mask mask_of(const std::vector<LostRun>& runs, Size size);
 
-/// Calls meet(detail's node, span index) for lost runs and spans of a mask that share a pixel or, with slack 1, touch
+/// Calls meet(node, span index) for lost runs and spans of a mask that share a pixel or, with slack 1, touch
 /// sideways.
 template <class Meet>
 void meet_spans(const std::vector<LostRun>& lost, const Mask& mask, std::uint32_t slack, Meet meet) {

@@ -52,7 +52,7 @@ struct Start {
 // Voxels of one fate on their way to details, contenders and the loss curve.
 struct FateState {
   Fate fate;
-  DetailForest details, contenders;
+  DetailForest forest;
   JudgedRuns now;  // of the layer added last
   LossVolume curve;
   explicit FateState(Fate which) : fate(which) {}
@@ -89,22 +89,24 @@ struct RiskTracker::State {
   void follow_bodies(RiskLayer layer, std::vector<LostRun> lost);
   void weigh_loads(std::uint32_t number);
   void close(std::uint32_t number, FateState& state);
-  void list(Fate fate, const DetailSum& sum);
+  void list(Fate fate, const DetailSum& sum, const Bonds* bonds);
   void contend(Fate fate, const DetailSum& sum);
   void settle_loads();
   void number_details();
 };
 
-void RiskTracker::State::list(Fate fate, const DetailSum& sum) {
+void RiskTracker::State::list(Fate fate, const DetailSum& sum, const Bonds* bonds) {
   if (sum.volume_mm3 < context.settings.least_detail_mm3) {
     (fate == Fate::vanish ? found.crumbs.vanish : found.crumbs.fuse) += 1;
     (fate == Fate::vanish ? found.crumbs.vanish_mm3 : found.crumbs.fuse_mm3) += sum.volume_mm3;
     return;
   }
-  for (const std::uint32_t start : sum.starts)
-    starts[start].details.push_back(static_cast<std::uint32_t>(listed.size()));
+  const auto index = static_cast<std::uint32_t>(listed.size());
   listed.push_back(ended(context, certainty, fate, sum));
-  if (!sum.loads.empty() || !sum.resting.empty()) listed.back().hold.reset(new Hold{sum.loads, sum.resting, 0});
+  if (bonds == nullptr) return;
+  for (const std::uint32_t start : bonds->starts) starts[start].details.push_back(index);
+  if (!bonds->loads.empty() || !bonds->resting.empty())
+    listed.back().hold.reset(new Hold{bonds->loads, bonds->resting, 0});
 }
 
 void RiskTracker::State::contend(Fate fate, const DetailSum& sum) {
@@ -113,18 +115,18 @@ void RiskTracker::State::contend(Fate fate, const DetailSum& sum) {
 
 // Before layer `number` joins the bodies: what the details that end above it carry.
 void RiskTracker::State::weigh_loads(std::uint32_t number) {
-  vanish.details.each_untouched(number, [this](DetailSum& sum) {
-    if (sum.volume_mm3 < context.settings.least_detail_mm3) return;  // a crumb: nobody will ask
+  vanish.forest.each_bound_untouched(number, [this](Bonds& bonds) {
     std::vector<std::uint32_t> bodies;
-    for (const std::uint32_t body : sum.held) note(bodies, standing.find(body));
-    for (const std::uint32_t body : bodies) sum.loads.push_back({body, standing.body(body).volume_mm3});
+    for (const std::uint32_t body : bonds.held) note(bodies, standing.find(body));
+    for (const std::uint32_t body : bodies) bonds.loads.push_back({body, standing.body(body).volume_mm3});
   });
 }
 
 // Takes in the details that layer `number` does not touch; 0: all.
 void RiskTracker::State::close(std::uint32_t number, FateState& state) {
-  state.details.close(number, [&](const DetailSum& sum) { list(state.fate, sum); });
-  state.contenders.close(number, [&](const DetailSum& sum) { contend(state.fate, sum); });
+  state.forest.close(
+      number, [&](const DetailSum& sum, const Bonds* bonds) { list(state.fate, sum, bonds); },
+      [&](const DetailSum& sum) { contend(state.fate, sum); });
 }
 
 // Sorts a layer's voxels into details at the judged exposure, contenders over the range, and the loss curve.
@@ -134,9 +136,8 @@ void RiskTracker::State::judge(const LayerFacts& facts, std::vector<CriticalRun>
   JudgedRuns& now = state.now;
   now.runs = std::move(runs);
   now.bins.resize(now.runs.size());
-  now.flipped.resize(now.runs.size());
-  state.details.begin_layer();
-  state.contenders.begin_layer();
+  now.flips.resize(now.runs.size());
+  state.forest.begin_layer();
   const double exposure_s = context.exposure_s;
   const double range_end_s = is_vanish ? context.range_from_s : context.range_to_s;
   for (std::uint32_t i = 0; i < now.runs.size(); ++i) {
@@ -151,19 +152,17 @@ void RiskTracker::State::judge(const LayerFacts& facts, std::vector<CriticalRun>
                    n * static_cast<float>(depth_slope)};
 
     const bool flips = is_vanish ? critical_s > exposure_s : critical_s <= exposure_s;
-    now.flipped[i] = flips ? voxels : 0;
+    now.flips[i] = flips;
     const double beyond = is_vanish ? log_critical - log_exposure : log_exposure - log_critical;
-    const bool at_risk =
+    const bool risky =
         (flips && least_z <= 0) ||  // then its spread does not matter
         beyond >= least_z * certainty.log_sd(state.fate, static_cast<double>(run.blur_slope), depth_slope);
-    if (at_risk) state.details.take(run, i);
-    const bool in_range = is_vanish ? critical_s >= range_end_s : critical_s <= range_end_s;
-    if (!in_range) continue;
-    state.contenders.take(run, i);
-    state.curve.add(bin_of(log_critical, loss_bins), voxels * facts.voxel_mm3);
+    const bool ranged = is_vanish ? critical_s >= range_end_s : critical_s <= range_end_s;
+    const Sets sets = (risky ? at_risk : 0) + (ranged ? in_range : 0);
+    if (sets != 0) state.forest.take(run, i, sets, flips);
+    if (ranged) state.curve.add(bin_of(log_critical, loss_bins), voxels * facts.voxel_mm3);
   }
-  state.details.finish_layer(facts, now, thin);
-  state.contenders.finish_layer(facts, now, thin);
+  state.forest.finish_layer(facts, now, thin);
 }
 
 // Adds a layer to both graphs of pieces and notes which bodies the lost voxels hold.
@@ -201,16 +200,16 @@ void RiskTracker::State::follow_bodies(RiskLayer layer, std::vector<LostRun> los
   if (loses) {
     if (above) {
       meet_spans(lost, above->solid, 0, [&](std::uint32_t node, std::size_t span) {
-        note(vanish.details.sum(node).held, above->node[above->pieces.of_span[span]]);
+        note(vanish.forest.bonds(node).held, above->node[above->pieces.of_span[span]]);
       });
     }
     meet_spans(lost, now.solid, 1, [&](std::uint32_t node, std::size_t span) {
-      note(vanish.details.sum(node).held, now.node[now.pieces.of_span[span]]);
+      note(vanish.forest.bonds(node).held, now.node[now.pieces.of_span[span]]);
     });
   }
   if (lost_before) {
     meet_spans(lost_above, now.solid, 0, [&](std::uint32_t node, std::size_t span) {
-      note(vanish.details.sum(node).resting, now.node[now.pieces.of_span[span]]);
+      note(vanish.forest.bonds(node).resting, now.node[now.pieces.of_span[span]]);
     });
   }
 
@@ -227,7 +226,7 @@ void RiskTracker::State::follow_bodies(RiskLayer layer, std::vector<LostRun> los
     for (const auto& [piece, nodes] : causes) {
       const Piece& one = above->pieces.pieces[piece];
       for (const std::uint32_t node : nodes)
-        note(vanish.details.sum(node).starts, static_cast<std::uint32_t>(starts.size()));
+        note(vanish.forest.bonds(node).starts, static_cast<std::uint32_t>(starts.size()));
       starts.push_back(
           {layer.number + 1, above->node[piece], one.box, static_cast<double>(one.area_px) * above_mm3, {}});
     }
@@ -245,7 +244,7 @@ void RiskTracker::State::process(RiskLayer layer, CriticalLayer critical) {
   judge(facts(Fate::vanish), std::move(critical.vanish), layer.thin.walls, vanish);
   judge(facts(Fate::fuse), std::move(critical.fuse), layer.thin.gaps, fuse);
   weigh_loads(number);
-  follow_bodies(std::move(layer), lost_runs(vanish.now, vanish.details.stretches()));
+  follow_bodies(std::move(layer), lost_runs(vanish.now, vanish.forest.stretches()));
   close(number, vanish);
   close(number, fuse);
 }

@@ -44,28 +44,29 @@ Stack random_stack(std::uint64_t seed) {
   return stack;
 }
 
-// Runs of one layer, and which of them belong to the set.
+// Runs of one layer, and the sets of each.
 struct LayerRuns {
   JudgedRuns judged;
-  std::vector<bool> member;
+  std::vector<Sets> sets;
 };
 
-LayerRuns runs_of(Stack& stack, std::uint32_t layer, bool Voxel::*set) {
+LayerRuns runs_of(Stack& stack, std::uint32_t layer) {
   LayerRuns out;
   JudgedRuns& judged = out.judged;
   std::vector<bool> flips;
   for (std::uint32_t r = 0; r < rows; ++r) {
     for (std::uint32_t c = 0; c < columns; ++c) {
       const Voxel& voxel = stack.at(layer, r, c);
-      if (!voxel.in_range && !voxel.at_risk) continue;
+      const Sets sets = (voxel.at_risk ? at_risk : 0) + (voxel.in_range ? in_range : 0);
+      if (sets == 0) continue;
       const bool goes_on = !judged.runs.empty() && judged.runs.back().row == r && judged.runs.back().end == c &&
-                           judged.runs.back().critical_s == voxel.critical_s && out.member.back() == voxel.*set &&
+                           judged.runs.back().critical_s == voxel.critical_s && out.sets.back() == sets &&
                            flips.back() == voxel.flips;
       if (goes_on) {
         judged.runs.back().end = c + 1;
       } else {
         judged.runs.push_back({r, c, c + 1, voxel.critical_s, 0, 0, 0});
-        out.member.push_back(voxel.*set);
+        out.sets.push_back(sets);
         flips.push_back(voxel.flips);
       }
     }
@@ -76,7 +77,7 @@ LayerRuns runs_of(Stack& stack, std::uint32_t layer, bool Voxel::*set) {
     const std::int32_t bin = bin_of(log_critical, median_bins);
     const std::uint32_t n = run.end - run.begin;
     judged.bins.push_back({n, bin, static_cast<float>(n * (median_bins * log_critical - bin)), 0, 0});
-    judged.flipped.push_back(flips[i] ? n : 0);
+    judged.flips.push_back(flips[i]);
   }
   return out;
 }
@@ -142,25 +143,32 @@ std::vector<Facts> flood(Stack& stack, bool Voxel::*member) {
   return found;
 }
 
-std::vector<Facts> details(Stack& stack, bool Voxel::*set) {
+struct Found {
+  std::vector<Facts> details, contenders;
+};
+
+Found found_in(Stack& stack) {
   DetailForest forest;
-  std::vector<Facts> found;
-  const auto see = [&](const DetailSum& sum) {
+  Found found;
+  const auto see = [](const DetailSum& sum, std::vector<Facts>& into) {
     CHECK(sum.volume_mm3 == Approx(voxel_mm3 * static_cast<double>(sum.voxels)));
-    found.push_back(
+    into.push_back(
         facts_of(sum.from_layer, sum.to_layer, sum.box, sum.voxels, sum.flipped, sum.bins.median().critical_s));
   };
+  const auto see_detail = [&](const DetailSum& sum, const Bonds*) { see(sum, found.details); };
+  const auto see_contender = [&](const DetailSum& sum) { see(sum, found.contenders); };
   for (std::uint32_t n = layers; n >= 1; --n) {
-    const LayerRuns runs = runs_of(stack, n, set);
+    const LayerRuns runs = runs_of(stack, n);
     forest.begin_layer();
-    for (std::uint32_t i = 0; i < runs.member.size(); ++i) {
-      if (runs.member[i]) forest.take(runs.judged.runs[i], i);
+    for (std::uint32_t i = 0; i < runs.sets.size(); ++i) {
+      forest.take(runs.judged.runs[i], i, runs.sets[i], runs.judged.flips[i] != 0);
     }
     forest.finish_layer({n, voxel_mm3, 0}, runs.judged, {});
-    forest.close(n, see);
+    forest.close(n, see_detail, see_contender);
   }
-  forest.close(0, see);
-  std::sort(found.begin(), found.end());
+  forest.close(0, see_detail, see_contender);
+  std::sort(found.details.begin(), found.details.end());
+  std::sort(found.contenders.begin(), found.contenders.end());
   return found;
 }
 
@@ -178,8 +186,9 @@ TEST_CASE("details are what a flood fill of the stack finds, in either set") {
   for (std::uint64_t seed = 0; seed < 40; ++seed) {
     CAPTURE(seed);
     Stack stack = random_stack(seed);
-    CHECK(alike(details(stack, &Voxel::at_risk), flood(stack, &Voxel::at_risk)));
-    CHECK(alike(details(stack, &Voxel::in_range), flood(stack, &Voxel::in_range)));
+    const Found found = found_in(stack);
+    CHECK(alike(found.details, flood(stack, &Voxel::at_risk)));
+    CHECK(alike(found.contenders, flood(stack, &Voxel::in_range)));
   }
 }
 
