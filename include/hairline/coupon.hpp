@@ -7,13 +7,13 @@
 ///
 /// Grey steps: the sides of a wedge lie between pixel borders, and a grey pixel spreads its light over its whole width.
 /// A side drawn by area alone would give the middle of a thin wall too little light, at 0.05 mm pixels as if it were up
-/// to 0.02 mm thinner. So the masks draw wedges a little wider where they are thin, such that the middle of a wall gets
-/// the light of its true width, `erf(w / (2 sqrt2 s))`, at a typical blur s (near `nominal_blur_mm`); slots likewise.
-/// Along x and y the grey of thin wedges is dealt out along the side, to every third pixel of a wall and every other of
-/// a slot, like small teeth, the mean being the same. Much blur smooths them away; less lets through what a smaller
-/// blur asks for: more light in a wall, less in a slot. And a slot wider than two pixels keeps its neighbouring teeth
-/// solid, so that it still counts as a narrow gap (docs/exposure.md). Where walls and slots are wide, and in the STL,
-/// the plain taper is drawn.
+/// to 0.02 mm thinner. So on the masks a wedge is as wide as it takes for the middle of a wall to get the light of its
+/// true width, `erf(w / (2 sqrt2 s))`; slots likewise. That depends on the blur s, so each width is drawn for the blurs
+/// whose limit it can be, such that the least and the most of them are missed by the same. Along x and y every third
+/// pixel of a thin wedge is a wide place, like a small tooth: much blur smooths the teeth away; less lets through what a
+/// smaller blur asks for, more light in a wall, less in a slot. And a slot wider than two pixels keeps its outer pixels
+/// solid where it must, so that it still counts as a narrow gap (docs/exposure.md). Where walls and slots are wide, and
+/// in the STL, the plain taper is drawn.
 #pragma once
 #include <cstdint>
 #include <filesystem>
@@ -28,6 +28,13 @@
 
 namespace hairline {
 
+/// Blurs the wedges are drawn for.
+struct BlurRange {
+  double from_mm = 0, to_mm = 0;
+};
+/// For a resin that is not known yet: 0.026 to 0.06 mm, and with pixels over 0.05 mm 0.52 to 1.2 pixels.
+BlurRange usual_blurs(Pitch pitch);
+
 struct CouponSettings {
   Pitch pitch;                    ///< 0.01 to 0.2 mm
   double layer_height_mm = 0.05;  ///< 0.01 to 0.2 mm
@@ -40,7 +47,7 @@ struct CouponSettings {
   std::optional<Size> image;  ///< unset: just large enough; else the coupon is centred on it
   std::string label;          ///< raised on the pad: capitals, digits, space, hyphen, full stop; at most 24
   std::string resin_label, printer_label;
-  double nominal_blur_mm = 0.038;  ///< 0.001 to 1 mm; the record's own, where the resin has one already
+  std::optional<BlurRange> blurs;  ///< 0.001 to 1 mm; unset: the usual ones; the record's own, where there is one
 };
 
 inline constexpr std::size_t most_coupon_exposures = 16;  ///< what one page of the sheet has lines for

@@ -56,7 +56,7 @@ int run_coupon(const CouponOptions& options, const Console& console) {
   if (!options.record.record.empty()) {
     const auto blur_mm = fitted_blur_mm(options);
     if (!blur_mm) return fail(blur_mm.error());
-    settings.nominal_blur_mm = *blur_mm;
+    settings.blurs = BlurRange{*blur_mm, *blur_mm};
   }
   const auto written = [&] {
     const ProgressBar bar(progress(), console, "coupon");

@@ -7,25 +7,35 @@ namespace hairline {
 /// The taper, reaching `beyond_mm` past its thick end at full width.
 OutlineMm taper_prism(const CouponWedge& wedge, double beyond_mm);
 
-/// Where the axis of a wall (slot) runs: in the middle of a row of pixels, or between two rows.
-enum class PixelAxis : std::uint8_t { middle, border };
+/// The same with the widths of `TaperMatch`.
+OutlineMm matched_taper(const CouponWedge& wedge, double beyond_mm, Pitch pitch, BlurRange blurs);
 
-/// Width to draw for a wall (slot) meant to be `width_mm` wide, so that its middle (the two rows beside it) gets or
-/// misses the light of its true width at the nominal blur. See hairline/coupon.hpp.
-double matched_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm, PixelAxis axis);
+/// What to draw for a width of a wedge, in mm: along x and y every third pixel of its length is a wide place, and those
+/// between are all alike; a slanted one has none.
+struct DrawnWidth {
+  double wide_mm = 0, between_mm = 0;
+};
 
-/// Teeth: the grey of a drawn width dealt out unevenly along the wedge, to wide places (every third pixel of a
-/// wall, every other of a slot) and those between them, as far as it goes; the mean is the same. `pixel`: which one
-/// along the wedge, counted from the image's edge. None from three pixels (slots: four) on. See
-/// hairline/coupon.hpp.
-double toothed_width_mm(double width_mm, double pitch_mm, WedgeKind kind, std::uint32_t pixel);
+/// Finds what to draw, such that the limits read off the wedge are those of its true width for every blur in a range:
+/// see hairline/coupon.hpp.
+class TaperMatch {
+ public:
+  TaperMatch(const CouponWedge& wedge, Pitch pitch, BlurRange blurs);
+  DrawnWidth drawn(double width_mm) const;
 
-/// The same for a wall (slot) that runs slanted across the pixels, `pitch_mm` being their size across it. Pixels spread
-/// the light further by the variance of two boxes, pitch^2 / 6: the width grows in the same measure, and by less and
-/// less from 4 to 5.2 blurs, where the middle is full (empty) anyway.
-double matched_slanted_width_mm(double width_mm, double pitch_mm, double nominal_blur_mm);
+ private:
+  struct Sight;
+  double judged_ahead_mm(double blur_mm) const;
+  Sight sight_of(double width_mm, double blur_mm) const;
+  double light_across(double width_mm, const Sight& sight) const;
+  DrawnWidth best_of_steps(double width_mm) const;
+  double without_dim_rim(double width_mm) const;
 
-/// The taper with matched widths.
-OutlineMm matched_taper(const CouponWedge& wedge, double beyond_mm, Pitch pitch, double nominal_blur_mm);
+  WedgeKind kind_;
+  bool slanted_;
+  BlurRange blurs_;
+  double across_mm_, along_mm_;  // size of a pixel across and along the axis
+  double slope_;                 // of width against length
+};
 
 }  // namespace hairline

@@ -148,14 +148,15 @@ class Planner {
 
   /// Slots lie between two rows of pixels: so they are two pixels wide on the mask, not one and then three, over the
   /// widths that matter, and count as narrow gaps there (docs/exposure.md; at blurs under one pixel a gap of three
-  /// pixels all along no longer does: see toothed_width_mm).
+  /// pixels all along no longer does: see TaperMatch).
   static double on_pixel_border(double mm, double pitch_mm) { return std::round(mm / pitch_mm) * pitch_mm; }
   static double on_pixel_middle(double mm, double pitch_mm) { return (std::floor(mm / pitch_mm) + 0.5) * pitch_mm; }
 
   void add_taper(const CouponWedge& w, double beyond_mm, bool cuts) {
-    c_.prisms.push_back({taper_prism(w, beyond_mm),
-                         matched_taper(w, beyond_mm, settings_.pitch, settings_.nominal_blur_mm), w.from_layer,
-                         w.to_layer, cuts});
+    c_.prisms.push_back(
+        {taper_prism(w, beyond_mm),
+         matched_taper(w, beyond_mm, settings_.pitch, settings_.blurs.value_or(usual_blurs(settings_.pitch))),
+         w.from_layer, w.to_layer, cuts});
   }
 
   void add_wall(const CouponWedge& w) {
@@ -343,7 +344,10 @@ std::optional<Error> wrong_settings(const CouponSettings& s) {
     return e;
   }
   if (auto e = wrong_range("the density", s.density_g_per_ml, 0.5, 5, "g/ml")) return e;
-  if (auto e = wrong_range("the nominal blur", s.nominal_blur_mm, 0.001, 1, "mm")) return e;
+  if (s.blurs) {
+    if (auto e = wrong_range("the least blur", s.blurs->from_mm, 0.001, 1, "mm")) return e;
+    if (auto e = wrong_range("the most blur", s.blurs->to_mm, s.blurs->from_mm, 1, "mm")) return e;
+  }
   if (auto e = wrong_exposures(s.exposures_s)) return e;
   if (auto e = wrong_label(s.label)) return e;
   return too_small(s);
@@ -366,6 +370,11 @@ double CouponWedge::width_at_mm(PointMm place) const {
 PointMm CouponWedge::place_of(double width_mm) const {
   const double share = 1 - width_mm / thick_width_mm;
   return {thick_end.x + (thin_end.x - thick_end.x) * share, thick_end.y + (thin_end.y - thick_end.y) * share};
+}
+
+BlurRange usual_blurs(Pitch pitch) {
+  const double pixel_mm = std::max({pitch.x_mm, pitch.y_mm, 0.05});
+  return {0.52 * pixel_mm, 1.2 * pixel_mm};
 }
 
 ExposureMark exposure_mark(double exposure_s) {
