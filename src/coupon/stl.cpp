@@ -1,6 +1,7 @@
 /// The coupon as a closed surface: the plane is cut into triangles once (arrangement.cpp), the height into bands where
 /// prisms begin or end, and the surface is every face between a solid and an empty triangle-and-band.
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <cstring>
 #include <map>
@@ -58,8 +59,7 @@ class StlText {
 
  private:
   void put(float value) {  // little-endian whatever the machine
-    std::uint32_t bits;
-    std::memcpy(&bits, &value, 4);
+    const auto bits = std::bit_cast<std::uint32_t>(value);
     for (unsigned i = 0; i < 4; ++i) text_.push_back(static_cast<char>(bits >> (8 * i) & 0xff));
   }
   std::string text_;

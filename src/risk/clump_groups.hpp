@@ -61,13 +61,19 @@ class ClumpGroups {
 template <class See>
 void ClumpGroups::end_clump(std::uint32_t number, DetailSum&& sum, See see) {
   Group& group = groups_[number];
-  const bool last = --group.clumps == 0;
-  if (group.ended)
+  if (--group.clumps > 0) {
+    if (group.ended)
+      group.ended->absorb(std::move(sum));
+    else
+      group.ended = std::make_unique<DetailSum>(std::move(sum));
+    return;
+  }
+  if (group.ended) {
     group.ended->absorb(std::move(sum));
-  else if (!last)
-    group.ended = std::make_unique<DetailSum>(std::move(sum));
-  if (!last) return;
-  see(group.ended ? *group.ended : sum, group.bonds.get());
+    see(*group.ended, group.bonds.get());
+  } else {
+    see(sum, group.bonds.get());
+  }
   group = {};
   free_.push_back(number);
 }
