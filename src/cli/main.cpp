@@ -15,6 +15,8 @@ template <class... Handlers>
 struct Overloaded : Handlers... {
   using Handlers::operator()...;
 };
+template <class... Handlers>
+Overloaded(Handlers...) -> Overloaded<Handlers...>;  // clang before 17 needs it said
 
 int run(const Options& options) {
   const Console console = look_at_console(options.columns);

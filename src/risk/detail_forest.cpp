@@ -61,8 +61,9 @@ std::uint32_t DetailForest::fresh(Sets sets) {
 void DetailForest::link(std::uint32_t a, std::uint32_t b) {
   Clump &one = clump(a), &other = clump(b);
   const Sets both = one.sets & other.sets;
-  if ((both & at_risk) != 0) details_.join(one.detail, other.detail);
-  if ((both & in_range) != 0) contenders_.join(one.contender, other.contender);
+  // Mostly they do already, since the layer above.
+  if ((both & at_risk) != 0 && one.detail != other.detail) details_.join(one.detail, other.detail);
+  if ((both & in_range) != 0 && one.contender != other.contender) contenders_.join(one.contender, other.contender);
 }
 
 // Clumps of one kind become one.
