@@ -10,6 +10,7 @@
 #include "hairline/coupon.hpp"
 #include "hairline/fit.hpp"
 #include "job_run.hpp"
+#include "support/random.hpp"
 
 using namespace hairline;
 
@@ -163,8 +164,7 @@ TEST_CASE("job: limits on the coupon's wedges agree with the closed forms within
     check_limits(usual, blur_mm, Drawn::as_usual, {0.0085, 0.01, 0.0095});
   // But for slanted walls at the shortest time, and less than 0.62 pixels of blur.
   for (const double blur_mm : {0.026, 0.03}) check_limits(usual, blur_mm, Drawn::as_usual, {0.0085, 0.014, 0.0095});
-  for (const double blur_mm : {0.026, 0.04, 0.06})
-    check_limits(fine, blur_mm, Drawn::as_usual, {0.007, 0.007, 0.0075});
+  for (const double blur_mm : {0.026, 0.04, 0.06}) check_limits(fine, blur_mm, Drawn::as_usual, {0.007, 0.007, 0.0075});
 }
 
 TEST_CASE("job: wedges drawn for the record's own blur agree with the closed forms over all blurs") {
@@ -176,6 +176,24 @@ TEST_CASE("job: wedges drawn for the record's own blur agree with the closed for
     check_limits(usual, blur_mm, Drawn::for_the_record, {0.003, 0.0035, 0.0095});
   for (const double blur_mm : {0.026, 0.04, 0.06})
     check_limits(fine, blur_mm, Drawn::for_the_record, {0.002, 0.004, 0.0045});
+}
+
+TEST_CASE("job: limits on the coupon's wedges agree with the closed forms for random records and times") {
+  test::Random random(5);
+  for (int i = 0; i < 30; ++i) {
+    CureModel model = model_of(random.between_real(0.026, 0.06), 1);
+    model.bond_time_s = random.between_real(1.3, 2);
+    const double exposure_s = model.bond_time_s * random.between_real(1.2, 2.2);
+    model.fuse_time_s = exposure_s / random.between_real(3.2, 7);
+    const bool usual = i % 2 == 0;
+    CAPTURE(exposure_s, model.bond_time_s, model.fuse_time_s, model.blur_mm, usual);
+    const Checked checked =
+        check_coupon({0.05, 0.05}, exposure_s, model, usual ? Drawn::as_usual : Drawn::for_the_record);
+    for (const Limit& limit : checked.limits) {
+      CAPTURE(limit.name);
+      CHECK(limit.found_mm == Approx(limit.expected_mm).margin(usual ? 0.0111 : 0.01));
+    }
+  }
 }
 
 TEST_CASE("job: no slot on the coupon fuses that is wider than the closing disc closes") {
