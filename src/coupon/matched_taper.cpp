@@ -104,7 +104,7 @@ TaperMatch::Sight TaperMatch::sight_of(double width_mm, double blur_mm) const {
 
 // A place is judged by the best (darkest) pixel within 3 blurs, so by one further up the wedge: of the wide places the
 // last that is reached. Pixels of a slanted wedge lie beside its middle as often as further up; in slots that counts
-// for more. (Whole numbers of pixels by a scan for the least worst error over all blurs and times: docs/exposure.md.)
+// for more. (Both numbers of pixels by a scan for the least worst error over all blurs and times: docs/exposure.md.)
 double TaperMatch::judged_ahead_mm(double blur_mm) const {
   if (!slanted_) return std::max(0.0, 3 * blur_mm - 1.75 * along_mm_);
   return kind_ == WedgeKind::wall ? 0 : -1.2 * across_mm_;
