@@ -10,10 +10,10 @@
 /// to 0.02 mm thinner. So on the masks a wedge is as wide as it takes for the middle of a wall to get the light of its
 /// true width, `erf(w / (2 sqrt2 s))`; slots likewise. That depends on the blur s, so each width is drawn for the blurs
 /// whose limit it can be, such that the least and the most of them are missed by the same. Along x and y every third
-/// pixel of a thin wedge is a wide place, like a small tooth: much blur smooths the teeth away; less lets through what a
-/// smaller blur asks for, more light in a wall, less in a slot. And a slot wider than two pixels keeps its outer pixels
-/// solid where it must, so that it still counts as a narrow gap (docs/exposure.md). Where walls and slots are wide, and
-/// in the STL, the plain taper is drawn.
+/// pixel of a thin wedge is a wide place, like a small tooth: much blur smooths the teeth away; less lets through what
+/// a smaller blur asks for, more light in a wall, less in a slot. And a slot wider than two pixels keeps its outer
+/// pixels solid where it must, so that it still counts as a narrow gap (docs/exposure.md). Where walls and slots are
+/// wide, and in the STL, the plain taper is drawn.
 #pragma once
 #include <cstdint>
 #include <filesystem>
@@ -28,7 +28,7 @@
 
 namespace hairline {
 
-/// Blurs the wedges are drawn for.
+/// Blurs the wedges are drawn for: standard deviations of gaussian spread, from_mm <= to_mm.
 struct BlurRange {
   double from_mm = 0, to_mm = 0;
 };
@@ -47,7 +47,7 @@ struct CouponSettings {
   std::optional<Size> image;  ///< unset: just large enough; else the coupon is centred on it
   std::string label;          ///< raised on the pad: capitals, digits, space, hyphen, full stop; at most 24
   std::string resin_label, printer_label;
-  std::optional<BlurRange> blurs;  ///< 0.001 to 1 mm; unset: the usual ones; the record's own, where there is one
+  std::optional<BlurRange> blurs;  ///< 0.001 to 1 mm; unset: the usual ones
 };
 
 inline constexpr std::size_t most_coupon_exposures = 16;  ///< what one page of the sheet has lines for

@@ -29,7 +29,14 @@ Result<double> fitted_blur_mm(const CouponOptions& options) {
   JobSettings labels;
   labels.resin_label = options.resin;
   labels.printer_label = options.printer;
-  return record_for(*records, labels).map([](const ResinRecord& record) { return record.fit->blur_mm; });
+  const auto record = record_for(*records, labels);
+  if (!record) return tl::unexpected(record.error());
+  if (record->fit->blur_shape != BlurShape::gaussian) {
+    return tl::unexpected(Error{ErrorKind::usage, record->file, std::nullopt, "its blur is lorentzian",
+                                "a record with gaussian blur, which wedges can be drawn for",
+                                "Leave out --record: the coupon is then drawn as for a resin that is not known yet."});
+  }
+  return record->fit->blur_mm;
 }
 
 }  // namespace

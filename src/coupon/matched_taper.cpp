@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <vector>
 
 namespace hairline {
 namespace {
@@ -34,8 +35,10 @@ double light_slope(double width_mm, double blur_mm) {
 
 // Part of the light in the middle of a pixel that comes from every third pixel of its row, itself among them.
 double light_from_thirds(double pixel_mm, double blur_mm) {
+  constexpr int step = wide_every;
+  const int reach = step * static_cast<int>(std::ceil(5 * blur_mm / (step * pixel_mm)));
   double sum = 0;
-  for (int k = -12; k <= 12; k += static_cast<int>(wide_every)) {
+  for (int k = -reach; k <= reach; k += step) {
     const double from = (k - 0.5) * pixel_mm / (std::numbers::sqrt2 * blur_mm),
                  to = (k + 0.5) * pixel_mm / (std::numbers::sqrt2 * blur_mm);
     sum += 0.5 * (std::erf(to) - std::erf(from));
@@ -62,10 +65,10 @@ struct Misfit {
 // A wedge at one width and one blur.
 struct TaperMatch::Sight {
   double blur_mm = 0;
-  double wanted = 0;             // light in the middle
-  double slope = 0;              // of that light with width
-  double share = 1;              // of the light that comes from wide places
-  std::array<double, 9> pixels;  // light of walls of so many whole pixels, every other number
+  double wanted = 0;           // light in the middle
+  double slope = 0;            // of that light with width
+  double share = 1;            // of the light that comes from wide places
+  std::vector<double> pixels;  // light of walls of so many whole pixels, every other number
 };
 
 OutlineMm taper_prism(const CouponWedge& wedge, double beyond_mm) {
@@ -92,6 +95,7 @@ TaperMatch::Sight TaperMatch::sight_of(double width_mm, double blur_mm) const {
   sight.slope = light_slope(judged_mm, blur_mm);
   if (slanted_) return sight;
   sight.share = light_from_thirds(along_mm_, blur_mm);
+  sight.pixels.resize(static_cast<std::size_t>(width_mm / (2 * across_mm_)) + 6);  // widths drawn end 6 pixels up
   for (std::size_t i = 0; i < sight.pixels.size(); ++i) {
     const auto n = static_cast<double>(2 * i);
     // The middle of a wall runs through a row of pixels, that of a slot between two rows.

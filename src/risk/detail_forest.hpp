@@ -9,7 +9,6 @@
 /// not touch is handed to its detail and its contender, and taken out of the forest.
 #pragma once
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstdint>
 #include <utility>

@@ -6,7 +6,7 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
 
-#include "hairline/archive.hpp"
+#include "hairline/analyse.hpp"
 #include "hairline/memory.hpp"
 #include "hairline/plan.hpp"
 #include "hairline/track.hpp"
@@ -87,6 +87,16 @@ Spent check(const Archive& archive, const RiskContext& risk, bool with_details) 
   return spent;
 }
 
+// The same details as in the report of the whole program?
+bool as_analyse(const Archive& archive, const Spent& answer) {
+  const ResinRecord record = bench_record();
+  AnalyseSettings settings;
+  settings.exposure_s = normal_s;
+  Progress progress;
+  const Report report = or_stop(analyse(archive, &record, settings, progress));
+  return report.details.size() == answer.details && report.crumbs.vanish + report.crumbs.fuse == answer.crumbs;
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -100,12 +110,15 @@ int main(int argc, char** argv) {
 
   const Archive archive = or_stop(Archive::open(path));
   const RiskContext risk = context_of(archive.settings());
+  const Spent answer = check(archive, risk, true);
+  if (!as_analyse(archive, answer)) {
+    fmt::print(stderr, "{}: details other than those of analyse\n", path);
+    return 2;
+  }
   std::vector<double> without, with;
-  Spent last;
   for (int i = 0; i < repeats; ++i) {
     without.push_back(check(archive, risk, false).cpu_s);
-    last = check(archive, risk, true);
-    with.push_back(last.cpu_s);
+    with.push_back(check(archive, risk, true).cpu_s);
   }
   const double layers = archive.settings().layer_count;
   const auto row = [layers](const char* name, double a_s, double b_s) {
@@ -113,8 +126,8 @@ int main(int argc, char** argv) {
   };
   std::sort(without.begin(), without.end());
   std::sort(with.begin(), with.end());
-  fmt::print("{} details, {} crumbs, {} islands, {:.2f} s suggested; CPU ms a layer, one thread\n", last.details,
-             last.crumbs, last.islands, last.suggested_s);
+  fmt::print("{} details, {} crumbs, {} islands, {:.2f} s suggested; CPU ms a layer, one thread\n", answer.details,
+             answer.crumbs, answer.islands, answer.suggested_s);
   fmt::print("           without    with   with / without\n");
   row("least", without.front(), with.front());
   row("median", without[without.size() / 2], with[with.size() / 2]);

@@ -269,6 +269,11 @@ TEST_CASE("bad records are refused") {
   write_file(folder / "record.json", record_text(""));
   expect_refused(hairline::test::hairline(coupon, folder.path()),
                  {"record.json", "has no fit", "expected a fit", "hairline record read"});
+  std::string lorentzian = record_text();
+  lorentzian.replace(lorentzian.find("gaussian"), std::string("gaussian").size(), "lorentzian");
+  write_file(folder / "record.json", lorentzian);
+  expect_refused(hairline::test::hairline(coupon, folder.path()),
+                 {"record.json", "lorentzian", "expected a record with gaussian blur", "Leave out --record"});
   fs::remove(folder / "record.json");
   expect_refused(check(folder, "job.zip"), {"record.json"});
   expect_refused(hairline::test::hairline(coupon, folder.path()), {"record.json"});

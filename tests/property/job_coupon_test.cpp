@@ -122,6 +122,7 @@ TEST_CASE("job: limits on the coupon's wedges, its duration and its mass") {
         Print{2.2, 0.034, usual}, Print{2.5, 0.03, usual}, Print{2.4, 0.045, usual}, Print{2.8, 0.045, usual},
         Print{2.5, 0.05, usual}, Print{3, 0.05, usual}, Print{2.5, 0.04, fine}, Print{2.5, 0.034, fine},
         Print{2.5, 0.04, {0.05, 0.06}}, Print{2.5, 0.038, {0.034, 0.028}}, Print{2.5, 0.04, {0.022, 0.022}},
+        Print{1.8, 0.06, {0.012, 0.012}},  // a wall of 16 pixels is the limit
         // Long times at a blur just under a pixel: slots of more than two pixels, which the closing disc would leave.
         Print{3.5, 0.044, usual}, Print{3, 0.048, usual}, Print{3.84, 0.048, usual}, Print{3.84, 0.0499, usual},
         Print{3, 0.042, usual, 0.35}, Print{3, 0.046, usual, 0.35}, Print{3.84, 0.034, fine},
