@@ -43,16 +43,19 @@ struct JobSettings {
 };
 
 /// At whose time a layer prints: `normal` layers follow the job's normal exposure (times `factor`); the others have a
-/// time of their own and take no part in the sweep.
+/// time of their own, are judged at it, and take no part in the sweep.
 enum class LayerKind : std::uint8_t { base, transition, normal };
 
 /// One layer as it will be printed.
 struct LayerPlan {
   double height_mm = 0;
   double exposure_s = 0;  ///< at the job's normal exposure that was asked for
-  double factor = 1;      ///< exposure_s / normal exposure; meaningful for normal layers
+  double factor = 1;      ///< of the normal exposure; 0 in base layers, between 0 and 1 in transition layers
   LayerKind kind = LayerKind::normal;
   double bottom_mm = 0;  ///< height of its lower face above the plate
+  double fixed_s = 0;    ///< share of the time that does not follow the normal exposure; 0 in normal layers
+  /// The layer's time at another normal exposure of the job.
+  double time_s(double normal_s) const { return fixed_s + factor * normal_s; }
 };
 
 /// Plans for layers 1..layer_count (index 0 is layer 1) at the given normal exposure, s > 0.

@@ -9,8 +9,9 @@
 namespace hairline::exposure {
 namespace {
 
-// Critical exposure of an empty voxel that the base fills: below every other, so it wins where gaps meet, and each
-// voxel is counted once. Such runs wait with the layers, and are counted and dropped when a layer is handed out.
+// Critical exposure of an empty voxel that the base's own light fills, and of all that is filled in base and transition
+// layers: below every other, so it wins where gaps meet, and each voxel is counted once. Such runs wait with the
+// layers, and are counted and dropped when a layer is handed out.
 constexpr float filled_by_base = 0;
 
 // Key of what never decides.
@@ -38,6 +39,14 @@ Neighbours neighbours(std::span<const Band> bands, std::uint32_t tx, std::uint32
   return out;
 }
 
+// The smallest box of a tile's bits on the plate.
+Rect box_of(const TileBits& bits, std::uint32_t tx, std::uint32_t ty) {
+  Rect box = bounds(bits);
+  box.x += static_cast<int>(tx * tile_w);
+  box.y += static_cast<int>(ty * tile_h);
+  return box;
+}
+
 // Bits of a mask's row within one tile.
 std::uint64_t row_bits(const Span& span, std::uint32_t tx) {
   const std::uint32_t left = tx * tile_w;
@@ -60,6 +69,30 @@ struct Stretch {
   std::uint32_t tx, ty, x, y, count;  // x, y: in the tile
   float* out;
 };
+
+// Mask values of the solid pixels of a rectangle, 0..1 and negated, so that the least is the greatest.
+void fill_values(const Layer& layer, Pixels& pixels) {
+  const Rect& rect = pixels.rect;
+  std::fill(pixels.value.begin(), pixels.value.end(), never);
+  const int below = std::min(rect.y + rect.height, static_cast<int>(layer.size.height_px));
+  for (int y = std::max(rect.y, 0); y < below; ++y) {
+    const auto runs = layer.row(static_cast<std::uint32_t>(y));
+    const auto left = [&](const Run& run) { return static_cast<int>(run.end) <= rect.x; };
+    for (auto run = std::partition_point(runs.begin(), runs.end(), left);
+         run != runs.end() && static_cast<int>(run->begin) < rect.x + rect.width; ++run) {
+      if (!is_solid(run->value)) continue;
+      const int from = std::max(static_cast<int>(run->begin), rect.x);
+      const int to = std::min(static_cast<int>(run->end), rect.x + rect.width);
+      std::fill_n(&pixels.at(from, y), to - from, static_cast<float>(run->value) / -255.0f);
+    }
+  }
+}
+
+// The exposure from which settled light reaches the threshold.
+float needed_s(double threshold_s, float settled_linear, float settled_fixed) {
+  const double missing_s = threshold_s - static_cast<double>(settled_fixed);
+  return missing_s <= 0 ? filled_by_base : static_cast<float>(missing_s / static_cast<double>(settled_linear));
+}
 
 // Calls fill(stretch) for all of a rectangle that lies on the plate; the rest gets `outside`.
 template <class Fill>
@@ -84,6 +117,17 @@ void fill_pixels(Pixels& pixels, const Size& size, float outside, Fill fill) {
 struct Band::Listed {
   std::uint32_t tx = 0;
   TileBits bits;
+  bool even = false;  // one light for all: `light`; else as found
+  float light = 0;
+  SearchWindow found;
+};
+
+struct Band::Closing {
+  std::uint32_t tx = 0;
+  std::span<const ClosedGap> gaps;
+  TileBits bits;
+  bool even = false;  // one critical exposure for all: `critical_s`; else as found, negated
+  float critical_s = 0;
   SearchWindow found;
 };
 
@@ -100,26 +144,36 @@ float Band::settled(std::uint32_t tx, std::uint32_t y, std::uint32_t x) const {
   return static_cast<float>(context_.settings.normal_s) * linear_.at(tx, y, x) + fixed_.at(tx, y, x);
 }
 
-void Band::expose(const LayerStep& step, BandScratch& scratch) {
-  const Kernel& kernel = context_.kernel;
-  BandEdges& edges = scratch.edges;
-  find_edges(step.layer, context_.grid, ty_, kernel.radius_x, kernel.radius_y, edges);
+void Band::meet(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch) {
+  find_edges(step.layer, context_.grid, ty_, context_.kernel.radius_x, context_.kernel.radius_y, edges_);
   find_solid(step, scratch);
-  // The settled light is still that of the layer above: the earliest voxel of the gaps that close here.
-  gaps_.add(step.number, solid_, tiles_, scratch.closed);
-  waiting_.push_back({step.number, {}, {}, {}, 0});
-  close_gaps(scratch.closed);
+  gaps_.close(step.number, next_, tiles_, scratch.closed);
+  gaps_.add(step.number, next_, tiles_);
+  waiting_.push_back({step.number, false, {}, {}, {}, 0});
+  close_gaps(bands, scratch);
+}
 
+void Band::meet_plate(std::span<const Band> bands, BandScratch& scratch) {
+  next_.clear(tiles_);
+  for (std::uint32_t tx = 0; tx < tiles_; ++tx) next_.fill(tx);
+  gaps_.close(0, next_, tiles_, scratch.closed);
+  waiting_.push_back({0, false, {}, {}, {}, 0});
+  close_gaps(bands, scratch);
+}
+
+void Band::expose(const LayerStep& step, BandScratch& scratch) {
   in_base_ = !step.normal;
-  for (BitBand* bits : {&good_, &bright_, &dark_}) bits->clear(tiles_);
+  std::swap(solid_, next_);
+  for (BitBand* bits : {&good_, &bright_, &dark_, &near_bulk_}) bits->clear(tiles_);
+  surely_bulk_ = false;
   scratch.blurrer.begin(step.layer);
   scratch.light.resize(strip_tiles * tile_px);
   for (std::uint32_t tx = 0; tx < tiles_; ++tx) {
-    if (edges.near[tx] == 0) leave_uniform(step, tx, static_cast<float>(edges.value[tx]) / 255.0f);
+    if (edges_.near[tx] == 0) leave_uniform(step, tx, static_cast<float>(edges_.value[tx]) / 255.0f);
   }
-  for_each_strip(edges, [&](std::uint32_t first, std::uint32_t count) {
+  for_each_strip(edges_, [&](std::uint32_t first, std::uint32_t count) {
     for (std::uint32_t i = 0; i < count; ++i) (step.normal ? linear_ : fixed_).expect(first + i);
-    scratch.blurrer.blur(kernel, strip_rect(first, ty_, count), scratch.light.data());
+    scratch.blurrer.blur(context_.kernel, strip_rect(first, ty_, count), scratch.light.data());
     for (std::uint32_t i = 0; i < count; ++i)
       expose_tile(step, first + i, {scratch.light.data() + i * tile_w, count * tile_w});
   });
@@ -127,30 +181,35 @@ void Band::expose(const LayerStep& step, BandScratch& scratch) {
 
 // The layer's solid as bits, in tiles near an edge; the others are all solid or all empty.
 void Band::find_solid(const LayerStep& step, BandScratch& scratch) {
-  const BandEdges& edges = scratch.edges;
   scratch.solid.assign(tiles_, no_bits);
   const std::uint32_t rows = std::min(tile_h, step.solid.size.height_px - ty_ * tile_h);
   for (std::uint32_t y = 0; y < rows; ++y) {
     for (const Span& span : step.solid.row(ty_ * tile_h + y)) {
       for (std::uint32_t tx = span.begin / tile_w; tx * tile_w < span.end; ++tx)
-        if (edges.near[tx] != 0) scratch.solid[tx][y] |= row_bits(span, tx);
+        if (edges_.near[tx] != 0) scratch.solid[tx][y] |= row_bits(span, tx);
     }
   }
-  solid_.clear(tiles_);
+  next_.clear(tiles_);
   for (std::uint32_t tx = 0; tx < tiles_; ++tx) {
-    if (edges.near[tx] != 0) {
-      solid_.set(tx, scratch.solid[tx]);
-    } else if (is_solid(edges.value[tx])) {
-      solid_.fill(tx);
+    if (edges_.near[tx] != 0) {
+      next_.set(tx, scratch.solid[tx]);
+    } else if (is_solid(edges_.value[tx])) {
+      next_.fill(tx);
     }
   }
 }
 
 void Band::expose_tile(const LayerStep& step, std::uint32_t tx, const TileLight& light) {
   if (!solid_.empty(tx)) {
-    TileBits good;
-    compare_above(light, step.good_above, solid_.at(tx), good);
-    good_.set(tx, good);
+    TileBits bits;
+    compare_above(light, step.good_above, solid_.at(tx), bits);
+    good_.set(tx, bits);
+    if (!surely_bulk_ && step.greatest >= bulk_value) {
+      compare_above(light, step.bulk_above, solid_.at(tx), bits);
+      surely_bulk_ = !none(bits);
+      if (!surely_bulk_) compare_above(light, 0.999f * bulk_share * bulk_value, solid_.at(tx), bits);
+      near_bulk_.set(tx, bits);
+    }
   }
   if (step.normal) {
     linear_.add(tx, light, static_cast<float>(step.plan.factor), step.pass);
@@ -162,7 +221,12 @@ void Band::expose_tile(const LayerStep& step, std::uint32_t tx, const TileLight&
 }
 
 void Band::leave_uniform(const LayerStep& step, std::uint32_t tx, float light) {
-  if (!solid_.empty(tx) && light > step.good_above) good_.fill(tx);
+  if (!solid_.empty(tx)) {
+    // All within reach has this one value.
+    const bool bulk = light >= bulk_value;
+    if (light > step.good_above || (bulk && light >= bulk_share * step.greatest)) good_.fill(tx);
+    surely_bulk_ = surely_bulk_ || bulk;
+  }
   if (step.normal) {
     linear_.add_uniform(tx, static_cast<float>(step.plan.factor) * light, step.pass);
   } else {
@@ -195,79 +259,127 @@ void Band::sort_empty(const LayerStep& step, std::uint32_t tx) {
   dark_.set(tx, empty);
 }
 
-// Gaps that close on one layer, row by row, so that the lists come sorted. The settled light is that of their earliest
-// voxels.
-void Band::close_gaps(const std::vector<ClosedGap>& gaps) {
+// Gaps that close on one layer, row by row, so that the lists come sorted. Light, solid and dark pixels are still those
+// of the layer above, the gaps' earliest voxels.
+void Band::close_gaps(std::span<const Band> bands, BandScratch& scratch) {
+  const std::vector<ClosedGap>& gaps = scratch.closed;
   if (gaps.empty()) return;
-  const LayerPlan& earliest = context_.plan(gaps.front().from);
-  const double threshold = fuse_threshold_s(context_.model, earliest.height_mm);
-  for (std::uint32_t y = 0; y < tile_h; ++y) {
-    for (std::size_t first = 0, last = 0; first < gaps.size(); first = last) {
-      std::uint64_t any = 0;
-      for (; last < gaps.size() && gaps[last].tx == gaps[first].tx; ++last) any |= gaps[last].bits[y];
-      while (any != 0) {
-        std::size_t i = first;
-        while ((gaps[i].bits[y] >> std::countr_zero(any) & 1) == 0) ++i;
-        const auto begin = static_cast<std::uint32_t>(std::countr_zero(any));
-        const auto end = begin + static_cast<std::uint32_t>(std::countr_one(gaps[i].bits[y] >> begin));
-        close_gap(gaps[i], threshold, y, {begin, end});
-        any &= end == tile_w ? 0 : ~std::uint64_t{0} << end;
-      }
+  const double threshold_s = fuse_threshold_s(context_.model, context_.plan(gaps.front().from).height_mm);
+  std::vector<Closing> tiles;
+  for (std::size_t first = 0, last = 0; first < gaps.size(); first = last) {
+    Closing tile{gaps[first].tx, {}, {}, false, 0, {}};
+    for (; last < gaps.size() && gaps[last].tx == tile.tx; ++last) add_to(tile.bits, gaps[last].bits);
+    tile.gaps = std::span(gaps).subspan(first, last - first);
+    if (look_into(tile, threshold_s, bands, scratch)) tiles.push_back(std::move(tile));
+  }
+  for_each_listed(tiles, ty_, [&](Closing& tile, std::uint32_t row, std::uint32_t col) {
+    const std::uint32_t y = row % tile_h, x = col % tile_w;
+    auto gap = tile.gaps.begin();
+    while ((gap->bits[y] >> x & 1) == 0) ++gap;
+    const float critical_s =
+        tile.even ? tile.critical_s : -tile.found.key.at(static_cast<int>(col), static_cast<int>(row));
+    if (critical_s > static_cast<float>(context_.settings.fuse_to_s)) return;
+    const double height_mm = context_.plan(gap->since).bottom_mm - context_.plan(gap->from).bottom_mm;
+    close_voxel({row, col, col + 1, critical_s, 0, static_cast<float>(-height_mm / context_.model.penetration_depth_mm),
+                 static_cast<float>(height_mm)},
+                gap->since);
+  });
+}
+
+// Leaves out what surely stays open, and finds the critical exposures of the rest: the greatest of the empty pixels
+// within reach. False when nothing is left.
+bool Band::look_into(Closing& tile, double threshold_s, std::span<const Band> bands, BandScratch& scratch) const {
+  const auto dark_of = [](const Band& band) -> const BitBand& { return band.dark_; };
+  if (!in_base_ && !take_away(tile.bits, grown(neighbours(bands, tile.tx, ty_, tiles_, dark_of), context_.reach)))
+    return false;
+  tile.even = evenly_lit(bands, tile.tx);
+  if (tile.even) {
+    tile.critical_s = needed_s(threshold_s, linear_.at(tile.tx, 0, 0), in_base_ ? fixed_.at(tile.tx, 0, 0) : 0.0f);
+    return tile.critical_s <= static_cast<float>(context_.settings.fuse_to_s);
+  }
+  const Rect box = box_of(tile.bits, tile.tx, ty_);
+  scratch.around.reset(Search::key, reach_around(box));
+  fill_pixels(scratch.around.key, context_.grid.size, never, [&](const Stretch& at) {
+    const Band& band = bands[at.ty];
+    const std::uint64_t solid = band.solid_.at(at.tx)[at.y] >> at.x;
+    for (std::uint32_t i = 0; i < at.count; ++i) {
+      const float fixed = in_base_ ? band.fixed_.at(at.tx, at.y, at.x + i) : 0.0f;
+      at.out[i] = solid >> i & 1 ? never : -needed_s(threshold_s, band.linear_.at(at.tx, at.y, at.x + i), fixed);
+    }
+  });
+  tile.found.reset(Search::key, box);
+  find_least(Search::key, scratch.around, context_.reach, scratch.wide, tile.found);
+  return true;
+}
+
+// Is the settled light of a tile and all its neighbours one value?
+bool Band::evenly_lit(std::span<const Band> bands, std::uint32_t tx) const {
+  const std::size_t from_y = ty_ > 0 ? ty_ - 1 : 0, to_y = std::min<std::size_t>(ty_ + 2, bands.size());
+  const std::uint32_t from_x = tx > 0 ? tx - 1 : 0, to_x = std::min(tx + 2, tiles_);
+  const auto even = [&](const FieldBand& field, const FieldBand& here, std::uint32_t x) {
+    return field.uniform(x) && here.uniform(tx) && field.at(x, 0, 0) == here.at(tx, 0, 0);
+  };
+  for (std::size_t y = from_y; y < to_y; ++y) {
+    for (std::uint32_t x = from_x; x < to_x; ++x) {
+      if (!even(bands[y].linear_, linear_, x) || (in_base_ && !even(bands[y].fixed_, fixed_, x))) return false;
     }
   }
+  return true;
 }
 
-// Columns of one row of a tile; pixels with the same settled light go together.
-void Band::close_gap(const ClosedGap& gap, double threshold_s, std::uint32_t y, Span columns) {
-  const bool uniform = linear_.uniform(gap.tx) && (!in_base_ || fixed_.uniform(gap.tx));
-  const auto light_at = [&](std::uint32_t x) {
-    return std::pair{linear_.at(gap.tx, y, x), in_base_ ? fixed_.at(gap.tx, y, x) : 0.0f};
-  };
-  for (std::uint32_t x = columns.begin; x < columns.end;) {
-    const auto light = light_at(x);
-    std::uint32_t end = uniform ? columns.end : x + 1;
-    while (end < columns.end && light_at(end) == light) ++end;
-    const std::uint32_t left = gap.tx * tile_w;
-    fill_flat(gap, threshold_s, {ty_ * tile_h + y, left + x, left + end}, light.first, light.second);
-    x = end;
-  }
-}
-
-void Band::fill_flat(const ClosedGap& gap, double threshold_s, CriticalRun run, float settled_linear,
-                     float settled_fixed) {
-  const double critical = (threshold_s - settled_fixed) / settled_linear;
-  FlatRun flat;
-  flat.since = gap.since;
-  flat.listed = critical > 0 && critical <= context_.settings.fuse_to_s;
-  flat.base_fills = settled_fixed + context_.settings.normal_s * settled_linear >= threshold_s;
-  flat.base_alone = settled_fixed >= threshold_s;
-  if (!flat.listed && !flat.base_fills) return;
-  const double height_mm = context_.plan(gap.since).bottom_mm - context_.plan(gap.from).bottom_mm;
-  run.critical_s = static_cast<float>(critical);
-  run.depth_slope = static_cast<float>(-height_mm / context_.model.penetration_depth_mm);
-  run.height_mm = static_cast<float>(height_mm);
-  flat.run = run;
+void Band::close_voxel(CriticalRun voxel, std::uint32_t since) {
   Waiting& floor = waiting_.back();
-  floor.floor_of.push_back(flat);
-  floor.highest_since = std::max(floor.highest_since, gap.since);
+  if (!floor.floor_of.empty() && floor.floor_of.back().since == since) {
+    CriticalRun& last = floor.floor_of.back().run;
+    if (last.row == voxel.row && last.end == voxel.begin && last.critical_s == voxel.critical_s) {
+      last.end = voxel.end;
+      return;
+    }
+  }
+  floor.floor_of.push_back({voxel, since});
+  floor.highest_since = std::max(floor.highest_since, since);
 }
 
 // The flat gaps a layer is part of, from the floors below it.
 void Band::gather_flat(std::uint32_t layer, std::vector<CriticalRun>& out) const {
+  const bool normal = context_.normal(layer);
   std::vector<std::size_t> parts;
   for (const Waiting& floor : waiting_) {
-    if (floor.layer >= layer || floor.highest_since <= layer) continue;
+    if (floor.layer >= layer || floor.highest_since <= layer || floor.layer == 0) continue;
     parts.push_back(out.size());
     for (const FlatRun& flat : floor.floor_of) {
       if (flat.since <= layer) continue;
-      if (!context_.normal(layer) || flat.base_alone) {
-        if (flat.base_fills) out.push_back({flat.run.row, flat.run.begin, flat.run.end, filled_by_base});
-      } else if (flat.listed) {
+      if (normal) {
         out.push_back(flat.run);
+      } else if (flat.run.critical_s <= static_cast<float>(context_.settings.normal_s)) {
+        out.push_back({flat.run.row, flat.run.begin, flat.run.end, filled_by_base});
       }
     }
   }
   sort_parts(out, parts);
+}
+
+// What of a layer stands over flat gaps that close at the job's times.
+void Band::gather_propped(std::uint32_t layer, std::vector<RowSpan>& out) const {
+  std::vector<CriticalRun> runs;
+  std::vector<std::size_t> parts;
+  for (const Waiting& floor : waiting_) {
+    if (floor.layer >= layer || floor.highest_since < layer) continue;
+    parts.push_back(runs.size());
+    for (const FlatRun& flat : floor.floor_of) {
+      if (flat.since == layer && flat.run.critical_s <= static_cast<float>(context_.settings.normal_s))
+        runs.push_back(flat.run);
+    }
+  }
+  sort_parts(runs, parts);
+  out.clear();
+  for (const CriticalRun& run : runs) {
+    if (!out.empty() && out.back().row == run.row && out.back().end == run.begin) {
+      out.back().end = run.end;
+    } else {
+      out.push_back({run.row, run.begin, run.end});
+    }
+  }
 }
 
 void Band::list(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch) {
@@ -276,54 +388,92 @@ void Band::list(const LayerStep& step, std::span<const Band> bands, BandScratch&
   list_narrow(step, bands, scratch);
 }
 
+Rect Band::reach_around(const Rect& box) const {
+  const Disc& reach = context_.reach;
+  return {box.x - reach.reach_x, box.y - reach.reach_y, box.width + 2 * reach.reach_x, box.height + 2 * reach.reach_y};
+}
+
 // Searches around a tile's listed pixels. set_key(around) turns `around.light`, and `around.wider` where slopes are
 // asked for, into keys.
 void Band::look_around(BandScratch& scratch, Listed& tile, auto set_key) const {
-  Rect box = bounds(tile.bits);
-  box.x += static_cast<int>(tile.tx * tile_w);
-  box.y += static_cast<int>(ty_ * tile_h);
-  const Disc& reach = context_.reach;
-  const Rect around{box.x - reach.reach_x, box.y - reach.reach_y, box.width + 2 * reach.reach_x,
-                    box.height + 2 * reach.reach_y};
-  scratch.around.reset(around);
+  const Search what = context_.settings.slopes ? Search::all : Search::key;
+  const Rect box = box_of(tile.bits, tile.tx, ty_), around = reach_around(box);
+  scratch.around.reset(Search::all, around);
   scratch.blurrer.blur(context_.kernel, around, scratch.around.light.value.data());
   if (context_.settings.slopes) scratch.blurrer.blur(context_.wider_kernel, around, scratch.around.wider.value.data());
   set_key(scratch.around);
-  tile.found.reset(box);
-  find_least(scratch.around, reach, tile.found);
+  tile.found.reset(what, box);
+  find_least(what, scratch.around, context_.reach, scratch.wide, tile.found);
 }
 
 void Band::list_vanishing(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch) {
-  base_lost_px_ = 0;
+  const auto good_of = [](const Band& band) -> const BitBand& { return band.good_; };
+  const auto near_bulk_of = [](const Band& band) -> const BitBand& { return band.near_bulk_; };
+  Waiting& waiting = waiting_.back();
+  waiting.has_bulk = surely_bulk_;
   std::vector<Listed> tiles;
   for (std::uint32_t tx = 0; tx < tiles_; ++tx) {
-    if (solid_.empty(tx) || good_.full(tx)) continue;
-    TileBits listed = solid_.at(tx);
-    if (!take_away(listed, good_.at(tx))) continue;
-    const auto good_of = [](const Band& band) -> const BitBand& { return band.good_; };
-    if (!take_away(listed, grown(neighbours(bands, tx, ty_, tiles_, good_of), context_.reach))) continue;
-    if (!step.normal) {
-      base_lost_px_ += count(listed);
-      continue;
+    if (solid_.empty(tx) || (good_.full(tx) && !step.seek_bulk)) continue;
+    TileBits listed = solid_.at(tx), seek = no_bits;
+    if (take_away(listed, good_.at(tx)))
+      take_away(listed, grown(neighbours(bands, tx, ty_, tiles_, good_of), context_.reach));
+    if (step.seek_bulk) {
+      seek = grown(neighbours(bands, tx, ty_, tiles_, near_bulk_of), context_.reach);
+      keep_only(seek, solid_.at(tx));
     }
-    Listed& tile = tiles.emplace_back(Listed{tx, listed, {}});
-    look_around(scratch, tile, [&](SearchWindow& around) {
-      const float* light = around.light.value.data();
-      fill_pixels(around.key, context_.grid.size, never, [&](const Stretch& at) {
-        const std::uint64_t solid = bands[at.ty].solid_.at(at.tx)[at.y] >> at.x;
-        const float* from = light + (at.out - around.key.value.data());
-        for (std::uint32_t i = 0; i < at.count; ++i) at.out[i] = solid >> i & 1 ? -from[i] : never;
+    Listed tile{tx, listed, edges_.near[tx] == 0, static_cast<float>(edges_.value[tx]) / 255.0f, {}};
+    add_to(tile.bits, seek);
+    if (none(tile.bits)) continue;
+    if (!tile.even) {
+      look_around(scratch, tile, [&](SearchWindow& around) {
+        const float* light = around.light.value.data();
+        fill_pixels(around.key, context_.grid.size, never, [&](const Stretch& at) {
+          const std::uint64_t solid = bands[at.ty].solid_.at(at.tx)[at.y] >> at.x;
+          const float* from = light + (at.out - around.key.value.data());
+          for (std::uint32_t i = 0; i < at.count; ++i) at.out[i] = solid >> i & 1 ? -from[i] : never;
+        });
       });
-    });
+    }
+    drop_bulk(step, scratch, tile);
+    if (keep_only(tile.bits, listed)) tiles.push_back(std::move(tile));
   }
   for_each_listed(tiles, ty_, [&](Listed& tile, std::uint32_t row, std::uint32_t col) {
     const int x = static_cast<int>(col), y = static_cast<int>(row);
-    const float light = tile.found.light.at(x, y);
-    CriticalRun voxel{row, col, col + 1, static_cast<float>(step.full_light_s / light)};
-    if (context_.settings.slopes)
+    const float light = tile.even ? tile.light : -tile.found.key.at(x, y);
+    CriticalRun voxel{row, col, col + 1, static_cast<float>(step.full_light_s / static_cast<double>(light))};
+    if (context_.settings.slopes && !tile.even)
       voxel.blur_slope = static_cast<float>(-std::log(tile.found.wider.at(x, y) / light) / std::log1p(blur_step));
-    append_voxels(waiting_.back().vanish, voxel);
+    append_voxels(waiting.vanish, voxel);
   });
+}
+
+// Leaves only thin pixels in a tile that was looked at.
+void Band::drop_bulk(const LayerStep& step, BandScratch& scratch, Listed& tile) {
+  bool& has_bulk = waiting_.back().has_bulk;
+  if (tile.even) {
+    if (tile.light < bulk_value) return;
+    tile.bits = no_bits;
+    has_bulk = true;
+    return;
+  }
+  if (step.greatest < bulk_value) return;
+  const auto& keys = tile.found.key.value;
+  if (-*std::min_element(keys.begin(), keys.end()) < bulk_share * bulk_value) return;
+  scratch.around.key.reset(reach_around(tile.found.key.rect));
+  fill_values(step.layer, scratch.around.key);
+  scratch.values.reset(Search::key, tile.found.key.rect);
+  find_least(Search::key, scratch.around, context_.reach, scratch.wide, scratch.values);
+  TileBits bulk = no_bits;
+  const std::uint32_t left = tile.tx * tile_w, top = ty_ * tile_h;
+  for (std::uint32_t y = 0; y < tile_h; ++y) {
+    for_each_bit(tile.bits[y], [&](std::uint32_t x) {
+      const int col = static_cast<int>(left + x), row = static_cast<int>(top + y);
+      const float light = -tile.found.key.at(col, row), value = -scratch.values.key.at(col, row);
+      if (value >= bulk_value && light >= bulk_share * value) bulk[y] |= std::uint64_t{1} << x;
+    });
+  }
+  has_bulk = has_bulk || !none(bulk);
+  take_away(tile.bits, bulk);
 }
 
 // The layer's own light at the darkest pixel stands for the layers that made up its settled light: exact where the gap
@@ -346,7 +496,7 @@ void Band::list_narrow(const LayerStep& step, std::span<const Band> bands, BandS
     TileBits bits = bright_.at(tx);
     if (!take_away(bits, grown(neighbours(bands, tx, ty_, tiles_, dark_of), context_.reach))) continue;
     if (!keep_only(bits, closed(neighbours(bands, tx, ty_, tiles_, solid_of), context_.closing))) continue;
-    Listed& tile = tiles.emplace_back(Listed{tx, bits, {}});
+    Listed& tile = tiles.emplace_back(Listed{tx, bits, false, 0, {}});
     if (!step.normal) continue;
     // Settled light of the empty pixels around; solid ones never count as the darkest.
     look_around(scratch, tile, [&](SearchWindow& around) {
@@ -378,6 +528,8 @@ void Band::hand_out(BandLists& out) {
   waiting_.pop_front();
   std::vector<CriticalRun> flat;
   gather_flat(first.layer, flat);
+  gather_propped(first.layer, out.propped);
+  out.has_bulk = first.has_bulk;
   out.vanish = std::move(first.vanish);
   merge(first.narrow, flat, out.fuse);
   out.base_filled_px = 0;

@@ -1,14 +1,15 @@
 /// One band of the plate through all layers, from the top down: light, settled light, what may vanish, what may fuse
-/// (design 6.1 to 6.4).
+/// (docs/exposure.md).
 ///
-/// A layer takes two steps. `expose` touches nothing but the band itself; `list` reads its neighbours' bits and light
-/// as `expose` left them. So each step can run for all bands at once.
+/// A layer takes three steps, each for all bands at once: what a step changes no other band reads in it. `meet` finds
+/// the layer's solid and the flat gaps it closes, whose light is still that of the layer above; `expose` lays its light
+/// down; `list` finds what may flip.
 ///
 /// A solid voxel holds when light enough to cure reaches any solid pixel within 3 blur of it: edges and corners of
-/// sound bodies are dim, but they hang on something that is not. Pixels bright enough are `good`; whatever lies further
-/// than 3 blur from all of them is listed. Likewise an empty pixel is kept open by any `dark` one within 3 blur; what
-/// is `bright`, far from all of those, and inside the closing of the solid, is listed. So only what is listed is looked
-/// at pixel by pixel.
+/// sound bodies are dim, but they hang on something that is not. Pixels so bright that all within 3 blur of them holds
+/// or is bulk are `good`; whatever lies further from all of them is looked at, and listed when it is thin. Likewise an
+/// empty pixel is kept open by any `dark` one within 3 blur; what is `bright`, far from all of those, and inside the
+/// closing of the solid or in a flat gap, is listed. So only little is looked at pixel by pixel, and bulk never.
 ///
 /// Two fields of settled light are kept: `linear`, light of the normal layers at a normal exposure of 1 s, and `fixed`,
 /// light of base and transition layers at their own times. Base layers lie below the normal ones, so above them `fixed`
@@ -34,25 +35,33 @@ struct LayerStep {
   const Mask& solid;
   bool normal = true;
   float pass = 1;           ///< share of the light above that gets through the layer above
-  double full_light_s = 0;  ///< normal exposure at which full light just holds
+  double full_light_s = 0;  ///< critical exposure of solid in full light
   double threshold_s = 0;   ///< settled light that fuses, in seconds of full light
-  float good_above = 0;     ///< light above which a solid pixel holds over the whole range (base: at its own time)
+  float greatest = 0;       ///< mask value of the layer, 0..1
+  float bulk_above = 0;     ///< light above which all solid within 3 blur is bulk
+  float good_above = 0;     ///< the same, or it holds over the whole range
   float bright_above = 0;   ///< settled light above which an empty pixel may fuse within the range
+  bool seek_bulk = false;   ///< no pixel is bright enough to be bulk for sure, so it has to be looked for
 };
+
+/// Bulk: solid whose light is at least this share of the greatest mask value around it, where that is at least
+/// `bulk_value`.
+inline constexpr float bulk_share = 0.98f, bulk_value = 0.9f;
 
 /// Buffers of one thread; hold no result.
 struct BandScratch {
   Blurrer blurrer;
-  BandEdges edges;
   std::vector<TileBits> solid;
   std::vector<float> light;
   std::vector<ClosedGap> closed;
-  SearchWindow around;
+  SearchWindow around, wide, values;
 };
 
 /// What a band says of a layer once no flat gap can reach it any more.
 struct BandLists {
   std::vector<CriticalRun> vanish, fuse;
+  std::vector<RowSpan> propped;
+  bool has_bulk = false;
   std::uint64_t base_filled_px = 0;
 };
 
@@ -61,13 +70,17 @@ class Band {
   Band(const ExposureContext::State& context, std::uint32_t ty);
   Band(Band&&) = default;
 
+  /// The three steps; `bands`: all of them, each of which has taken the step before.
+  void meet(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch);
   void expose(const LayerStep& step, BandScratch& scratch);
-  /// `bands`: all of them. Precondition: every band has taken `expose`.
   void list(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch);
+  /// After layer 1: the flat gaps over the plate, which prop what stands on them.
+  void meet_plate(std::span<const Band> bands, BandScratch& scratch);
   /// The lists of the highest layer not yet handed out, in place of what `out` held.
   void hand_out(BandLists& out);
 
-  std::uint64_t base_lost_px() const { return base_lost_px_; }
+  /// Has some solid pixel of the layer exposed last enough light to be bulk for sure?
+  bool surely_bulk() const { return surely_bulk_; }
   /// Settled light of the layer added last, in the units it is judged in: at 1 s for normal layers, at the job's times
   /// for the base.
   float settled(std::uint32_t tx, std::uint32_t y, std::uint32_t x) const;
@@ -77,29 +90,32 @@ class Band {
   struct FlatRun {
     CriticalRun run;
     std::uint32_t since = 0;  // the solid above the gap
-    bool listed = false;      // in the layers at the normal exposure
-    bool base_fills = false;  // in base and transition layers
-    bool base_alone = false;  // even with no other light, so in all layers
   };
   struct Waiting {
-    std::uint32_t layer = 0;
+    std::uint32_t layer = 0;  // 0: the plate
+    bool has_bulk = false;
     std::vector<CriticalRun> vanish, narrow;
     std::vector<FlatRun> floor_of;    // gaps whose floor this layer is, sorted
     std::uint32_t highest_since = 0;  // of them
   };
-  struct Listed;  // a tile with listed pixels
+  struct Listed;   // a tile with listed pixels
+  struct Closing;  // a tile with flat gaps that close
 
   void find_solid(const LayerStep& step, BandScratch& scratch);
   void expose_tile(const LayerStep& step, std::uint32_t tx, const TileLight& light);
   void leave_uniform(const LayerStep& step, std::uint32_t tx, float light);
   void sort_empty(const LayerStep& step, std::uint32_t tx);
-  void close_gaps(const std::vector<ClosedGap>& gaps);
-  void close_gap(const ClosedGap& gap, double threshold_s, std::uint32_t y, Span columns);
-  void fill_flat(const ClosedGap& gap, double threshold_s, CriticalRun run, float settled_linear, float settled_fixed);
+  void close_gaps(std::span<const Band> bands, BandScratch& scratch);
+  bool look_into(Closing& tile, double threshold_s, std::span<const Band> bands, BandScratch& scratch) const;
+  void close_voxel(CriticalRun voxel, std::uint32_t since);
+  bool evenly_lit(std::span<const Band> bands, std::uint32_t tx) const;
   void gather_flat(std::uint32_t layer, std::vector<CriticalRun>& out) const;
+  void gather_propped(std::uint32_t layer, std::vector<RowSpan>& out) const;
   void list_vanishing(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch);
+  void drop_bulk(const LayerStep& step, BandScratch& scratch, Listed& tile);
   void list_narrow(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch);
   void look_around(BandScratch& scratch, Listed& tile, auto set_key) const;
+  Rect reach_around(const Rect& box) const;
   double blur_slope_of_fuse(const LayerStep& step, float settled, float light, float wider) const;
 
   const ExposureContext::State& context_;
@@ -107,9 +123,12 @@ class Band {
   bool in_base_ = false;  // the layer added last is a base or transition layer
   FieldBand linear_, fixed_;
   FlatGaps gaps_;
-  BitBand solid_, good_, bright_, dark_;  // of the layer added last; bright and dark: its empty pixels
-  std::deque<Waiting> waiting_;           // highest layer first
-  std::uint64_t base_lost_px_ = 0;        // in the layer added last
+  BandEdges edges_;
+  BitBand next_;                          // solid of the layer that is met, until it is exposed
+  BitBand solid_, good_, bright_, dark_;  // of the layer exposed last; bright and dark: its empty pixels
+  BitBand near_bulk_;                     // solid pixels that could make others bulk, while none is so for sure
+  bool surely_bulk_ = false;
+  std::deque<Waiting> waiting_;  // highest layer first
 };
 
 }  // namespace hairline::exposure

@@ -168,7 +168,8 @@ void Blurrer::blur(const Kernel& kernel, const Rect& rect, float* out) {
   bool first = true;
   for (const KernelPart& part : kernel.parts) {
     const int radius = part.x.radius();
-    for (std::size_t i = 0; i < line_count_; ++i) {
+    const auto above = static_cast<std::size_t>(kernel.radius_y - part.y.radius());  // rows this part does not reach
+    for (std::size_t i = line_of_row_[above]; i <= line_of_row_[line_of_row_.size() - 1 - above]; ++i) {
       sweep_x(lines_.data() + i * line_size + (kernel.radius_x - radius), part.x.weight.data(), radius,
               swept_.data() + i * apart, rect.width);
     }

@@ -2,7 +2,7 @@
 
 #include <fmt/core.h>
 
-#include <cmath>
+#include <algorithm>
 
 namespace hairline {
 
@@ -14,12 +14,14 @@ Result<ExposureContext> ExposureContext::create(const CureModel& model, Size siz
   state->grid = exposure::Grid(size);
   state->layers = std::move(layers);
   state->settings = settings;
+  state->settings.fuse_to_s = std::max(settings.fuse_to_s, settings.normal_s);
   state->reach = exposure::make_disc(3 * model.blur_mm, pitch);
-  state->closing = exposure::make_disc(2 * model.blur_mm, pitch);
+  const double wider_mm = std::max(pitch.x_mm, pitch.y_mm);
+  state->closing = exposure::make_disc(std::max(2 * model.blur_mm + wider_mm / 2, wider_mm), pitch);
   state->flat_gap_mm = 4 * model.penetration_depth_mm;
   // Neighbourhoods are searched in a tile and its eight neighbours.
-  constexpr auto most = static_cast<int>(exposure::tile_h);
-  if (state->reach.reach_x > most || state->reach.reach_y > most || 2 * state->closing.reach_x > most ||
+  constexpr auto most = static_cast<int>(exposure::tile_h), most_x = static_cast<int>(exposure::tile_w);
+  if (state->reach.reach_x > most_x || state->reach.reach_y > most || 2 * state->closing.reach_x > most_x ||
       2 * state->closing.reach_y > most) {
     return tl::unexpected(Error{
         ErrorKind::limit, "", std::nullopt,

@@ -16,7 +16,7 @@ struct ExposureContext::State {
   ExposureSettings settings;
   exposure::Kernel kernel, wider_kernel;  ///< wider: blur * (1 + blur_step), for slopes
   exposure::Disc reach;                   ///< 3 blur: how far a voxel is held by, or kept open by, its neighbours
-  exposure::Disc closing;                 ///< 2 blur: what counts as a narrow gap
+  exposure::Disc closing;                 ///< 2 blur and half a pixel: what counts as a narrow gap
   double flat_gap_mm = 0;                 ///< 4 Dp
 
   const LayerPlan& plan(std::uint32_t number) const { return layers[number - 1]; }

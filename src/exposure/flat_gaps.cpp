@@ -2,7 +2,8 @@
 
 namespace hairline::exposure {
 
-void FlatGaps::add(std::uint32_t number, const BitBand& solid, std::uint32_t tiles, std::vector<ClosedGap>& closed) {
+void FlatGaps::close(std::uint32_t number, const BitBand& solid, std::uint32_t tiles,
+                     std::vector<ClosedGap>& closed) const {
   closed.clear();
   const std::uint32_t from = number + 1;
   for (std::uint32_t tx = 0; tx < tiles && !above_.empty(); ++tx) {
@@ -21,6 +22,9 @@ void FlatGaps::add(std::uint32_t number, const BitBand& solid, std::uint32_t til
       any = take_away(open, hit);
     }
   }
+}
+
+void FlatGaps::add(std::uint32_t number, const BitBand& solid, std::uint32_t tiles) {
   // The next floor is at the earliest layer number - 1, so its gap begins at `number`.
   BitBand reused;
   while (!above_.empty() && too_high(number, static_cast<std::uint32_t>(number + above_.size()))) {

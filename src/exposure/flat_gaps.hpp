@@ -1,4 +1,4 @@
-/// Columns of empty voxels between solid above and solid below (design 6.4, flat gaps).
+/// Columns of empty voxels between solid above and solid below (docs/exposure.md, Fuse).
 ///
 ///     layer  n+3   ####      solid: layer `since`
 ///            n+2   ....
@@ -27,9 +27,11 @@ class FlatGaps {
  public:
   /// `most_mm`: the highest gap that counts.
   FlatGaps(const std::vector<LayerPlan>& layers, double most_mm) : layers_(layers), most_mm_(most_mm) {}
-  /// Adds the solid of layer `number` (falling). `closed` receives the gaps whose floor it is, tile by tile, lowest
-  /// first.
-  void add(std::uint32_t number, const BitBand& solid, std::uint32_t tiles, std::vector<ClosedGap>& closed);
+  /// The gaps, in place of what `closed` held, whose floor is the solid of layer `number`, the one below the layer
+  /// added last; tile by tile, lowest first. 0: the plate.
+  void close(std::uint32_t number, const BitBand& solid, std::uint32_t tiles, std::vector<ClosedGap>& closed) const;
+  /// Adds the solid of layer `number` (falling).
+  void add(std::uint32_t number, const BitBand& solid, std::uint32_t tiles);
 
  private:
   bool too_high(std::uint32_t from, std::uint32_t since) const {

@@ -22,8 +22,8 @@ struct KernelPart {
 /// A blur: one Gaussian, or a mixture of them.
 ///
 /// The heavy-tailed shape g0 / (2 pi (rho^2 + g0^2)^1.5) is what a Gaussian with standard deviation g0 / |Z| gives on
-/// average, Z standard normal (its line spread is the Cauchy law, which is Student's t with one degree of freedom). Ten
-/// nodes over the distribution of |Z| keep walls and gaps within 0.5 % and every step separable.
+/// average, Z standard normal (its line spread is the Cauchy law, which is Student's t with one degree of freedom).
+/// Eight of them keep walls and gaps within 1 % and every step separable.
 struct Kernel {
   std::vector<KernelPart> parts;
   int radius_x = 0, radius_y = 0;

@@ -1,5 +1,5 @@
-// A layer goes through all bands at once, first by itself, then with its neighbours (band.hpp); bands are put together
-// again, in order, when a layer's lists are final.
+// A layer goes through all bands at once, in three steps (band.hpp); bands are put together again, in order, when a
+// layer's lists are final.
 #include <oneapi/tbb/enumerable_thread_specific.h>
 #include <oneapi/tbb/parallel_for.h>
 
@@ -35,49 +35,67 @@ struct ExposurePass::State {
   std::optional<CriticalLayer> release(double floor_mm);
 };
 
+namespace {
+
+std::uint8_t greatest_value(const Layer& layer) {
+  std::uint8_t greatest = 0;
+  for (auto run = layer.runs.begin(); run != layer.runs.end() && greatest < 255; ++run)
+    greatest = std::max(greatest, run->value);
+  return greatest;
+}
+
+// A layer's greatest mask value from which on light of 0.98 times it cannot fall on a pixel with less than
+// `bulk_value` all around: a third of the light, or more, comes from within 3 blur of there.
+constexpr float surely_bulk_from = 0.96f;
+
+}  // namespace
+
 LayerStep ExposurePass::State::step_of(std::uint32_t number, const Layer& layer, const Mask& solid) const {
   LayerStep step{number, context.plan(number), layer, solid};
   step.normal = step.plan.kind == LayerKind::normal;
   step.pass = static_cast<float>(attenuation(context.model, last == 0 ? 0 : context.plan(last).height_mm));
-  // Normal layers: a voxel is listed when its critical exposure reaches the range, so pixels up to that light are not
-  // good, and those from that settled light on are bright. Base and transition layers are judged at their own time.
+  // A voxel is listed when its critical exposure reaches the range, so pixels up to that light are not good, and those
+  // from that settled light on are bright. What fuses in base and transition layers is judged at their own time.
   const double bond_s = bond_time_s(context.model, step.plan.height_mm);
-  step.full_light_s = bond_s / step.plan.factor;
-  step.good_above = step.normal ? static_cast<float>(step.full_light_s / context.settings.vanish_from_s)
-                                : std::nextafter(static_cast<float>(bond_s / step.plan.exposure_s), 0.0f);
+  step.full_light_s = step.normal ? bond_s / step.plan.factor : bond_s;
+  const double from_s = step.normal ? context.settings.vanish_from_s
+                                    : context.settings.base_share * step.plan.time_s(context.settings.base_from_s);
+  step.greatest = static_cast<float>(greatest_value(layer)) / 255.0f;
+  step.bulk_above = step.greatest < surely_bulk_from ? INFINITY : std::nextafter(bulk_share * step.greatest, 0.0f);
+  step.good_above = std::min(static_cast<float>(step.full_light_s / from_s), step.bulk_above);
   step.threshold_s = fuse_threshold_s(context.model, step.plan.height_mm);
   const double enough = step.normal ? step.threshold_s / context.settings.fuse_to_s : step.threshold_s;
   step.bright_above = std::nextafter(static_cast<float>(enough), 0.0f);
   return step;
 }
 
-// The highest normal layer still waiting, when no gap over a floor at `floor_mm` can reach it any more: it lies more
-// than 4 Dp above.
+// The highest layer still waiting, when no gap over a floor at `floor_mm` can reach it, or end at it, any more: it lies
+// more than 4 Dp above.
 std::optional<CriticalLayer> ExposurePass::State::release(double floor_mm) {
-  while (!waiting.empty()) {
-    const std::uint32_t number = waiting.front();
-    const LayerPlan& plan = context.plan(number);
-    if (plan.bottom_mm + plan.height_mm - floor_mm <= context.flat_gap_mm + 1e-6) break;
-    waiting.pop_front();
-    for_each_band([&](std::size_t i) { bands[i].hand_out(lists[i]); });
-    CriticalLayer layer{number, {}, {}};
-    std::uint64_t base_filled_px = 0;
-    std::size_t vanish_runs = 0, fuse_runs = 0;
-    for (const BandLists& band : lists) {
-      vanish_runs += band.vanish.size();
-      fuse_runs += band.fuse.size();
-    }
-    layer.vanish.reserve(vanish_runs);
-    layer.fuse.reserve(fuse_runs);
-    for (const BandLists& band : lists) {
-      layer.vanish.insert(layer.vanish.end(), band.vanish.begin(), band.vanish.end());
-      layer.fuse.insert(layer.fuse.end(), band.fuse.begin(), band.fuse.end());
-      base_filled_px += band.base_filled_px;
-    }
-    losses.fuse_mm3 += static_cast<double>(base_filled_px) * context.pitch.pixel_mm2() * plan.height_mm;
-    if (context.normal(number)) return layer;
+  if (waiting.empty()) return std::nullopt;
+  const std::uint32_t number = waiting.front();
+  const LayerPlan& plan = context.plan(number);
+  if (plan.bottom_mm - floor_mm <= context.flat_gap_mm + 1e-6) return std::nullopt;
+  waiting.pop_front();
+  for_each_band([&](std::size_t i) { bands[i].hand_out(lists[i]); });
+  CriticalLayer layer{number, false, {}, {}, {}};
+  std::uint64_t base_filled_px = 0;
+  std::size_t vanish_runs = 0, fuse_runs = 0;
+  for (const BandLists& band : lists) {
+    vanish_runs += band.vanish.size();
+    fuse_runs += band.fuse.size();
   }
-  return std::nullopt;
+  layer.vanish.reserve(vanish_runs);
+  layer.fuse.reserve(fuse_runs);
+  for (const BandLists& band : lists) {
+    layer.has_bulk = layer.has_bulk || band.has_bulk;
+    layer.vanish.insert(layer.vanish.end(), band.vanish.begin(), band.vanish.end());
+    layer.fuse.insert(layer.fuse.end(), band.fuse.begin(), band.fuse.end());
+    layer.propped.insert(layer.propped.end(), band.propped.begin(), band.propped.end());
+    base_filled_px += band.base_filled_px;
+  }
+  losses.fuse_mm3 += static_cast<double>(base_filled_px) * context.pitch.pixel_mm2() * plan.height_mm;
+  return layer;
 }
 
 ExposurePass::ExposurePass(const ExposureContext& context) : state_(std::make_unique<State>(context)) {}
@@ -88,12 +106,13 @@ ExposurePass& ExposurePass::operator=(ExposurePass&&) noexcept = default;
 void ExposurePass::add(std::uint32_t number, const Layer& layer, const Mask& solid,
                        std::vector<CriticalLayer>& finished) {
   State& s = *state_;
-  const LayerStep step = s.step_of(number, layer, solid);
+  LayerStep step = s.step_of(number, layer, solid);
+  s.for_each_band([&](std::size_t i) { s.bands[i].meet(step, s.bands, s.scratch.local()); });
   s.for_each_band([&](std::size_t i) { s.bands[i].expose(step, s.scratch.local()); });
+  step.seek_bulk = step.greatest >= bulk_value &&
+                   std::none_of(s.bands.begin(), s.bands.end(), [](const Band& band) { return band.surely_bulk(); });
   s.for_each_band([&](std::size_t i) { s.bands[i].list(step, s.bands, s.scratch.local()); });
-  std::uint64_t base_lost_px = 0;
-  for (const Band& band : s.bands) base_lost_px += band.base_lost_px();
-  s.losses.vanish_mm3 += static_cast<double>(base_lost_px) * s.context.pitch.pixel_mm2() * step.plan.height_mm;
+  if (number == 1) s.for_each_band([&](std::size_t i) { s.bands[i].meet_plate(s.bands, s.scratch.local()); });
   s.waiting.push_back(number);
   s.last = number;
   while (auto ready = s.release(step.plan.bottom_mm)) finished.push_back(std::move(*ready));

@@ -31,16 +31,23 @@ struct Pixels {
   }
 };
 
+/// What is looked for: keys alone, or with what belongs to them.
+enum class Search : std::uint8_t { key, all };
+
 /// What is searched, over one rectangle: the least `key` decides; `light` and `wider` are what belongs to it.
 struct SearchWindow {
   Pixels key, light, wider;
-  void reset(const Rect& rect) {
-    for (Pixels* pixels : {&key, &light, &wider}) pixels->reset(rect);
+  void reset(Search what, const Rect& rect) {
+    key.reset(rect);
+    if (what == Search::key) return;
+    light.reset(rect);
+    wider.reset(rect);
   }
 };
 
 /// For each pixel of `found.key.rect` (set by the caller) the least key of `around` within reach, with what belongs to
-/// it; the first in row order where several are least. `around` reaches beyond that rectangle by `reach`.
-void find_least(const SearchWindow& around, const Disc& reach, SearchWindow& found);
+/// it; where several are least, which one depends on their places around the pixel alone. `around` reaches beyond that
+/// rectangle by `reach`. `wide`: scratch.
+void find_least(Search what, const SearchWindow& around, const Disc& reach, SearchWindow& wide, SearchWindow& found);
 
 }  // namespace hairline::exposure

@@ -1,7 +1,6 @@
 #include "tiles.hpp"
 
 #include <algorithm>
-#include <bit>
 #include <cmath>
 
 namespace hairline::exposure {
@@ -79,12 +78,6 @@ bool none(const TileBits& bits) {
   Word any = 0;
   for (const Word row : bits) any |= row;
   return any == 0;
-}
-
-std::uint32_t count(const TileBits& bits) {
-  int n = 0;
-  for (const Word row : bits) n += std::popcount(row);
-  return static_cast<std::uint32_t>(n);
 }
 
 HAIRLINE_VECTOR_CLONES

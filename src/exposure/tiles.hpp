@@ -33,7 +33,6 @@ struct Grid {
 };
 
 bool none(const TileBits& bits);
-std::uint32_t count(const TileBits& bits);
 /// Do a and b share a pixel?
 bool meet(const TileBits& a, const TileBits& b);
 /// Only those that others have / have not, and whether any is left.

@@ -23,12 +23,11 @@ LayerKind kind_of(const BaseRange& range, std::uint32_t number) {
   return number <= range.transition_to ? LayerKind::transition : LayerKind::normal;
 }
 
-// Equal steps that reach neither end: with 4 transition layers the time falls by a fifth of the way on each.
-double own_time_s(const JobSettings& settings, std::uint32_t number, double normal_exposure_s) {
-  const double base_s = settings.base_s.value_or(normal_exposure_s);
-  if (number <= settings.base_layers) return base_s;
-  const double share = static_cast<double>(number - settings.base_layers) / (settings.transition_layers + 1.0);
-  return base_s + (normal_exposure_s - base_s) * share;
+// Share of the way from the base to the normal exposure, in equal steps that reach neither end: with 4 transition
+// layers the time falls by a fifth of the way on each.
+double share_of_normal(const JobSettings& settings, std::uint32_t number) {
+  if (number <= settings.base_layers) return 0;
+  return static_cast<double>(number - settings.base_layers) / (settings.transition_layers + 1.0);
 }
 
 const Exception* exception_for(const JobSettings& settings, std::uint32_t number) {
@@ -49,11 +48,11 @@ LayerPlan plan_one(const JobSettings& settings, const BaseRange& range, std::uin
   const bool own_exposure = exception && exception->exposure_s;
   if (plan.kind == LayerKind::normal) {
     if (own_exposure && settings.normal_s > 0) plan.factor = *exception->exposure_s / settings.normal_s;
-    plan.exposure_s = plan.factor * normal_exposure_s;
   } else {
-    plan.exposure_s = own_exposure ? *exception->exposure_s : own_time_s(settings, number, normal_exposure_s);
-    plan.factor = plan.exposure_s / normal_exposure_s;
+    plan.factor = own_exposure ? 0 : share_of_normal(settings, number);
+    plan.fixed_s = own_exposure ? *exception->exposure_s : *settings.base_s * (1 - plan.factor);
   }
+  plan.exposure_s = plan.time_s(normal_exposure_s);
   return plan;
 }
 

@@ -1,4 +1,4 @@
-"""Outside judge of the slow twin: the exposure model of docs/exposure.md once more, with SciPy's own filters.
+"""Outside judge of the slow twin and of how the dense judge joins voxels: docs/exposure.md once more, with SciPy's own filters.
 
 Usage: exposure_by_scipy.py FOLDER   (a folder written by tests/property/twin_scipy_test.cpp)
 Exit 0: everything agrees; 1: something differs (printed); 77: NumPy or SciPy is missing.
@@ -90,17 +90,20 @@ for n in reversed(range(layers)):
     else:
         fixed[n] += time[n] * light[n]
 
-# Vanish.
+# Vanish: thin solid only.
 bond = job["bond_time_s"] * np.exp((height - job["record_height_mm"]) / dp)
 vanish_s = np.zeros(shape)
+bulk = np.zeros(shape, bool)
 lost = np.zeros(shape, bool)
 for n in range(layers):
-    best = ndimage.maximum_filter(np.where(solid[n], light[n], -1), footprint=disc(3 * blur), mode="constant", cval=-1)
-    if normal[n]:
-        vanish_s[n][solid[n]] = bond[n] / (factor[n] * best[solid[n]])
-        lost[n] |= solid[n] & (t < vanish_s[n])
-    else:
-        lost[n] |= solid[n] & (time[n] * best < bond[n])
+    best, value = (
+        ndimage.maximum_filter(np.where(solid[n], of, -1), footprint=disc(3 * blur), mode="constant", cval=-1)
+        for of in (light[n], mask[n] / 255.0)
+    )
+    bulk[n] = solid[n] & (best >= 0.98 * value) & (value >= 0.9)
+    thin = solid[n] & ~bulk[n]
+    vanish_s[n][thin] = bond[n] / ((factor[n] if normal[n] else 1) * best[thin])
+    lost[n] |= thin & ((t if normal[n] else time[n]) < vanish_s[n])
 voxel = px * py * height[:, None, None] * np.ones(shape)
 base_vanish = voxel[lost & ~normal[:, None, None]].sum()
 
@@ -110,7 +113,7 @@ threshold = job["fuse_time_s"] / (1 - a_record) * np.exp((height - job["record_h
 fuse_s = np.full(shape, np.inf)
 filled = np.zeros(shape, bool)
 for n in range(layers):
-    near, closer = disc(3 * blur), disc(2 * blur)
+    near, closer = disc(3 * blur), disc(max(2 * blur + max(px, py) / 2, px, py))
     pad = max(closer.shape) + 1
     closed = ndimage.binary_closing(np.pad(solid[n], pad), structure=closer)[pad:-pad, pad:-pad]
     narrow = closed & ~solid[n]
@@ -122,19 +125,25 @@ for n in range(layers):
     else:
         filled[n] |= narrow & (least >= threshold[n])
 
-# Fuse: flat gaps, by changes along each column.
+# Fuse: flat gaps, by changes along each column. All empty pixels of the earliest layer within reach have to fill. One
+# over the plate is no gap of the print, but props the solid on it.
+latest = np.full(shape, np.inf)
+for n in range(layers):
+    with np.errstate(divide="ignore", invalid="ignore"):
+        needed = np.where(fixed[n] >= threshold[n], 0, (threshold[n] - fixed[n]) / per_s[n])
+    latest[n] = ndimage.maximum_filter(np.where(solid[n], -1, needed), footprint=disc(3 * blur), mode="constant", cval=-1)
 by_base = np.zeros(shape, bool)
+propped = np.zeros(shape, bool)
 for r in range(rows):
     for c in range(cols):
         change = np.diff(np.concatenate([[0], (~solid[:, r, c]).astype(int), [0]]))
         for first, after in zip(np.flatnonzero(change == 1), np.flatnonzero(change == -1)):
-            if first == 0 or after == layers or height[first:after].sum() > 4 * dp + 1e-9:
+            if after == layers or height[first:after].sum() > 4 * dp + 1e-9:
                 continue
-            missing = threshold[first] - fixed[first, r, c]
-            if missing <= 0:
-                critical = 0.0
-            else:
-                critical = missing / per_s[first, r, c] if per_s[first, r, c] > 0 else np.inf
+            critical = latest[first, r, c]
+            propped[after, r, c] = t >= critical
+            if first == 0:
+                continue
             for k in range(first, after):
                 if not normal[k]:
                     filled[k, r, c] |= t >= critical
@@ -147,32 +156,35 @@ filled |= by_base
 base_fuse = voxel[filled].sum()
 lost |= filled | (t >= fuse_s)
 
-# Details.
-spread = job["dose_spread"]
+# Details: what will flip and what may, joined apart; base and transition layers apart from normal ones.
+spread, ordinary = job["dose_spread"], normal[:, None, None]
+own_time = np.where(normal, t, time)[:, None, None]
 with np.errstate(divide="ignore"):
     chances = {
-        "vanish": (special.ndtr(np.log(vanish_s / t) / spread), vanish_s),
+        "vanish": (special.ndtr(np.log(vanish_s / own_time) / spread), vanish_s),
         "fuse": (special.ndtr(-np.log(fuse_s / t) / spread), fuse_s),
     }
 joined = np.zeros((3, 3, 3), bool)
 joined[1], joined[0, 1, 1], joined[2, 1, 1] = True, True, True
 details, crumbs = [], 0
 for fate, (chance, critical) in chances.items():
-    labels, _ = ndimage.label(chance >= job["least_chance"], structure=joined)
-    for index, where in enumerate(ndimage.find_objects(labels)):
-        inside = labels[where] == index + 1
-        volume = voxel[where][inside].sum()
-        if volume < job["least_detail_mm3"]:
-            crumbs += 1
-            continue
-        z, y, x = where
-        details.append(
-            {
-                "fate": fate, "from_layer": z.start + 1, "to_layer": z.stop, "box": [x.start, y.start, x.stop, y.stop],
-                "voxels": int(inside.sum()), "volume_mm3": volume, "critical_s": np.median(critical[where][inside]),
-                "lost_fraction": lost[where][inside].mean(),
-            }
-        )
+    for will, base in ((True, False), (True, True), (False, False), (False, True)):
+        of_state = chance >= 0.5 if will else (chance < 0.5) & (chance >= job["least_chance"])
+        labels, _ = ndimage.label(of_state & (ordinary != base), structure=joined)
+        for index, where in enumerate(ndimage.find_objects(labels)):
+            inside = labels[where] == index + 1
+            volume = voxel[where][inside].sum()
+            z, y, x = where
+            if volume < job["least_mm3"] or (z.stop - z.start == 1 and volume < job["least_flat_mm3"]):
+                crumbs += 1
+                continue
+            details.append(
+                {
+                    "fate": fate, "will": will, "base": base, "from_layer": z.start + 1, "to_layer": z.stop,
+                    "box": [x.start, y.start, x.stop, y.stop], "voxels": int(inside.sum()), "volume_mm3": volume,
+                    "critical_s": np.median(critical[where][inside]),
+                }
+            )
 
 failures = []
 
@@ -195,6 +207,9 @@ same("settled_fixed", fixed, load("settled_fixed.f64", float), 1e-6)
 same("settled_per_s", per_s, load("settled_per_s.f64", float), 1e-6)
 same("vanish_s", vanish_s, load("vanish_s.f64", float), 1e-6)
 same("fuse_s", fuse_s, load("fuse_s.f64", float), 1e-6)
+for name, mine in (("bulk", bulk), ("propped", propped)):
+    if np.count_nonzero(mine != load(f"{name}.u8", np.uint8).astype(bool)):
+        failures.append(f"{name} voxels differ")
 same("base_vanish_mm3", base_vanish, job["base_vanish_mm3"], 1e-9)
 same("base_fuse_mm3", base_fuse, job["base_fuse_mm3"], 1e-9)
 if np.count_nonzero(lost != load("lost.u8", np.uint8).astype(bool)):
@@ -202,11 +217,11 @@ if np.count_nonzero(lost != load("lost.u8", np.uint8).astype(bool)):
 if len(details) != len(job["details"]) or crumbs != job["crumbs"]:
     failures.append(f"details: {len(details)} and {crumbs} crumbs here, {len(job['details'])} and {job['crumbs']} there")
 else:
-    key = lambda d: (d["fate"], d["from_layer"], d["box"], d["to_layer"], d["voxels"])
+    key = lambda d: (d["fate"], d["will"], d["base"], d["from_layer"], d["box"], d["to_layer"], d["voxels"])
     for mine, other in zip(sorted(details, key=key), sorted(job["details"], key=key)):
         if key(mine) != key(other):
             failures.append(f"detail {mine} is not {other}")
-        for field in ("volume_mm3", "critical_s", "lost_fraction"):
+        for field in ("volume_mm3", "critical_s"):
             same(f"detail {field}", mine[field], other[field], 1e-6)
 
 print(f"{int(lost.sum())} of {lost.size} voxels lost, {len(details)} details, {crumbs} crumbs"

@@ -1,5 +1,6 @@
 #include "engine_driver.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <limits>
 
@@ -28,6 +29,19 @@ void lay_out(const std::vector<CriticalRun>& runs, std::uint32_t layer, twin::Vo
   REQUIRE(sound);
 }
 
+void lay_out_spans(const std::vector<RowSpan>& spans, std::uint32_t layer, twin::Volume<std::uint8_t>& out) {
+  const RowSpan* before = nullptr;
+  bool sound = true;
+  for (const RowSpan& span : spans) {
+    sound = sound && span.begin < span.end && span.end <= out.cols && span.row < out.rows;
+    sound = sound && (!before || before->row < span.row || (before->row == span.row && before->end <= span.begin));
+    if (!sound) break;
+    before = &span;
+    std::fill(&out.at(layer, span.row, span.begin), &out.at(layer, span.row, span.begin) + (span.end - span.begin), 1);
+  }
+  REQUIRE(sound);
+}
+
 // Light of one layer: what settles in a job of that layer alone at an exposure of 1 s.
 void light_of(const twin::Input& input, std::uint32_t n, const Mask& mask, twin::Volume<double>& light) {
   const Layer& layer = input.layers[n];
@@ -52,7 +66,7 @@ twin::Exposed run(const twin::Input& input, const Range& range, Slopes* slopes) 
   const auto count = static_cast<std::uint32_t>(input.layers.size());
   const Size size = input.layers.at(0).size;
   twin::Exposed out;
-  out.solid = twin::Volume<std::uint8_t>(count, size, 0);
+  out.solid = out.thin = out.bulk = out.propped = twin::Volume<std::uint8_t>(count, size, 0);
   out.light = out.settled_fixed = out.settled_per_s = out.vanish_s = out.flat_height_mm =
       twin::Volume<double>(count, size, 0.0);
   out.fuse_s = twin::Volume<double>(count, size, std::numeric_limits<double>::infinity());
@@ -61,6 +75,8 @@ twin::Exposed run(const twin::Input& input, const Range& range, Slopes* slopes) 
   settings.normal_s = input.exposure_s;
   settings.vanish_from_s = range.vanish_from_s;
   settings.fuse_to_s = range.fuse_to_s;
+  settings.base_share = range.base_share;
+  settings.base_from_s = input.exposure_s;
   settings.slopes = slopes != nullptr;
   if (slopes) slopes->blur = slopes->depth = twin::Volume<double>(count, size, 0.0);
   const Result<ExposureContext> context =
@@ -84,16 +100,17 @@ twin::Exposed run(const twin::Input& input, const Range& range, Slopes* slopes) 
   while (auto layer = pass.finish_next()) finished.push_back(std::move(*layer));
 
   std::uint32_t last = count + 1;
-  std::uint32_t normal = 0;
   for (const CriticalLayer& layer : finished) {
-    REQUIRE(layer.layer < last);
+    REQUIRE(layer.layer == last - 1);
     last = layer.layer;
+    REQUIRE((layer.fuse.empty() || input.plans[layer.layer - 1].kind == LayerKind::normal));
+    lay_out_spans(layer.propped, layer.layer - 1, out.propped);
+    if (layer.has_bulk) std::fill_n(&out.bulk.at(layer.layer - 1, 0, 0), size.width_px * size.height_px, 1);
     lay_out(layer.vanish, layer.layer - 1, out.vanish_s, nullptr, slopes);
     lay_out(layer.fuse, layer.layer - 1, out.fuse_s, &out.flat_height_mm, slopes);
   }
-  for (const LayerPlan& plan : input.plans) normal += plan.kind == LayerKind::normal;
-  REQUIRE(finished.size() == normal);
-  out.base_vanish_mm3 = pass.base_losses().vanish_mm3;
+  REQUIRE(finished.size() == count);
+  for (std::size_t i = 0; i < out.thin.values.size(); ++i) out.thin.values[i] = out.vanish_s.values[i] > 0;
   out.base_fuse_mm3 = pass.base_losses().fuse_mm3;
   return out;
 }

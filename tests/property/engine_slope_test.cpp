@@ -32,9 +32,10 @@ TEST_CASE("engine: walls and slots follow the blur as erf does") {
       CAPTURE(blur_mm, pixels);
       engine::Slopes wall, slot;
       engine::run(stacks::input_of(strip_case(pixels, blur_mm, false), 2.5), {0.1, 400}, &wall);
-      CHECK(wall.blur.at(0, 15, middle) == Approx(fall / std::erf(u)).epsilon(0.03).margin(0.002));
+      const bool bulk = std::erf(u) >= 0.98;
+      CHECK(wall.blur.at(0, 15, middle) == Approx(bulk ? 0 : fall / std::erf(u)).epsilon(0.03).margin(0.002));
       CHECK(wall.depth.at(0, 15, middle) == 0);
-      if (pixels > 2 * static_cast<int>(2 * blur_mm / 0.05 + 1e-9)) continue;  // not a narrow gap
+      if (pixels > 2 * static_cast<int>(2 * blur_mm / 0.05 + 0.5 + 1e-9)) continue;  // not a narrow gap
       engine::run(stacks::input_of(strip_case(pixels, blur_mm, true), 2.5), {0.1, 400}, &slot);
       CHECK(slot.blur.at(5, 15, middle) == Approx(-fall / std::erfc(u)).epsilon(0.03).margin(0.002));
     }
@@ -79,15 +80,15 @@ TEST_CASE("engine: slopes on random jobs are near those of the twin") {
         depth.push_back(std::abs(slopes.depth.values[i] - slope(plain.fuse_s.values[i], deeper.fuse_s.values[i])));
     }
   }
-  // Walls are exact where the brightest pixel stays the same. For gaps the engine takes the layer's own light for that
-  // of all layers that light it and a tall roof over everything (docs/exposure.md), so most voxels are near and some
-  // are not.
+  // Walls are exact where the brightest pixel stays the same; for one in eight a disc 1 % wider reaches another. For
+  // gaps the engine takes the layer's own light for that of all layers that light it and a tall roof over everything
+  // (docs/exposure.md), so most voxels are near and some are not.
   const auto share = [](std::vector<double>& values, double of) {
     std::sort(values.begin(), values.end());
     return values.at(static_cast<std::size_t>(of * static_cast<double>(values.size() - 1)));
   };
   CHECK(vanish.size() > 1000);
-  CHECK(share(vanish, 0.9) < 0.002);
+  CHECK(share(vanish, 0.8) < 0.002);
   CHECK(fuse.size() > 1000);
   CHECK(share(fuse, 0.5) < 0.05);
   CHECK(share(fuse, 0.75) < 0.25);

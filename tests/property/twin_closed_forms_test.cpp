@@ -1,4 +1,4 @@
-// The slow twin against closed forms (sources: closed_forms.hpp) and against details whose numbers follow by hand.
+// The slow twin against closed forms (sources: closed_forms.hpp).
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <numbers>
@@ -57,33 +57,4 @@ TEST_CASE("twin: weights sum to one and are symmetric") {
     for (long c = -400; c <= 400; ++c) all += twin::lorentzian_weight(0.05, {0.05, 0.05}, r, c);
   // Kernel outside a square of half side X: 1 - (2/pi) atan(X^2 / (g0 sqrt(2 X^2 + g0^2))), about 0.9 g0 / X.
   CHECK(all == Approx(1 - 0.9003 / 400.5).epsilon(1e-4));
-}
-
-TEST_CASE("twin: a rail of pickets falls apart into its pickets") {
-  // Pickets 1 px wide, 20 px long, 12 layers high, on a sill of 2 px; between two blocks. All by hand.
-  stacks::Case made;
-  made.settings = stacks::plain_settings({90, 50}, 20);
-  made.model = stacks::plain_model(0.05);
-  made.layers = stacks::draw(made.settings, [](double x, double y, double z) {
-    if (z < 0.4) return x > 0.25 && x < 4.25 && y > 0.25 && y < 2.25;
-    const double from_first = x - 0.5;
-    const int picket = static_cast<int>(std::floor(from_first / 0.75));
-    return picket >= 0 && picket < 5 && from_first - 0.75 * picket < 0.05 && y > 0.5 && y < 1.5;
-  });
-  const twin::Input input = stacks::input_of(made, 2.5);
-  const twin::Details found = twin::find_details(input, twin::expose(input));
-  REQUIRE(found.details.size() == 5);
-  CHECK(found.crumbs.empty());
-  for (std::size_t i = 0; i < 5; ++i) {
-    const twin::Detail& picket = found.details[i];
-    CHECK(picket.vanish);
-    CHECK(picket.from_layer == 9);
-    CHECK(picket.to_layer == 20);
-    CHECK(picket.box ==
-          BoxPx{static_cast<std::uint32_t>(10 + 15 * i), 10, static_cast<std::uint32_t>(11 + 15 * i), 30});
-    CHECK(picket.volume_mm3 == Approx(20 * 12 * 0.05 * 0.05 * 0.05).epsilon(1e-9));
-    CHECK(picket.critical_s == Approx(1.6 / std::erf(0.05 / (2 * std::numbers::sqrt2 * 0.05))).epsilon(0.002));
-    CHECK(picket.lost_fraction == 1);
-    CHECK(picket.probability > 0.999);  // 2.5 s against 4.18 s, spread 5 %
-  }
 }

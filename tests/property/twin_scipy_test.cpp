@@ -1,5 +1,6 @@
-// The slow twin against SciPy: ndimage's convolve1d, maximum_filter, minimum_filter, binary_closing and label on the
-// same stacks (tests/outside/exposure_by_scipy.py holds the other half).
+// The slow twin, and how the dense judge joins voxels, against SciPy: ndimage's convolve1d, maximum_filter,
+// minimum_filter, binary_closing and label on the same stacks (tests/outside/exposure_by_scipy.py holds the other
+// half).
 #include <catch2/catch.hpp>
 #include <cstdlib>
 #include <filesystem>
@@ -8,7 +9,7 @@
 #include <nlohmann/json.hpp>
 
 #include "stacks.hpp"
-#include "support/slow_twin.hpp"
+#include "support/detail_judge.hpp"
 
 #ifndef HAIRLINE_PYTHON
 #define HAIRLINE_PYTHON "python3"
@@ -39,20 +40,24 @@ void write_raw(const std::filesystem::path& file, const std::vector<T>& values) 
   out.write(reinterpret_cast<const char*>(values.data()), static_cast<std::streamsize>(values.size() * sizeof(T)));
 }
 
-nlohmann::json describe(const twin::Detail& detail) {
+nlohmann::json describe(const referee::Detail& detail) {
   return {{"fate", detail.vanish ? "vanish" : "fuse"},
+          {"will", detail.will},
+          {"base", detail.base},
           {"from_layer", detail.from_layer},
           {"to_layer", detail.to_layer},
           {"box", {detail.box.x0, detail.box.y0, detail.box.x1, detail.box.y1}},
           {"voxels", detail.voxels},
           {"volume_mm3", detail.volume_mm3},
-          {"critical_s", detail.critical_s},
-          {"lost_fraction", detail.lost_fraction}};
+          {"critical_s", detail.critical_s}};
 }
 
 void write_case(const std::filesystem::path& folder, const twin::Input& input) {
   const twin::Exposed exposed = twin::expose(input);
-  const twin::Details details = twin::find_details(input, exposed);
+  // Crumbs are told apart by size alone here: what is carried is no matter of SciPy's.
+  referee::Bounds bounds;
+  bounds.carried_mm3 = std::numeric_limits<double>::infinity();
+  const referee::Judged judged = referee::judge(input, referee::voxels_of(exposed), bounds);
   nlohmann::json job = {{"shape", {exposed.solid.layers, exposed.solid.rows, exposed.solid.cols}},
                         {"pitch_x_mm", input.pitch.x_mm},
                         {"pitch_y_mm", input.pitch.y_mm},
@@ -65,7 +70,8 @@ void write_case(const std::filesystem::path& folder, const twin::Input& input) {
                         {"exposure_s", input.exposure_s},
                         {"least_chance", input.least_chance},
                         {"dose_spread", input.dose_spread},
-                        {"least_detail_mm3", input.least_detail_mm3},
+                        {"least_mm3", bounds.least_mm3},
+                        {"least_flat_mm3", bounds.least_flat_mm3},
                         {"base_vanish_mm3", exposed.base_vanish_mm3},
                         {"base_fuse_mm3", exposed.base_fuse_mm3}};
   for (const LayerPlan& plan : input.plans)
@@ -74,8 +80,8 @@ void write_case(const std::filesystem::path& folder, const twin::Input& input) {
                             {"factor", plan.factor},
                             {"normal", plan.kind == LayerKind::normal}});
   job["details"] = nlohmann::json::array();
-  for (const twin::Detail& detail : details.details) job["details"].push_back(describe(detail));
-  job["crumbs"] = details.crumbs.size();
+  for (const referee::Detail& detail : judged.details) job["details"].push_back(describe(detail));
+  job["crumbs"] = judged.crumbs.size();
   std::ofstream(folder / "case.json") << job.dump(1);
   std::vector<std::uint8_t> pixels;
   for (const Layer& layer : input.layers) {
@@ -84,6 +90,8 @@ void write_case(const std::filesystem::path& folder, const twin::Input& input) {
   }
   write_raw(folder / "mask.u8", pixels);
   write_raw(folder / "lost.u8", exposed.lost.values);
+  write_raw(folder / "bulk.u8", exposed.bulk.values);
+  write_raw(folder / "propped.u8", exposed.propped.values);
   write_raw(folder / "light.f64", exposed.light.values);
   write_raw(folder / "settled_fixed.f64", exposed.settled_fixed.values);
   write_raw(folder / "settled_per_s.f64", exposed.settled_per_s.values);
@@ -124,6 +132,9 @@ TEST_CASE("twin: SciPy finds the same losses, unequal pitch and speckle") {
 TEST_CASE("twin: SciPy finds the same losses, base, transition and exceptions") {
   for (std::uint64_t seed = 21; seed <= 23; ++seed)
     compare("base", seed, {.unequal_pitch = true, .base = true, .exceptions = true});
+}
+TEST_CASE("twin: SciPy finds the same losses, grey bodies, little blur") {
+  compare("grey", 41, {.base = true, .speckle = true, .grey = true, .least_blur_px = 0.35, .most_blur_px = 0.6});
 }
 TEST_CASE("twin: SciPy finds the same losses, Lorentzian spread") {
   compare("lorentzian", 31, {.side_px = 32, .layer_count = 12, .base = true, .lorentzian = true});

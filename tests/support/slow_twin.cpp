@@ -80,6 +80,13 @@ Picture blur(const Picture& mask, const CureModel& model, Pitch pitch) {
                                                  : blur_lorentzian(mask, model, pitch);
 }
 
+Picture mask_of(const Layer& layer) {
+  const std::vector<std::uint8_t> pixels = decode(layer);
+  Picture mask(static_cast<int>(layer.size.height_px), static_cast<int>(layer.size.width_px));
+  for (std::size_t i = 0; i < pixels.size(); ++i) mask.values[i] = pixels[i] / 255.0;
+  return mask;
+}
+
 template <class T>
 Picture picture_of(const Volume<T>& volume, std::uint32_t layer) {
   Picture picture(static_cast<int>(volume.rows), static_cast<int>(volume.cols));
@@ -144,12 +151,8 @@ void cast_light(const Input& input, Exposed& out) {
       }
       continue;
     }
-    Picture mask(static_cast<int>(out.solid.rows), static_cast<int>(out.solid.cols));
-    for (std::size_t i = 0; i < pixels.size(); ++i) {
-      mask.values[i] = pixels[i] / 255.0;
-      out.solid.values[first + i] = pixels[i] >= 128;
-    }
-    const Picture light = blur(mask, input.model, input.pitch);
+    for (std::size_t i = 0; i < pixels.size(); ++i) out.solid.values[first + i] = pixels[i] >= 128;
+    const Picture light = blur(mask_of(input.layers[n]), input.model, input.pitch);
     std::copy(light.values.begin(), light.values.end(), out.light.values.begin() + static_cast<std::ptrdiff_t>(first));
   }
 }
@@ -178,20 +181,24 @@ void find_vanishing(const Input& input, Exposed& out) {
   const std::vector<Offset> near = disc(3 * input.model.blur_mm, input.pitch);
   for (std::uint32_t n = 0; n < out.solid.layers; ++n) {
     const LayerPlan& plan = input.plans[n];
+    const bool normal = plan.kind == LayerKind::normal;
     const double bond_s = bond_time_at(input.model, plan.height_mm);
-    const Picture brightest = extreme_nearby(picture_of(out.light, n), picture_of(out.solid, n), near, 1);
-    for (std::uint32_t r = 0; r < out.solid.rows; ++r)
-      for (std::uint32_t c = 0; c < out.solid.cols; ++c) {
-        if (!out.solid.at(n, r, c)) continue;
-        const double light = brightest.at(static_cast<int>(r), static_cast<int>(c));
-        if (plan.kind == LayerKind::normal) {
-          out.vanish_s.at(n, r, c) = bond_s / (plan.factor * light);
-          out.lost.at(n, r, c) = input.exposure_s < out.vanish_s.at(n, r, c);
-        } else if (plan.exposure_s * light < bond_s) {
-          out.lost.at(n, r, c) = 1;
-          out.base_vanish_mm3 += input.pitch.pixel_mm2() * plan.height_mm;
-        }
+    const Picture solid = picture_of(out.solid, n);
+    const Picture brightest = extreme_nearby(picture_of(out.light, n), solid, near, 1);
+    const Picture greatest = extreme_nearby(mask_of(input.layers[n]), solid, near, 1);
+    for (std::size_t i = 0; i < solid.values.size(); ++i) {
+      if (solid.values[i] == 0) continue;
+      const std::size_t voxel = out.solid.index(n, 0, 0) + i;
+      const double light = brightest.values[i], value = greatest.values[i];
+      if (light >= 0.98 * value && value >= 0.9) {
+        out.bulk.values[voxel] = 1;
+        continue;
       }
+      out.thin.values[voxel] = 1;
+      out.vanish_s.values[voxel] = bond_s / ((normal ? plan.factor : 1) * light);
+      out.lost.values[voxel] = (normal ? input.exposure_s : plan.exposure_s) < out.vanish_s.values[voxel];
+      if (!normal && out.lost.values[voxel]) out.base_vanish_mm3 += input.pitch.pixel_mm2() * plan.height_mm;
+    }
   }
 }
 
@@ -213,7 +220,9 @@ void find_narrow_gaps(const Input& input, std::uint32_t n, Exposed& out) {
                             ? out.settled_per_s.values[voxel]
                             : out.settled_fixed.values[voxel] + input.exposure_s * out.settled_per_s.values[voxel];
   }
-  const Picture closed = close_by_disc(solid, disc(2 * input.model.blur_mm, input.pitch));
+  const double wider_mm = std::max(input.pitch.x_mm, input.pitch.y_mm);
+  const double radius_mm = std::max(2 * input.model.blur_mm + wider_mm / 2, wider_mm);
+  const Picture closed = close_by_disc(solid, disc(radius_mm, input.pitch));
   const Picture darkest = extreme_nearby(settled, empty, disc(3 * input.model.blur_mm, input.pitch), -1);
   const double threshold = fuse_threshold_at(input.model, plan.height_mm);
   for (std::size_t i = 0; i < empty.values.size(); ++i) {
@@ -233,11 +242,11 @@ struct FlatGap {
   double height_mm = 0;
 };
 
-// Runs of empty voxels of one column with solid directly below and above.
+// Runs of empty voxels of one column with solid directly below and above; also those over the plate.
 std::vector<FlatGap> flat_gaps(const Input& input, const Exposed& out, std::uint32_t r, std::uint32_t c) {
   std::vector<FlatGap> gaps;
-  for (std::uint32_t n = 1; n + 1 < out.solid.layers; ++n) {
-    if (out.solid.at(n, r, c) || !out.solid.at(n - 1, r, c)) continue;
+  for (std::uint32_t n = 0; n + 1 < out.solid.layers; ++n) {
+    if (out.solid.at(n, r, c) || (n > 0 && !out.solid.at(n - 1, r, c))) continue;
     FlatGap gap{n, n, 0};
     while (gap.to + 1 < out.solid.layers && !out.solid.at(gap.to + 1, r, c)) ++gap.to;
     if (gap.to + 1 == out.solid.layers) continue;  // open to the top
@@ -247,13 +256,32 @@ std::vector<FlatGap> flat_gaps(const Input& input, const Exposed& out, std::uint
   return gaps;
 }
 
-// Fills in the voxels of one flat gap. A gap that the base's own light fills at any normal exposure belongs to the base
-// as a whole.
-void judge_flat_gap(const Input& input, const FlatGap& gap, std::uint32_t r, std::uint32_t c, Exposed& out,
-                    Volume<std::uint8_t>& filled_by_base) {
-  const double critical_s =
-      exposure_to_reach(fuse_threshold_at(input.model, input.plans[gap.from].height_mm),
-                        out.settled_fixed.at(gap.from, r, c), out.settled_per_s.at(gap.from, r, c));
+// Per empty voxel: the exposure at which a flat gap that begins there fills. All empty voxels of the layer within 3
+// blur have to be reached by the light.
+Volume<double> flat_critical(const Input& input, const Exposed& out) {
+  Volume<double> critical_s(out.solid.layers, input.layers[0].size, infinity);
+  for (std::uint32_t n = 0; n < out.solid.layers; ++n) {
+    const double threshold = fuse_threshold_at(input.model, input.plans[n].height_mm);
+    const std::size_t first = out.solid.index(n, 0, 0);
+    Picture empty = picture_of(out.solid, n), needed(empty.rows, empty.cols);
+    for (std::size_t i = 0; i < empty.values.size(); ++i) {
+      empty.values[i] = empty.values[i] == 0;
+      needed.values[i] =
+          exposure_to_reach(threshold, out.settled_fixed.values[first + i], out.settled_per_s.values[first + i]);
+    }
+    const Picture latest = extreme_nearby(needed, empty, disc(3 * input.model.blur_mm, input.pitch), 1);
+    std::copy(latest.values.begin(), latest.values.end(),
+              critical_s.values.begin() + static_cast<std::ptrdiff_t>(first));
+  }
+  return critical_s;
+}
+
+// Fills in the voxels of one flat gap, and the solid on it. A gap that the base's own light fills at any normal
+// exposure belongs to the base as a whole; one over the plate is no gap of the print, but props what stands on it.
+void judge_flat_gap(const Input& input, const FlatGap& gap, double critical_s, std::uint32_t r, std::uint32_t c,
+                    Exposed& out, Volume<std::uint8_t>& filled_by_base) {
+  if (input.exposure_s >= critical_s) out.propped.at(gap.to + 1, r, c) = 1;
+  if (gap.from == 0) return;
   for (std::uint32_t k = gap.from; k <= gap.to; ++k) {
     if (input.plans[k].kind != LayerKind::normal) {
       if (input.exposure_s >= critical_s) out.lost.at(k, r, c) = 1;
@@ -269,9 +297,11 @@ void judge_flat_gap(const Input& input, const FlatGap& gap, std::uint32_t r, std
 void find_fusing(const Input& input, Exposed& out) {
   for (std::uint32_t n = 0; n < out.solid.layers; ++n) find_narrow_gaps(input, n, out);
   Volume<std::uint8_t> filled_by_base(out.solid.layers, input.layers[0].size, 0);
+  const Volume<double> critical_s = flat_critical(input, out);
   for (std::uint32_t r = 0; r < out.solid.rows; ++r)
     for (std::uint32_t c = 0; c < out.solid.cols; ++c)
-      for (const FlatGap& gap : flat_gaps(input, out, r, c)) judge_flat_gap(input, gap, r, c, out, filled_by_base);
+      for (const FlatGap& gap : flat_gaps(input, out, r, c))
+        judge_flat_gap(input, gap, critical_s.at(gap.from, r, c), r, c, out, filled_by_base);
 
   for (std::uint32_t n = 0; n < out.solid.layers; ++n)
     for (std::uint32_t r = 0; r < out.solid.rows; ++r)
@@ -287,86 +317,6 @@ void find_fusing(const Input& input, Exposed& out) {
         } else if (out.lost.at(n, r, c)) {
           out.base_fuse_mm3 += voxel_mm3;
         }
-      }
-}
-
-// ln(how far past the critical exposure, in the direction of loss) over the spread, as a chance.
-double chance_of_loss(double log_margin, double spread) {
-  if (spread > 0) return normal_cdf(log_margin / spread);
-  return log_margin >= 0 ? 1 : 0;
-}
-
-struct Voxel {
-  std::uint32_t layer, row, col;
-};
-
-// Neighbours: the 8 in the same layer, and the voxels straight above and below.
-std::vector<Voxel> flood(const Volume<std::uint8_t>& at_risk, Volume<std::uint8_t>& seen, Voxel start) {
-  std::vector<Voxel> body{start};
-  seen.at(start.layer, start.row, start.col) = 1;
-  for (std::size_t next = 0; next < body.size(); ++next) {
-    const Voxel v = body[next];
-    for (int dl = -1; dl <= 1; ++dl)
-      for (int dr = -1; dr <= 1; ++dr)
-        for (int dc = -1; dc <= 1; ++dc) {
-          if (dl != 0 && (dr != 0 || dc != 0)) continue;
-          const std::int64_t l = std::int64_t{v.layer} + dl, r = std::int64_t{v.row} + dr, c = std::int64_t{v.col} + dc;
-          if (l < 0 || r < 0 || c < 0 || l >= at_risk.layers || r >= at_risk.rows || c >= at_risk.cols) continue;
-          const Voxel w{static_cast<std::uint32_t>(l), static_cast<std::uint32_t>(r), static_cast<std::uint32_t>(c)};
-          if (!at_risk.at(w.layer, w.row, w.col) || seen.at(w.layer, w.row, w.col)) continue;
-          seen.at(w.layer, w.row, w.col) = 1;
-          body.push_back(w);
-        }
-  }
-  return body;
-}
-
-double median(std::vector<double> values) {
-  std::sort(values.begin(), values.end());
-  const std::size_t half = values.size() / 2;
-  return values.size() % 2 == 1 ? values[half] : 0.5 * (values[half - 1] + values[half]);
-}
-
-Detail describe(const Input& input, const Exposed& exposed, bool vanish, const std::vector<Voxel>& body) {
-  Detail detail;
-  detail.vanish = vanish;
-  detail.voxels = body.size();
-  std::uint32_t from = body[0].layer, to = body[0].layer;
-  std::uint64_t lost = 0;
-  std::vector<double> criticals;
-  for (const Voxel& v : body) {
-    from = std::min(from, v.layer);
-    to = std::max(to, v.layer);
-    detail.box = join(detail.box, {v.col, v.row, v.col + 1, v.row + 1});
-    detail.volume_mm3 += input.pitch.pixel_mm2() * input.plans[v.layer].height_mm;
-    lost += exposed.lost.at(v.layer, v.row, v.col);
-    criticals.push_back((vanish ? exposed.vanish_s : exposed.fuse_s).at(v.layer, v.row, v.col));
-  }
-  detail.from_layer = from + 1;
-  detail.to_layer = to + 1;
-  detail.from_z_mm = input.plans[from].bottom_mm;
-  detail.to_z_mm = input.plans[to].bottom_mm + input.plans[to].height_mm;
-  detail.critical_s = median(std::move(criticals));
-  detail.lost_fraction = static_cast<double>(lost) / static_cast<double>(body.size());
-  const double margin = std::log(detail.critical_s / input.exposure_s);
-  detail.probability = chance_of_loss(vanish ? margin : -margin, input.dose_spread);
-  return detail;
-}
-
-void collect(const Input& input, const Exposed& exposed, bool vanish, Details& found) {
-  const Volume<double>& critical_s = vanish ? exposed.vanish_s : exposed.fuse_s;
-  Volume<std::uint8_t> at_risk(critical_s.layers, input.layers[0].size, 0);
-  Volume<std::uint8_t> seen = at_risk;
-  for (std::size_t i = 0; i < at_risk.values.size(); ++i) {
-    const double margin = std::log(critical_s.values[i] / input.exposure_s);  // -infinity for 0, infinity for infinity
-    at_risk.values[i] = chance_of_loss(vanish ? margin : -margin, input.dose_spread) >= input.least_chance;
-  }
-  for (std::uint32_t n = 0; n < at_risk.layers; ++n)
-    for (std::uint32_t r = 0; r < at_risk.rows; ++r)
-      for (std::uint32_t c = 0; c < at_risk.cols; ++c) {
-        if (!at_risk.at(n, r, c) || seen.at(n, r, c)) continue;
-        const Detail detail = describe(input, exposed, vanish, flood(at_risk, seen, {n, r, c}));
-        (detail.volume_mm3 < input.least_detail_mm3 ? found.crumbs : found.details).push_back(detail);
       }
 }
 
@@ -394,7 +344,7 @@ Exposed expose(const Input& input) {
   const auto count = static_cast<std::uint32_t>(input.layers.size());
   const Size size = input.layers.at(0).size;
   Exposed out;
-  out.solid = out.narrow = out.lost = Volume<std::uint8_t>(count, size, 0);
+  out.solid = out.thin = out.bulk = out.narrow = out.propped = out.lost = Volume<std::uint8_t>(count, size, 0);
   out.light = out.settled_fixed = out.settled_per_s = out.vanish_s = out.flat_height_mm =
       Volume<double>(count, size, 0.0);
   out.fuse_s = Volume<double>(count, size, infinity);
@@ -403,13 +353,6 @@ Exposed expose(const Input& input) {
   find_vanishing(input, out);
   find_fusing(input, out);
   return out;
-}
-
-Details find_details(const Input& input, const Exposed& exposed) {
-  Details found;
-  collect(input, exposed, true, found);
-  collect(input, exposed, false, found);
-  return found;
 }
 
 }  // namespace hairline::twin

@@ -1,4 +1,4 @@
-/// The slow twin of the exposure engine: design 6.1 to 6.7 on dense arrays, in double precision, as plainly as it can
+/// The slow twin of the exposure engine: docs/exposure.md on dense arrays, in double precision, as plainly as it can
 /// be written. It shares no code with src/exposure or src/risk, because it is there to judge them. The whole stack and
 /// every result stay in memory, so it is for small stacks only. It is itself judged by closed forms
 /// (tests/property/twin_*.cpp) and by SciPy (tests/outside/exposure_by_scipy.py). The model in words: docs/exposure.md.
@@ -38,41 +38,27 @@ struct Input {
   std::vector<LayerPlan> plans;  ///< one per layer, made for `exposure_s`
   Pitch pitch;
   CureModel model;
-  double exposure_s = 0;  ///< judged normal exposure
-  double least_chance = 0.05, dose_spread = 0.05, least_detail_mm3 = 0.004;
+  double exposure_s = 0;                           ///< judged normal exposure
+  double least_chance = 0.05, dose_spread = 0.05;  ///< of voxels that belong to details
 };
 
-/// Everything about every voxel. Critical exposures are normal exposures in s.
+/// Everything about every voxel. Critical exposures are normal exposures in s, but for solid in base and transition
+/// layers, where they are the layer's own time.
 struct Exposed {
   Volume<std::uint8_t> solid;  ///< 1 where the mask value is 128 or more
   Volume<double> light;        ///< B, 0..1
   /// Settled light at a normal exposure of t is `settled_fixed + t * settled_per_s` (seconds of full light). The fixed
   /// part comes from layers at base or transition time and is 0 in normal layers.
   Volume<double> settled_fixed, settled_per_s;
-  Volume<double> vanish_s;  ///< solid voxels of normal layers: lost below this exposure; 0 elsewhere (never lost)
-  Volume<double> fuse_s;    ///< empty voxels of normal layers: filled from here up; +infinity where never
+  Volume<std::uint8_t> thin, bulk;  ///< 1 on solid voxels of the one kind and of the other
+  Volume<double> vanish_s;          ///< thin voxels: lost below this exposure; 0 elsewhere (never part of a detail)
+  Volume<double> fuse_s;            ///< empty voxels of normal layers: filled from here up; +infinity where never
   Volume<double>
       flat_height_mm;  ///< height of the flat gap whose closing fills the voxel first; 0: an upright one, or none
-  Volume<std::uint8_t> narrow;  ///< 1 on empty voxels of upright narrow gaps
-  Volume<std::uint8_t> lost;    ///< 1 where the voxel flips at the judged exposure (base layers: at their own time)
+  Volume<std::uint8_t> narrow;   ///< 1 on empty voxels of upright narrow gaps
+  Volume<std::uint8_t> propped;  ///< 1 on solid over a flat gap that closes at the judged times; the plate is a floor
+  Volume<std::uint8_t> lost;  ///< 1 where a thin voxel or a gap's flips at the judged exposure (base layers: own time)
   double base_vanish_mm3 = 0, base_fuse_mm3 = 0;
-};
-
-struct Detail {
-  bool vanish = true;                          ///< false: fuse
-  std::uint32_t from_layer = 0, to_layer = 0;  ///< 1-based, inclusive
-  BoxPx box;
-  double from_z_mm = 0, to_z_mm = 0;
-  std::uint64_t voxels = 0;
-  double volume_mm3 = 0;
-  double critical_s = 0;     ///< median over the voxels; mean of the middle two when their number is even
-  double lost_fraction = 0;  ///< share of the voxels (by count) that flip at the judged exposure
-  double probability = 0;    ///< chance that the median voxel flips at the judged exposure
-};
-
-struct Details {
-  std::vector<Detail> details;  ///< in the order of their first voxel (vanish first; then layer, row, column)
-  std::vector<Detail> crumbs;   ///< below least_detail_mm3
 };
 
 /// Weights of the blur: `along` per axis and their product for the Gaussian; full table over the image for the
@@ -81,9 +67,7 @@ std::vector<double> gaussian_weights(double blur_mm, double pitch_mm);
 /// Share of the Lorentzian kernel that falls on the pixel `rows`, `cols` away.
 double lorentzian_weight(double blur_mm, Pitch pitch, long rows, long cols);
 
-/// Light, settled light, critical exposures, losses (6.1 to 6.6).
+/// Light, settled light, critical exposures, losses.
 Exposed expose(const Input& input);
-/// Voxels whose own chance reaches least_chance, joined (6.7, with no covariance: s is the dose spread).
-Details find_details(const Input& input, const Exposed& exposed);
 
 }  // namespace hairline::twin

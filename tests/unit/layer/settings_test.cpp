@@ -48,7 +48,14 @@ TEST_CASE("transition layers step in equal parts from base to normal") {
 TEST_CASE("transition follows the exposure that was asked for") {
   JobSettings job = small_job();
   job.transition_layers = 1;
-  CHECK(plan_layers(job, 4.0)[2].exposure_s == Approx(17.0).epsilon(1e-12));
+  const auto plan = plan_layers(job, 4.0);
+  CHECK(plan[2].exposure_s == Approx(17.0).epsilon(1e-12));
+  // Half of it is the base's, so it follows the normal exposure by half.
+  CHECK(plan[2].fixed_s == Approx(15.0).epsilon(1e-12));
+  CHECK(plan[2].factor == Approx(0.5).epsilon(1e-12));
+  CHECK(plan[2].time_s(2.0) == Approx(16.0).epsilon(1e-12));
+  CHECK(plan[0].time_s(2.0) == 30);
+  CHECK(plan[3].time_s(2.0) == 2);
 }
 
 TEST_CASE("base and transition longer than the job are cut off with it") {
@@ -83,6 +90,7 @@ TEST_CASE("exceptions change height and time of their layers only") {
   CHECK(plan[0].exposure_s == 30);
   CHECK(plan[1].exposure_s == 20);  // a base layer: as it stands
   CHECK(plan[2].exposure_s == 9);   // a transition layer: as it stands
+  CHECK(plan[2].time_s(2.0) == 9);
   CHECK(plan[2].height_mm == 0.1);
   CHECK(plan[3].exposure_s == 5);
   CHECK(plan[4].exposure_s == Approx(4.0).epsilon(1e-12));  // 2.0 s at 2.5 s, so 4.0 s at 5.0 s
