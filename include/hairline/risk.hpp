@@ -1,8 +1,9 @@
-/// Details at risk: critical voxels joined over layers, how surely they flip, and what falls with them
-/// (design 6.7, 6.8).
+/// Details at risk: critical voxels joined over layers, how surely they flip, what is lost with them, and what falls
+/// (docs/exposure.md, "Details" and "Lost or rounding").
 #pragma once
 #include <array>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -17,6 +18,8 @@
 namespace hairline {
 
 enum class Fate : std::uint8_t { vanish, fuse };
+/// `will`: its voxels flip with a chance of at least 50 %; `may`: with a chance of 5 to 50 %.
+enum class State : std::uint8_t { will, may };
 
 struct PlaceMm {
   double x = 0, y = 0, z = 0;
@@ -26,27 +29,70 @@ struct BoxMm {
   PlaceMm from, to;
 };
 
-/// A connected piece, over layers, that flips.
+/// A connected set, over layers, of thin solid (vanish) or gap (fuse) voxels of one state.
 struct Detail {
-  std::uint32_t id = 0;  ///< 1-based, worst first
+  std::uint32_t id = 0;  ///< 1-based; lost ones first, then worst (harm x chance) first
   Fate fate = Fate::vanish;
+  State state = State::will;
+  bool lost = false;  ///< else rounding: a crease fills in, an edge or tip is blunted
+  bool base = false;  ///< in base or transition layers, judged at their own time
   std::uint32_t from_layer = 0, to_layer = 0;
   BoxMm box;
   double volume_mm3 = 0;
-  double width_mm = 0;             ///< narrowest wall (gap) inside it; for a flat gap its height
-  bool flat = false;               ///< the narrowest gap is a flat one
-  double critical_exposure_s = 0;  ///< median of its voxels'
-  double log_sd = 0;               ///< spread of ln(critical exposure): record and process together
-  double probability = 0;          ///< chance that it flips at the judged exposure
-  double lost_fraction = 0;        ///< share of voxels that flip at the judged exposure itself
-  bool avoidable = true;           ///< false: flips at every time in the record's valid range
-  double carries_mm3 = 0;          ///< solid printed later whose every way to the plate goes through lost voxels
+  double width_mm = 0;                        ///< narrowest wall (gap) inside it; for a flat gap its height
+  bool flat = false;                          ///< the narrowest gap is a flat one
+  double depth_mm = 0;                        ///< volume over front: how far the print stays behind the drawing
+  std::optional<double> share;                ///< of the drawn part around it; unset where depth says rounding
+  std::optional<double> reach_mm;             ///< greatest distance to what stays of its kind; unset likewise
+  bool welds = false;                         ///< a gap that joins two solids
+  double extent_mm = 0;                       ///< diagonal of its box
+  std::optional<double> critical_exposure_s;  ///< median of its voxels'; unset in base and transition layers
+  double log_sd = 0;                          ///< spread of ln(critical exposure): record and process together
+  double probability = 0;                     ///< chance that it flips at the judged exposure
+  bool avoidable = true;   ///< at some time of the valid range at which bulk holds its chance is under one half
+  double carries_mm3 = 0;  ///< solid printed later that has no other way to the plate
+  double harm_mm = 0;      ///< extent, plus the extents of the bodies that fall with it; 0 beside a lost `will` one
 };
 
 /// Details too small to list.
 struct Crumbs {
   std::uint32_t vanish = 0, fuse = 0;
   double vanish_mm3 = 0, fuse_mm3 = 0;
+  double deep_mm3 = 0;  ///< of those whose depth is at least visible_mm
+};
+
+/// Details that are listed, but not lost.
+struct Rounding {
+  std::uint32_t vanish = 0, fuse = 0;
+  double vanish_mm3 = 0, fuse_mm3 = 0;
+  double deepest_mm = 0;            ///< greatest depth of those that were looked at
+  std::uint32_t not_looked_at = 0;  ///< deep enough to be lost, but beyond the number that is looked at closely
+};
+
+/// Whether bulk bonds: the layer, of those that have bulk, on which it is least sure.
+struct Bulk {
+  double bond_time_s = 0;  ///< at that layer's height
+  double margin = 0;       ///< the layer's time over it
+  double chance = 0;       ///< that bulk does not bond there
+  std::uint32_t layer = 0;
+};
+
+/// What a check at one exposure finds (docs/verdicts.md); normal layers only.
+struct SweepPoint {
+  double exposure_s = 0;
+  std::uint32_t vanish = 0, fuse = 0;   ///< lost `will` details
+  double vanish_mm3 = 0, fuse_mm3 = 0;  ///< of those
+  double expected_losses = 0;           ///< chances of all lost details, of both states, added up
+  double expected_mm = 0;               ///< the same of chance x harm
+  /// Chance that bulk does not bond; 1 where the print as a whole fails; unset where nothing is bulk.
+  std::optional<double> bulk_chance;
+};
+
+/// One time with what would be lost there.
+struct TimeRow {
+  SweepPoint point;
+  std::vector<Detail> lost;  ///< of normal layers, both states, worst first; empty where the print as a whole fails
+  bool whole_fails = false;  ///< bulk fails (50 % or more), or more than half of the print's volume vanishes
 };
 
 /// Something that comes loose because of a detail: a piece of the predicted print that begins with nothing beneath it
@@ -60,9 +106,21 @@ struct Fall {
 };
 
 struct RiskSettings {
-  double least_chance = 0.05;       ///< a voxel is part of a detail from this chance on
-  double least_detail_mm3 = 0.004;  ///< smaller details are crumbs
-  double dose_spread = 0.05;        ///< process spread of dose, standard deviation of ln
+  double least_chance = 0.05;            ///< a voxel is part of a detail from this chance on
+  double least_detail_mm3 = 0.001;       ///< smaller details are crumbs
+  double least_flat_detail_mm3 = 0.004;  ///< the same for details of one layer only
+  double dose_spread = 0.05;             ///< process spread of dose, standard deviation of ln
+  double visible_mm = 0.1;               ///< a detail is lost only from this depth on ...
+  double lost_share = 0.3;               ///< ... and from this share of the drawn part on,
+  double lost_reach_mm = 0.5;            ///< ... or this far from what stays
+  double lost_carried_mm3 = 0.1;         ///< ... or, however flat, when it carries this much
+  std::uint32_t most_looked_at = 500;    ///< at one time
+};
+
+/// What the second order adds to a chance: ln(critical exposure) is bent over ln(blur) (docs/exposure.md, "Chance").
+struct Bend {
+  double shift = 0;  ///< of the mean of ln(critical exposure), for vanish and fuse alike
+  double share = 0;  ///< of its variance that comes with blur, 0..1
 };
 
 /// Spread of ln(critical exposure), from the record's covariance (0 without one) and the process spread.
@@ -72,8 +130,11 @@ struct Certainty {
   double penetration_depth_mm = 0.16, record_height_mm = 0.05;
   /// Slopes: d ln(critical) / d ln(blur) and / d ln(Dp), the latter with `height_slope` added.
   double log_sd(Fate fate, double blur_slope, double depth_slope) const;
-  /// What a layer of another height than the record's adds to d ln(critical) / d ln(Dp) (design 6.5).
+  /// What a layer of another height than the record's adds to d ln(critical) / d ln(Dp) (docs/exposure.md, "Other layer
+  /// heights").
   double height_slope(Fate fate, double height_mm) const;
+  /// `log_excess`: ln of the critical exposure over that of a wide wall (a tall, wide dark gap); `log_sd` as above.
+  Bend bend(Fate fate, double blur_slope, double log_excess, double log_sd) const;
 };
 
 struct RiskContext;
@@ -81,31 +142,35 @@ struct RiskContext;
 Certainty certainty_of(const RiskContext& context);
 
 /// Chance that something with this critical exposure flips at `exposure_s`.
-double chance(Fate fate, double critical_s, double exposure_s, double log_sd);
+double chance(Fate fate, double critical_s, double exposure_s, double log_sd, const Bend& bend = {});
+/// Chance that bulk of a layer of this height does not bond in `time_s` (the layer's own). The record's spread of the
+/// bond time counts only below the times at which a coupon stood.
+double bulk_chance(const RiskContext& context, double height_mm, double time_s);
 
-/// One candidate for the sweep: a detail as it forms over the record's whole valid range.
-struct Contender {
-  Fate fate = Fate::vanish;
-  std::uint32_t from_layer = 0, to_layer = 0;
-  BoxMm box;
-  double volume_mm3 = 0, width_mm = 0, critical_exposure_s = 0, log_sd = 0;
-  bool flat = false;
+/// A piece of a layer that stands on gaps which close: at least 4 of its pixels and a tenth of its area.
+struct Propped {
+  std::uint32_t layer = 0;
+  std::uint64_t area_px = 0;
+  BoxPx box;
 };
 
-/// Volume that flips, by critical exposure: voxel volume in bins of 0.1 % in exposure (bin = floor(1000 ln critical)).
-struct LossCurve {
-  std::vector<std::pair<std::int32_t, double>> bins;  ///< sorted; volume mm3
-  /// Volume with critical exposure above / at most `exposure_s`.
-  double above_mm3(double exposure_s) const;
-  double up_to_mm3(double exposure_s) const;
-};
-
+/// Everything the masks and the record say of a job.
 struct RiskFound {
-  std::vector<Detail> details;  ///< worst first
+  std::vector<Detail>
+      details;  ///< at the judged time; in the order of their ids; empty where the print fails as a whole
   Crumbs crumbs;
-  std::vector<Fall> falls;  ///< biggest first
-  std::vector<Contender> contenders;
-  LossCurve vanish_curve, fuse_curve;
+  Rounding rounding;
+  std::optional<Bulk> bulk, base_bulk;  ///< normal layers; base and transition layers; unset where none has bulk
+  double bulk_lost_mm3 = 0;             ///< bulk that does not bond at the judged time
+  double base_vanish_mm3 = 0;           ///< of base and transition layers
+  double vanish_mm3 = 0;                ///< of the normal layers at the judged time, bulk, crumbs and rounding included
+  double normal_mm3 = 0;                ///< solid of the normal layers
+  double solid_mm3 = 0;                 ///< of all layers
+  bool whole_fails = false;             ///< as TimeRow::whole_fails
+  double least_sound_s = 0;             ///< the least time of the record's range at which bulk holds; infinity: none
+  std::vector<Fall> falls;              ///< biggest first
+  std::vector<TimeRow> rows;            ///< rising in time, one for each of RiskContext::times_s
+  std::vector<Propped> propped;         ///< falling layers
 };
 
 /// The part of a job the tracker needs beside the layers.
@@ -114,8 +179,9 @@ struct RiskContext {
   Pitch pitch;
   Size size;
   std::vector<LayerPlan> layers;
-  double exposure_s = 0;                    ///< judged normal exposure
-  double range_from_s = 0, range_to_s = 0;  ///< exposures the sweep covers (contenders and loss curves)
+  double exposure_s = 0;          ///< judged normal exposure
+  std::vector<double> times_s;    ///< of the rows, rising; `exposure_s` is one of them
+  std::optional<double> stood_s;  ///< shortest exposure at which a coupon stood, at the record's layer height
   RiskSettings settings;
 };
 
@@ -141,10 +207,11 @@ class RiskTracker {
 
   /// Geometry of the next layer, from the top one down to layer 1; kept until its critical lists arrive.
   void add_layer(RiskLayer layer);
-  /// Final critical lists of a normal layer, in falling order; base and transition layers have none.
+  /// Final critical lists of a layer, in falling order.
   void add_critical(CriticalLayer critical);
-  /// After layer 1 and the last critical lists; once.
-  RiskFound finish();
+  /// After layer 1 and the last critical lists; once. `solid_of` gives a layer's solid again, for a close look at the
+  /// places that matter; it is asked for falling numbers. Fails only as `solid_of` does.
+  Result<RiskFound> finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of);
 
  private:
   struct State;

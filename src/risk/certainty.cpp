@@ -1,9 +1,8 @@
+#include "certainty.hpp"
+
 #include <algorithm>
 #include <cmath>
-
-#include "critical_bins.hpp"
-#include "hairline/risk.hpp"
-#include "normal.hpp"
+#include <numbers>
 
 namespace hairline {
 namespace {
@@ -38,27 +37,81 @@ double Certainty::height_slope(Fate fate, double height_mm) const {
          settling_slope(record_height_mm, penetration_depth_mm);
 }
 
-double chance(Fate fate, double critical_s, double exposure_s, double log_sd) {
-  const double beyond = fate == Fate::vanish ? std::log(critical_s / exposure_s) : std::log(exposure_s / critical_s);
-  if (log_sd <= 0) return beyond > 0 ? 1 : beyond < 0 ? 0 : 0.5;
-  return normal_cdf(beyond / log_sd);
+// Curvatures are fits of ours to the closed forms of walls, square pins, slots and holes (docs/exposure.md, "Chance").
+Bend Certainty::bend(Fate fate, double blur_slope, double log_excess, double log_sd) const {
+  if (!covariance || (*covariance)[2][2] <= 0 || log_sd <= 0 || log_excess <= 0) return {};
+  const LogCovariance& v = *covariance;
+  const double slope = std::abs(blur_slope), steepness = slope / log_excess;
+  const double curvature =
+      fate == Fate::vanish ? 0.78 * slope * std::max(0.0, steepness - 0.8) : slope * std::min(steepness, 2.0);
+  const double with_blur = blur_slope * v[2][2] + v[fate == Fate::vanish ? 0 : 1][2];
+  return {0.5 * curvature * v[2][2], std::min(1.0, with_blur * with_blur / (v[2][2] * log_sd * log_sd))};
+}
+
+// The first term of Edgeworth's series (Cramer 1946, from memory) beside the normal law: mean, variance and third
+// cumulant of a quadratic form in normal variables.
+double chance(Fate fate, double critical_s, double exposure_s, double log_sd, const Bend& bend) {
+  const double beyond = std::log(critical_s / exposure_s) + bend.shift;
+  const double sd = std::sqrt(log_sd * log_sd + 2 * bend.shift * bend.shift);
+  const double way = fate == Fate::vanish ? 1 : -1;
+  if (sd <= 0) return way * beyond > 0 ? 1 : way * beyond < 0 ? 0 : 0.5;
+  const double z = beyond / sd, skew = bend.shift * bend.share * log_sd * log_sd / (sd * sd * sd);
+  const double density = std::exp(-z * z / 2) / std::sqrt(2 * std::numbers::pi);
+  return std::clamp(normal_cdf(way * z) + way * skew * density * (z * z - 1), 0.0, 1.0);
 }
 
 namespace {
 
-// The widest spread any voxel can have: the steepest slopes that walls, pins, slots and flat gaps of interest reach.
-// (The slope of light in blur lies between that of a pin and that of a hole of equal light: docs/exposure.md.)
-double widest_log_sd(const Certainty& certainty, Fate fate) {
-  double widest = 0;
-  for (const double blur_slope : {0.0, fate == Fate::vanish ? 2.0 : -6.0}) {
-    for (const double depth_slope : {0.0, fate == Fate::vanish ? 0.0 : -4.0}) {
-      widest = std::max(widest, certainty.log_sd(fate, blur_slope, depth_slope));
-    }
-  }
-  return widest;
+// The widest spread of anything that vanishes: light in a pin follows blur most, by its square (docs/exposure.md).
+double widest_vanish_sd(const Certainty& certainty) {
+  return std::max(certainty.log_sd(Fate::vanish, 0, 0), certainty.log_sd(Fate::vanish, 2, 0));
+}
+
+// The least critical exposure of a wide place over the normal layers.
+double least_wide_s(const RiskContext& context, Fate fate) {
+  double least = INFINITY;
+  for (const LayerPlan& plan : context.layers)
+    if (plan.kind == LayerKind::normal) least = std::min(least, risk::wide_critical_s(context.model, plan, fate));
+  return least;
+}
+
+// The critical exposure farthest from `time_s`, downwards or upwards, at which something still has the least chance
+// there, by the spread that it has at most (docs/exposure.md, "Chance").
+double farthest_s(double time_s, bool down, double z, auto widest_sd) {
+  const double step = down ? 1 / 1.002 : 1.002;
+  double critical_s = time_s * step;
+  for (int i = 0; i < 3000 && std::abs(std::log(critical_s / time_s)) <= z * widest_sd(critical_s); ++i)
+    critical_s *= step;
+  return critical_s;
+}
+
+// Light in a wall or pin follows blur at most as in a pin of equal light: the more the fainter it is.
+double least_vanish_s(const RiskContext& context, const Certainty& certainty, double time_s, double z) {
+  const double bond_s = least_wide_s(context, Fate::vanish);
+  return farthest_s(time_s, true, z, [&](double critical_s) {
+    const double v = -std::log1p(-std::min(bond_s / critical_s, 1 - 1e-9));
+    const double slope = 2 * v / std::expm1(v);
+    return std::max(certainty.log_sd(Fate::vanish, 0, 0), certainty.log_sd(Fate::vanish, slope, 0));
+  });
+}
+
+// In an upright gap it follows blur at most as in a round hole of equal light: the more the brighter that has to get.
+double greatest_fuse_s(const RiskContext& context, const Certainty& certainty, double time_s, double z) {
+  const double fuse_s = least_wide_s(context, Fate::fuse);
+  const double flat = std::max(certainty.log_sd(Fate::fuse, 0, -4), certainty.log_sd(Fate::fuse, 0, 0));
+  return farthest_s(time_s, false, z, [&](double critical_s) {
+    const double slope = -2 * std::max(0.0, std::log(critical_s / fuse_s));
+    return std::max(flat, certainty.log_sd(Fate::fuse, slope, 0));
+  });
 }
 
 }  // namespace
+
+double risk::wide_critical_s(const CureModel& model, const LayerPlan& plan, Fate fate) {
+  const double factor = plan.kind == LayerKind::normal ? plan.factor : 1;
+  if (fate == Fate::vanish) return bond_time_s(model, plan.height_mm) / factor;
+  return fuse_threshold_s(model, plan.height_mm) * (1 - attenuation(model, plan.height_mm)) / factor;
+}
 
 double risk::normal_quantile(double chance) {  // by bisection: called a few times a job
   double low = -10, high = 10;
@@ -76,33 +129,27 @@ Certainty certainty_of(const RiskContext& context) {
 
 ExposureSettings critical_range(const RiskContext& context) {
   const Certainty certainty = certainty_of(context);
-  const double z = risk::normal_quantile(context.settings.least_chance);  // negative for chances under one half
+  const double z = std::max(0.0, -risk::normal_quantile(context.settings.least_chance));
+  const double first_s = context.times_s.front(), last_s = context.times_s.back();
   ExposureSettings range;
   range.normal_s = context.exposure_s;
-  const double vanish_at = context.exposure_s * std::exp(z * widest_log_sd(certainty, Fate::vanish));
-  const double fuse_at = context.exposure_s * std::exp(-z * widest_log_sd(certainty, Fate::fuse));
-  range.vanish_from_s = std::min(vanish_at, context.range_from_s);
-  range.fuse_to_s = std::max(fuse_at, context.range_to_s);
+  range.base_share = std::exp(-z * widest_vanish_sd(certainty));
+  range.vanish_from_s = least_vanish_s(context, certainty, first_s, z);
+  range.fuse_to_s = greatest_fuse_s(context, certainty, last_s, z);
+  range.base_from_s = first_s;
   range.slopes = context.model.log_covariance.has_value();
   return range;
 }
 
-double LossCurve::above_mm3(double exposure_s) const {
-  const std::int32_t from = risk::bin_of(std::log(exposure_s), risk::loss_bins);
-  double volume = 0;
-  for (const auto& [bin, mm3] : bins) {
-    if (bin > from) volume += mm3;
+double bulk_chance(const RiskContext& context, double height_mm, double time_s) {
+  Certainty certainty = certainty_of(context);
+  const double at_record_s = time_s * context.model.bond_time_s / bond_time_s(context.model, height_mm);
+  if (certainty.covariance && context.stood_s && at_record_s >= *context.stood_s * (1 - 1e-9)) {
+    for (std::size_t i = 0; i < certainty.covariance->size(); ++i)
+      (*certainty.covariance)[0][i] = (*certainty.covariance)[i][0] = 0;
   }
-  return volume;
-}
-
-double LossCurve::up_to_mm3(double exposure_s) const {
-  const std::int32_t to = risk::bin_of(std::log(exposure_s), risk::loss_bins);
-  double volume = 0;
-  for (const auto& [bin, mm3] : bins) {
-    if (bin <= to) volume += mm3;
-  }
-  return volume;
+  const double log_sd = certainty.log_sd(Fate::vanish, 0, certainty.height_slope(Fate::vanish, height_mm));
+  return chance(Fate::vanish, bond_time_s(context.model, height_mm), time_s, log_sd);
 }
 
 }  // namespace hairline

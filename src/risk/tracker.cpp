@@ -1,61 +1,42 @@
-/// From critical voxels to details, to what they carry, and to what falls with them (design 6.7; docs/exposure.md).
+/// From critical voxels to details at each of the times, to what they carry, and to what falls with them
+/// (docs/exposure.md, "Details").
 ///
-/// Two graphs of pieces run side by side, both from the top down: `drawn`, the masks as they are, and `standing`, the
-/// masks less the voxels that are lost at the judged exposure. A standing body that never reaches the plate, though the
-/// drawn one it was cut from does, hangs on the lost voxels it touches.
+/// A layer is worked on once the layer below it is known. What does not depend on the time (stretches, the layer's
+/// core, how they lie to each other) is worked out once; then each time joins its own parts and bodies. So a row of the
+/// sweep is what a check at that time finds, by construction.
 #include <algorithm>
 #include <cmath>
 #include <deque>
 #include <map>
-#include <memory_resource>
-#include <numeric>
 #include <set>
 
-#include "body_forest.hpp"
-#include "detail_forest.hpp"
-#include "ended_detail.hpp"
-#include "hairline/risk.hpp"
-#include "lost_runs.hpp"
-#include "normal.hpp"
+#include "boxes.hpp"
+#include "candidates.hpp"
+#include "certainty.hpp"
 
 namespace hairline {
 namespace {
 
 using namespace risk;
 
-// One layer of the predicted print.
-struct Standing {
-  Mask solid;
-  Pieces pieces;
-  std::vector<std::uint32_t> node;  // body of each piece
+// Everything that goes on at one of the times.
+struct TimeState {
+  TimeParts ended;
+  Parts vanish, fuse;
+  Standing standing;
+  double vanish_mm3 = 0, base_vanish_mm3 = 0;  // of all `will` parts, whatever their size
+  double bulk_lost_mm3 = 0;
+  TimeState(std::uint32_t time, bool judged) : ended{time, judged, {}}, vanish(time), fuse(time), standing(time) {}
 };
 
-// The piece of `whole` that piece `number` of the predicted layer was cut from.
-std::uint32_t piece_around(const Standing& part, std::uint32_t number, const Mask& whole, const Pieces& pieces) {
-  const std::uint32_t row = part.pieces.pieces[number].box.y0;
-  std::uint32_t span = part.solid.rows[row].first;
-  while (part.pieces.of_span[span] != number) ++span;
-  const auto spans = whole.row(row);
-  const auto before = [at = part.solid.spans[span].begin](const Span& one) { return one.end <= at; };
-  const auto around = std::partition_point(spans.begin(), spans.end(), before);
-  return pieces.of_span[whole.rows[row].first + static_cast<std::size_t>(around - spans.begin())];
-}
-
-// A piece of the predicted print with nothing beneath it, though the mask had something there.
-struct Start {
-  std::uint32_t layer = 0, body = 0;
-  BoxPx box;
-  double volume_mm3 = 0;
-  std::vector<std::uint32_t> details;  // it rested on, listed ones: indices
-};
-
-// Voxels of one fate on their way to details, contenders and the loss curve.
-struct FateState {
-  Fate fate;
-  DetailForest forest;
-  JudgedRuns now;  // of the layer added last
-  LossVolume curve;
-  explicit FateState(Fate which) : fate(which) {}
+// Layers with bulk that are alike: the lowest of them stands for all.
+struct BulkLayer {
+  double height_mm, fixed_s, factor;
+  bool base;
+  std::uint32_t layer;
+  bool like(const LayerPlan& plan) const {
+    return height_mm == plan.height_mm && fixed_s == plan.fixed_s && factor == plan.factor;
+  }
 };
 
 }  // namespace
@@ -63,275 +44,332 @@ struct FateState {
 struct RiskTracker::State {
   RiskContext context;
   Certainty certainty;
-  double least_z = 0, log_exposure = 0;  // a voxel is at risk from least_z spreads on
+  double least_z = 0;
+  std::size_t judged = 0;  // index of the job's own time
   std::deque<RiskLayer> waiting;
-  FateState vanish{Fate::vanish}, fuse{Fate::fuse};
-  // What stays till the end lies together, apart from what layers take and give back.
-  std::pmr::monotonic_buffer_resource room{std::size_t{1} << 16};
-  std::pmr::deque<EndedDetail> listed{&room}, contenders{&room};
+  std::deque<CriticalLayer> ready;
+  std::vector<TimeState> times;
+  RunStore store;
+  Bodies drawn;
+  std::vector<std::uint32_t> drawn_above;  // body of each piece of the layer before
+  std::optional<CutLayer> above;
+  std::shared_ptr<const Drawn> above_drawn;
+  LayerStretches gaps_above;
+  std::vector<BulkLayer> bulk_layers;
+  LayerUnion scratch;
   RiskFound found;
-
-  BodyForest drawn, standing;
-  std::optional<Standing> above;        // the layer before, as predicted
-  std::vector<LostRun> lost_above;      // what it lost
-  std::vector<std::uint32_t> drawn_of;  // standing body node -> drawn body node
-  std::vector<Start> starts;
 
   explicit State(RiskContext with)
       : context(std::move(with)),
         certainty(certainty_of(context)),
-        least_z(normal_quantile(context.settings.least_chance)),
-        log_exposure(std::log(context.exposure_s)) {}
+        least_z(normal_quantile(context.settings.least_chance)) {
+    const auto& all = context.times_s;
+    judged = static_cast<std::size_t>(std::lower_bound(all.begin(), all.end(), context.exposure_s) - all.begin());
+    times.reserve(all.size());
+    for (std::uint32_t i = 0; i < all.size(); ++i) times.emplace_back(i, i == judged);
+  }
 
-  void process(RiskLayer layer, CriticalLayer critical);
-  void judge(const LayerFacts& facts, std::vector<CriticalRun> runs, const std::vector<ThinPlace>& thin,
-             FateState& state);
-  void follow_bodies(RiskLayer layer, std::vector<LostRun> lost);
-  void weigh_loads(std::uint32_t number);
-  void close(std::uint32_t number, FateState& state);
-  void list(Fate fate, const DetailSum& sum, const Bonds* bonds);
-  void contend(Fate fate, const DetailSum& sum);
-  void settle_loads();
-  void number_details();
+  bool is_base(std::uint32_t number) const { return context.layers[number - 1].kind != LayerKind::normal; }
+  LotRule rule_of(std::uint32_t number) const;
+  void process(const RiskLayer* below);
+  std::vector<std::uint32_t> follow_drawn(const RiskLayer& layer);
+  void weigh_solid(const RiskLayer& layer, const CriticalLayer& critical);
+  void note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped);
+  void add_at(TimeState& at, const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps);
+  void close(TimeState& at, Parts& parts, Fate fate, std::uint32_t number);
+  void count_crumb(Fate fate, const Part& part);
+  std::optional<std::uint32_t> end(TimeState& at, Fate fate, Part part, bool at_border);
+  void prune(std::uint32_t number);
+  double bulk_chance_at(double exposure_s, bool base, const BulkLayer** worst = nullptr) const;
+  std::optional<Bulk> find_bulk(bool base) const;
+  double least_sound_s() const;
+  bool fails(const TimeState& at) const;
+  TimeRow row_of(const TimeState& at, const Candidates& candidates) const;
+  void list(const Candidates& candidates);
 };
 
-void RiskTracker::State::list(Fate fate, const DetailSum& sum, const Bonds* bonds) {
-  if (sum.volume_mm3 < context.settings.least_detail_mm3) {
-    (fate == Fate::vanish ? found.crumbs.vanish : found.crumbs.fuse) += 1;
-    (fate == Fate::vanish ? found.crumbs.vanish_mm3 : found.crumbs.fuse_mm3) += sum.volume_mm3;
-    return;
+LotRule RiskTracker::State::rule_of(std::uint32_t number) const {
+  LotRule rule{least_z, context.times_s};
+  const LayerPlan& plan = context.layers[number - 1];
+  if (is_base(number))
+    for (double& time_s : rule.times_s) time_s = plan.time_s(time_s);
+  return rule;
+}
+
+std::vector<std::uint32_t> RiskTracker::State::follow_drawn(const RiskLayer& layer) {
+  const double voxel_mm3 = context.pitch.pixel_mm2() * context.layers[layer.number - 1].height_mm;
+  std::vector<std::uint32_t> nodes(layer.pieces.pieces.size(), none);
+  for (const Contact& contact : layer.contacts_above) {
+    std::uint32_t& node = nodes[contact.a];
+    node = node == none ? drawn.find(drawn_above[contact.b]) : drawn.join(node, drawn_above[contact.b]);
   }
-  const auto index = static_cast<std::uint32_t>(listed.size());
-  listed.push_back(ended(context, certainty, fate, sum));
-  if (bonds == nullptr) return;
-  for (const std::uint32_t start : bonds->starts) starts[start].details.push_back(index);
-  if (!bonds->loads.empty() || !bonds->resting.empty())
-    listed.back().hold.reset(new Hold{bonds->loads, bonds->resting, 0});
-}
-
-void RiskTracker::State::contend(Fate fate, const DetailSum& sum) {
-  if (sum.volume_mm3 >= context.settings.least_detail_mm3) contenders.push_back(ended(context, certainty, fate, sum));
-}
-
-// Before layer `number` joins the bodies: what the details that end above it carry.
-void RiskTracker::State::weigh_loads(std::uint32_t number) {
-  vanish.forest.each_bound_untouched(number, [this](Bonds& bonds) {
-    std::vector<std::uint32_t> bodies;
-    for (const std::uint32_t body : bonds.held) note(bodies, standing.find(body));
-    for (const std::uint32_t body : bodies) bonds.loads.push_back({body, standing.body(body).volume_mm3});
-  });
-}
-
-// Takes in the details that layer `number` does not touch; 0: all.
-void RiskTracker::State::close(std::uint32_t number, FateState& state) {
-  state.forest.close(
-      number, [&](const DetailSum& sum, const Bonds* bonds) { list(state.fate, sum, bonds); },
-      [&](const DetailSum& sum) { contend(state.fate, sum); });
-}
-
-// Sorts a layer's voxels into details at the judged exposure, contenders over the range, and the loss curve.
-void RiskTracker::State::judge(const LayerFacts& facts, std::vector<CriticalRun> runs,
-                               const std::vector<ThinPlace>& thin, FateState& state) {
-  const bool is_vanish = state.fate == Fate::vanish;
-  JudgedRuns& now = state.now;
-  now.runs = std::move(runs);
-  now.bins.resize(now.runs.size());
-  now.flips.resize(now.runs.size());
-  state.forest.begin_layer();
-  const double exposure_s = context.exposure_s;
-  const double range_end_s = is_vanish ? context.range_from_s : context.range_to_s;
-  for (std::uint32_t i = 0; i < now.runs.size(); ++i) {
-    const CriticalRun& run = now.runs[i];
-    const auto critical_s = static_cast<double>(run.critical_s);
-    const auto log_critical = static_cast<double>(std::log(run.critical_s));
-    const double depth_slope = static_cast<double>(run.depth_slope) + facts.height_slope;
-    const std::uint32_t voxels = run.end - run.begin;
-    const auto n = static_cast<float>(voxels);
-    const std::int32_t bin = bin_of(log_critical, median_bins);
-    now.bins[i] = {voxels, bin, n * static_cast<float>(median_bins * log_critical - bin), n * run.blur_slope,
-                   n * static_cast<float>(depth_slope)};
-
-    const bool flips = is_vanish ? critical_s > exposure_s : critical_s <= exposure_s;
-    now.flips[i] = flips;
-    const double beyond = is_vanish ? log_critical - log_exposure : log_exposure - log_critical;
-    const bool risky =
-        (flips && least_z <= 0) ||  // then its spread does not matter
-        beyond >= least_z * certainty.log_sd(state.fate, static_cast<double>(run.blur_slope), depth_slope);
-    const bool ranged = is_vanish ? critical_s >= range_end_s : critical_s <= range_end_s;
-    const Sets sets = (risky ? at_risk : 0) + (ranged ? in_range : 0);
-    if (sets != 0) state.forest.take(run, i, sets, flips);
-    if (ranged) state.curve.add(bin_of(log_critical, loss_bins), voxels * facts.voxel_mm3);
+  for (std::size_t i = 0; i < nodes.size(); ++i) {
+    nodes[i] = nodes[i] == none ? drawn.make(layer.number) : drawn.find(nodes[i]);
+    const Piece& piece = layer.pieces.pieces[i];
+    drawn.add(nodes[i], layer.number, static_cast<double>(piece.area_px) * voxel_mm3, piece.box);
   }
-  state.forest.finish_layer(facts, now, thin);
+  drawn_above = nodes;
+  return nodes;
 }
 
-// Adds a layer to both graphs of pieces and notes which bodies the lost voxels hold.
-void RiskTracker::State::follow_bodies(RiskLayer layer, std::vector<LostRun> lost) {
+// How much solid there is, and where bulk is.
+void RiskTracker::State::weigh_solid(const RiskLayer& layer, const CriticalLayer& critical) {
   const LayerPlan& plan = context.layers[layer.number - 1];
   const double voxel_mm3 = context.pitch.pixel_mm2() * plan.height_mm;
-  const auto& drawn_node = drawn.add(layer.number, voxel_mm3, layer.pieces, layer.contacts_above);
-  const bool loses = !lost.empty(), lost_before = !lost_above.empty();
-
-  Standing now;
-  if (loses) {
-    now.solid = minus(layer.solid, mask_of(lost, context.size));
-    now.pieces = find_pieces(now.solid);
-  } else {
-    now.solid = std::move(layer.solid);
-    now.pieces = std::move(layer.pieces);
-  }
-  std::vector<Contact> contacts;
-  if (!loses && !lost_before) {
-    contacts = std::move(layer.contacts_above);
-  } else if (above) {
-    contacts = find_contacts(now.solid, now.pieces, above->solid, above->pieces);
-  }
-  now.node = standing.add(layer.number, voxel_mm3, now.pieces, contacts);
-
-  // Which drawn body each standing one was cut from, noted at its birth: it keeps it for good. Nodes are numbered in
-  // the order of birth.
-  for (std::uint32_t i = 0; i < now.node.size(); ++i) {
-    if (now.node[i] < drawn_of.size()) continue;
-    drawn_of.push_back(drawn_node[loses ? piece_around(now, i, layer.solid, layer.pieces) : i]);
-  }
-
-  // Lost voxels of this layer and the bodies above and beside them; lost voxels of the layer above and the bodies
-  // beneath.
-  if (loses) {
-    if (above) {
-      meet_spans(lost, above->solid, 0, [&](std::uint32_t node, std::size_t span) {
-        note(vanish.forest.bonds(node).held, above->node[above->pieces.of_span[span]]);
-      });
-    }
-    meet_spans(lost, now.solid, 1, [&](std::uint32_t node, std::size_t span) {
-      note(vanish.forest.bonds(node).held, now.node[now.pieces.of_span[span]]);
-    });
-  }
-  if (lost_before) {
-    meet_spans(lost_above, now.solid, 0, [&](std::uint32_t node, std::size_t span) {
-      note(vanish.forest.bonds(node).resting, now.node[now.pieces.of_span[span]]);
-    });
-  }
-
-  // Pieces of the layer above that this layer no longer supports, but did as drawn.
-  if (loses && above) {
-    std::vector<bool> held(above->pieces.pieces.size(), false);
-    for (const Contact& contact : contacts) held[contact.b] = true;
-    std::map<std::uint32_t, std::set<std::uint32_t>> causes;  // piece above -> details it rested on
-    meet_spans(lost, above->solid, 0, [&](std::uint32_t node, std::size_t span) {
-      const std::uint32_t piece = above->pieces.of_span[span];
-      if (!held[piece]) causes[piece].insert(node);
-    });
-    const double above_mm3 = context.pitch.pixel_mm2() * context.layers[layer.number].height_mm;
-    for (const auto& [piece, nodes] : causes) {
-      const Piece& one = above->pieces.pieces[piece];
-      for (const std::uint32_t node : nodes)
-        note(vanish.forest.bonds(node).starts, static_cast<std::uint32_t>(starts.size()));
-      starts.push_back(
-          {layer.number + 1, above->node[piece], one.box, static_cast<double>(one.area_px) * above_mm3, {}});
-    }
-  }
-  lost_above = std::move(lost);
-  above = std::move(now);
+  double solid_mm3 = 0;
+  for (const Piece& piece : layer.pieces.pieces) solid_mm3 += static_cast<double>(piece.area_px) * voxel_mm3;
+  found.solid_mm3 += solid_mm3;
+  if (!is_base(layer.number)) found.normal_mm3 += solid_mm3;
+  if (!critical.has_bulk) return;
+  const auto same =
+      std::find_if(bulk_layers.begin(), bulk_layers.end(), [&](const BulkLayer& one) { return one.like(plan); });
+  if (same == bulk_layers.end())
+    bulk_layers.push_back({plan.height_mm, plan.fixed_s, plan.factor, is_base(layer.number), layer.number});
+  else
+    same->layer = layer.number;
+  // Where bulk does not bond nothing does: what is not thin, and so not listed, is bulk.
+  double thin_mm3 = 0;
+  for (const CriticalRun& run : critical.vanish) thin_mm3 += (run.end - run.begin) * voxel_mm3;
+  for (TimeState& at : times)
+    if (plan.time_s(context.times_s[at.ended.time]) < bond_time_s(context.model, plan.height_mm))
+      (is_base(layer.number) ? at.base_vanish_mm3 : at.bulk_lost_mm3) += solid_mm3 - thin_mm3;
 }
 
-void RiskTracker::State::process(RiskLayer layer, CriticalLayer critical) {
+void RiskTracker::State::note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped) {
+  if (propped.empty()) return;
+  std::vector<std::uint64_t> pixels(layer.pieces.pieces.size(), 0);
+  RowScan scan(layer.solid);
+  for (const RowSpan& span : propped)
+    scan.meet(span.row, span.begin, span.end, [&](std::uint32_t k, std::int64_t from, std::int64_t to) {
+      pixels[layer.pieces.of_span[k]] += static_cast<std::uint64_t>(to - from);
+    });
+  for (std::size_t i = 0; i < pixels.size(); ++i) {
+    const Piece& piece = layer.pieces.pieces[i];
+    if (pixels[i] >= 4 && 10 * pixels[i] >= piece.area_px)
+      found.propped.push_back({layer.number, piece.area_px, piece.box});
+  }
+}
+
+void RiskTracker::State::count_crumb(Fate fate, const Part& part) {
+  Crumbs& crumbs = found.crumbs;
+  (fate == Fate::vanish ? crumbs.vanish : crumbs.fuse) += 1;
+  (fate == Fate::vanish ? crumbs.vanish_mm3 : crumbs.fuse_mm3) += part.volume_mm3;
+  if (part.lot == Lot::will && is_deep(depth_mm(part, context), context.settings)) crumbs.deep_mm3 += part.volume_mm3;
+}
+
+// What becomes of a part that nothing touches any more: its index among those kept, or nothing. `at_border`: it lies on
+// one of the base.
+std::optional<std::uint32_t> RiskTracker::State::end(TimeState& at, Fate fate, Part part, bool at_border) {
+  const bool crumb = is_crumb(part, context.settings);
+  const bool carries = fate == Fate::vanish && at.standing.may_carry(part, at_border);
+  if (fate == Fate::vanish && part.lot == Lot::will)
+    (part.base ? at.base_vanish_mm3 : at.vanish_mm3) += part.volume_mm3;
+  if (!carries) part.bonds.reset();
+  if (!carries && crumb) {
+    if (at.ended.judged) count_crumb(fate, part);
+    return std::nullopt;
+  }
+  if (!carries && !at.ended.judged && (part.base || !needs_look(fate, part, context))) return std::nullopt;
+  at.ended.parts.push_back({fate, std::move(part), 0, {}});
+  return static_cast<std::uint32_t>(at.ended.parts.size() - 1);
+}
+
+void RiskTracker::State::close(TimeState& at, Parts& parts, Fate fate, std::uint32_t number) {
+  const auto border = fate == Fate::vanish ? at.standing.border() : Standing::Border{};
+  std::map<std::uint32_t, std::uint32_t> kept;  // open number -> index, of those at the border
+  parts.close(number, [&](std::uint32_t open, Part part) {
+    const bool at_border =
+        std::any_of(border.begin(), border.end(), [&](const auto& tie) { return tie.first == open; });
+    const auto index = end(at, fate, std::move(part), at_border);
+    if (index && at_border) kept.emplace(open, *index);
+  });
+  for (const auto& [open, part] : border)
+    if (const auto at_index = kept.find(open); at_index != kept.end()) note(parts.bonds(part).parts, at_index->second);
+}
+
+void RiskTracker::State::add_at(TimeState& at, const LayerFacts& facts, const CutLayer& layer,
+                                const LayerStretches& gaps) {
+  static const std::vector<Stretch> nothing;
+  const CutLayer* higher = above ? &*above : nullptr;
+  at.vanish.add(facts, layer.cut, higher ? higher->cut.stretches : nothing, scratch);
+  at.standing.add(facts, layer, higher, at.vanish, at.ended.judged, scratch);
+  close(at, at.vanish, Fate::vanish, facts.number);
+  at.fuse.add(facts, gaps, gaps_above.stretches, scratch);
+  close(at, at.fuse, Fate::fuse, facts.number);
+}
+
+// The highest layer that waits; `below`: the one beneath it, null under layer 1.
+void RiskTracker::State::process(const RiskLayer* below) {
+  RiskLayer layer = std::move(waiting.front());
+  CriticalLayer critical = std::move(ready.front());
+  waiting.pop_front();
+  ready.pop_front();
   const std::uint32_t number = layer.number;
-  const double height_mm = context.layers[number - 1].height_mm;
-  const auto facts = [&](Fate fate) {
-    return LayerFacts{number, context.pitch.pixel_mm2() * height_mm, certainty.height_slope(fate, height_mm)};
+  const LayerPlan& plan = context.layers[number - 1];
+  weigh_solid(layer, critical);
+  note_propped(layer, critical.propped);
+  StoredLayer stored{number, is_base(number), rule_of(number), {}, {}, {}};
+  const auto runs = [&](Fate fate, const std::vector<CriticalRun>& of, const std::vector<ThinPlace>& thin) {
+    return risk_runs(fate, of, certainty, certainty.height_slope(fate, plan.height_mm), stored.rule, thin);
   };
-  judge(facts(Fate::vanish), std::move(critical.vanish), layer.thin.walls, vanish);
-  judge(facts(Fate::fuse), std::move(critical.fuse), layer.thin.gaps, fuse);
-  weigh_loads(number);
-  follow_bodies(std::move(layer), lost_runs(vanish.now, vanish.forest.stretches()));
-  close(number, vanish);
-  close(number, fuse);
+  stored.vanish = runs(Fate::vanish, critical.vanish, layer.thin.walls);
+  stored.fuse = runs(Fate::fuse, critical.fuse, layer.thin.gaps);
+  const std::vector<std::uint32_t> drawn_node = follow_drawn(layer);
+  const auto drawn_here = std::make_shared<const Drawn>(Drawn{std::move(layer.solid), std::move(layer.pieces)});
+  const Surroundings around{plan, *drawn_here, above_drawn.get(), below};
+  static const std::vector<Stretch> nothing;
+  LayerStretches walls =
+      make_stretches(Fate::vanish, stored.vanish, context.pitch, around, above ? above->cut.stretches : nothing);
+  LayerStretches gaps = make_stretches(Fate::fuse, stored.fuse, context.pitch, around, gaps_above.stretches);
+  stored.solid = std::shared_ptr<const Mask>(drawn_here, &drawn_here->solid);
+  store.add(std::move(stored));
+  CutLayer now =
+      cut_layer(drawn_here, drawn_node, std::move(walls), std::move(layer.contacts_above), above ? &*above : nullptr);
+  now.number = number;
+  now.voxel_mm3 = context.pitch.pixel_mm2() * plan.height_mm;
+  above_drawn = drawn_here;
+  const bool border = number < context.layers.size() && is_base(number) != is_base(number + 1);
+  const LayerFacts facts{number, now.voxel_mm3, is_base(number), border};
+  for (TimeState& at : times) add_at(at, facts, now, gaps);
+  above = std::move(now);
+  gaps_above = std::move(gaps);
+  if (number % 32 == 0) prune(number);
 }
 
-// Bodies that lost their way to the plate, summed up for each detail they hung on, directly or through others.
-void RiskTracker::State::settle_loads() {
-  const auto fallen = [&](std::uint32_t body) {
-    return !standing.body(body).grounded && drawn.body(drawn_of[standing.find(body)]).grounded;
-  };
-  std::map<std::uint32_t, std::set<std::size_t>> resting_on;  // body -> details above it
-  for (std::size_t i = 0; i < listed.size(); ++i) {
-    if (!listed[i].hold) continue;
-    for (const std::uint32_t body : listed[i].hold->resting) resting_on[standing.find(body)].insert(i);
-  }
-  for (EndedDetail& one : listed) {
-    if (!one.hold) continue;
-    // Directly: all loads are parts of the print at one moment, so they do not overlap.
-    std::set<std::uint32_t> reached;
-    double carried = 0;
-    for (const Load& load : one.hold->loads) {
-      if (!fallen(load.body)) continue;
-      carried += load.volume_mm3;
-      reached.insert(standing.find(load.body));
+// Runs of layers that no open part reaches stay only where something may be looked at again.
+void RiskTracker::State::prune(std::uint32_t number) {
+  std::uint32_t highest = number;
+  for (TimeState& at : times)
+    for (Parts* parts : {&at.vanish, &at.fuse})
+      parts->each_open([&](const Part& part) { highest = std::max(highest, part.to_layer); });
+  double reach_mm = context.layers[highest - 1].bottom_mm + context.layers[highest - 1].height_mm;
+  reach_mm += 10 * context.model.blur_mm + 2 * context.settings.lost_reach_mm;  // what a look at them may need
+  while (highest < context.layers.size() && context.layers[highest - 1].bottom_mm < reach_mm) ++highest;
+  if (highest + 32 > std::min<std::size_t>(store.pruned_to(), context.layers.size() + 1)) return;
+  std::vector<BoxVoxels> run_boxes, solid_boxes;
+  for (const TimeState& at : times)
+    for (const EndedPart& one : at.ended.parts) {
+      run_boxes.push_back(lots_wanted(one.part, context));
+      if (needs_look(one.fate, one.part, context)) solid_boxes.push_back(solid_wanted(one.fate, one.part, context));
     }
-    // And what stands on the fallen bodies through other lost details, higher up.
-    std::vector<std::uint32_t> todo(reached.begin(), reached.end());
-    while (!todo.empty()) {
-      const std::uint32_t body = todo.back();
-      todo.pop_back();
-      for (const std::size_t other : resting_on[body]) {
-        if (listed[other].from_layer <= one.from_layer) continue;
-        for (const Load& further : listed[other].hold->loads) {
-          if (!fallen(further.body) || !reached.insert(standing.find(further.body)).second) continue;
-          carried += further.volume_mm3;
-          todo.push_back(standing.find(further.body));
-        }
-      }
-    }
-    one.hold->carries_mm3 = carried;
-  }
-
-  std::map<std::uint32_t, std::size_t> fall_of_body;
-  for (const Start& start : starts) {
-    const std::uint32_t body = standing.find(start.body);
-    const bool loose = fallen(body);
-    if (!loose && !standing.body(body).grounded) continue;  // part of an island the masks have themselves
-    std::size_t at = found.falls.size();
-    if (loose) at = fall_of_body.try_emplace(body, at).first->second;
-    if (at == found.falls.size()) {
-      found.falls.emplace_back();
-      Fall& fall = found.falls.back();
-      const Body& whole = standing.body(body);
-      fall.loose = loose;
-      fall.layer = loose ? whole.from_layer : start.layer;
-      fall.box = loose ? box_mm(context, whole.box, whole.from_layer, whole.to_layer)
-                       : box_mm(context, start.box, start.layer, start.layer);
-      fall.volume_mm3 = loose ? whole.volume_mm3 : start.volume_mm3;
-    }
-    auto& details = found.falls[at].details;
-    details.insert(details.end(), start.details.begin(), start.details.end());
-  }
+  store.prune(highest, run_boxes, solid_boxes);
 }
 
-// Worst first: what flips rather than not, then by the volume that is expected to go wrong; to a millionth of a mm3, so
-// that like ones come in the order of their place and not of rounding.
-void RiskTracker::State::number_details() {
-  struct Rank {
-    bool holds = false;
-    double expected_mm3 = 0;
-    EndedDetail* one = nullptr;
-  };
-  std::vector<Rank> ranks;
-  ranks.reserve(listed.size());
-  for (EndedDetail& one : listed) {
-    const Detail detail = detail_of(context, one);
-    const double expected_mm3 = detail.probability * (detail.volume_mm3 + detail.carries_mm3);
-    ranks.push_back({detail.probability < 0.5, 1e-6 * std::round(1e6 * expected_mm3), &one});
+double RiskTracker::State::bulk_chance_at(double exposure_s, bool base, const BulkLayer** worst) const {
+  double greatest = -1;
+  for (const BulkLayer& one : bulk_layers) {
+    if (one.base != base) continue;
+    const double here = bulk_chance(context, one.height_mm, one.fixed_s + one.factor * exposure_s);
+    if (here > greatest && worst != nullptr) *worst = &one;
+    greatest = std::max(greatest, here);
   }
-  const auto order = [](const Rank& rank) {
-    const EndedDetail& one = *rank.one;
-    return std::tuple{rank.holds, -rank.expected_mm3, one.from_layer, one.box.y0, one.box.x0, one.fate};
+  return greatest;
+}
+
+std::optional<Bulk> RiskTracker::State::find_bulk(bool base) const {
+  const BulkLayer* worst = nullptr;
+  const double chance = bulk_chance_at(context.exposure_s, base, &worst);
+  if (worst == nullptr) return std::nullopt;
+  const double bond_s = bond_time_s(context.model, worst->height_mm);
+  return Bulk{bond_s, (worst->fixed_s + worst->factor * context.exposure_s) / bond_s, chance, worst->layer};
+}
+
+constexpr double bulk_holds_below = 0.001;  // chance
+
+double RiskTracker::State::least_sound_s() const {
+  double low = context.model.valid_from_s, high = context.model.valid_to_s;
+  const auto holds = [&](double time_s) { return bulk_chance_at(time_s, false) < bulk_holds_below; };
+  if (holds(low)) return low;
+  if (!holds(high)) return INFINITY;
+  for (int i = 0; i < 60; ++i) {
+    const double middle = 0.5 * (low + high);
+    (holds(middle) ? high : low) = middle;
+  }
+  return high;
+}
+
+bool RiskTracker::State::fails(const TimeState& at) const {
+  if (bulk_chance_at(context.times_s[at.ended.time], false) >= 0.5) return true;
+  return at.vanish_mm3 + at.base_vanish_mm3 + at.bulk_lost_mm3 > 0.5 * found.solid_mm3;
+}
+
+namespace {
+
+bool avoidable(const Detail& detail, const RiskContext& context, double least_sound_s) {
+  if (detail.base || !std::isfinite(least_sound_s)) return false;
+  return detail.fate == Fate::vanish ? *detail.critical_exposure_s <= context.model.valid_to_s
+                                     : *detail.critical_exposure_s > least_sound_s;
+}
+
+// Worst first; to a millionth of a mm, so that like ones come in the order of their place and not of rounding.
+void sort_worst_first(std::vector<Detail>& details) {
+  const auto order = [](const Detail& one) {
+    const double harm = one.harm_mm * one.probability;
+    return std::tuple{
+        !one.lost, -1e-6 * std::round(1e6 * harm), one.from_layer, one.box.from.y, one.box.from.x, one.fate, one.state};
   };
-  std::sort(ranks.begin(), ranks.end(), [&](const Rank& a, const Rank& b) { return order(a) < order(b); });
-  found.details.reserve(ranks.size());
-  for (const Rank& rank : ranks) {
-    rank.one->id = static_cast<std::uint32_t>(found.details.size() + 1);
-    found.details.push_back(detail_of(context, *rank.one));
+  std::stable_sort(details.begin(), details.end(),
+                   [&](const Detail& a, const Detail& b) { return order(a) < order(b); });
+}
+
+}  // namespace
+
+TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candidates) const {
+  TimeRow row;
+  row.point.exposure_s = context.times_s[at.ended.time];
+  row.whole_fails = fails(at);
+  const double bulk = bulk_chance_at(row.point.exposure_s, false);
+  if (bulk >= 0) row.point.bulk_chance = bulk;
+  if (row.whole_fails) {
+    row.point.bulk_chance = 1;
+    return row;
+  }
+  for (const Candidate& one : candidates.all)
+    if (one.detail.lost && !one.detail.base) row.lost.push_back(one.detail);
+  sort_worst_first(row.lost);
+  for (Detail& detail : row.lost) {
+    detail.id = static_cast<std::uint32_t>(&detail - row.lost.data() + 1);
+    row.point.expected_losses += detail.probability;
+    row.point.expected_mm += detail.probability * detail.harm_mm;
+    if (detail.state != hairline::State::will) continue;
+    (detail.fate == Fate::vanish ? row.point.vanish : row.point.fuse) += 1;
+    (detail.fate == Fate::vanish ? row.point.vanish_mm3 : row.point.fuse_mm3) += detail.volume_mm3;
+  }
+  return row;
+}
+
+// The job's own time: all details, and what falls.
+void RiskTracker::State::list(const Candidates& candidates) {
+  TimeState& at = times[judged];
+  for (const EndedPart& one : at.ended.parts)
+    if (is_crumb(one.part, context.settings) && !carries_enough(one, context.settings)) count_crumb(one.fate, one.part);
+  found.rounding.not_looked_at = candidates.not_looked_at;
+  std::vector<std::uint32_t> part_of;  // of each detail, by its number while they are sorted
+  for (const Candidate& one : candidates.all) {
+    found.details.push_back(one.detail);
+    found.details.back().id = static_cast<std::uint32_t>(part_of.size());
+    part_of.push_back(one.part);
+    if (one.detail.lost) continue;
+    const bool vanish = one.detail.fate == Fate::vanish;
+    (vanish ? found.rounding.vanish : found.rounding.fuse) += 1;
+    (vanish ? found.rounding.vanish_mm3 : found.rounding.fuse_mm3) += one.detail.volume_mm3;
+    if (one.look || one.detail.depth_mm < context.settings.visible_mm)
+      found.rounding.deepest_mm =
+          std::max(found.rounding.deepest_mm, std::min(one.detail.depth_mm, one.detail.reach_mm.value_or(INFINITY)));
+  }
+  sort_worst_first(found.details);
+  std::vector<std::uint32_t> id_of(at.ended.parts.size(), 0);
+  for (std::size_t i = 0; i < found.details.size(); ++i) {
+    std::uint32_t& id = found.details[i].id;
+    id_of[part_of[id]] = static_cast<std::uint32_t>(i + 1);
+    id = static_cast<std::uint32_t>(i + 1);
+  }
+  found.falls = at.standing.falls(at.ended.parts, drawn, context);
+  for (Fall& fall : found.falls) {
+    std::set<std::uint32_t> ids;
+    for (const std::uint32_t part : fall.details)
+      if (id_of[part] > 0) ids.insert(id_of[part]);
+    fall.details.assign(ids.begin(), ids.end());
   }
 }
 
@@ -345,36 +383,50 @@ void RiskTracker::add_layer(RiskLayer layer) {
 }
 
 void RiskTracker::add_critical(CriticalLayer critical) {
-  RiskLayer layer = std::move(state_->waiting.front());
-  state_->waiting.pop_front();
-  state_->process(std::move(layer), std::move(critical));
+  State& s = *state_;
+  s.ready.push_back(std::move(critical));
+  while (!s.ready.empty() && s.waiting.size() > 1) s.process(&s.waiting[1]);
 }
 
-RiskFound RiskTracker::finish() {
+Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
   State& s = *state_;
-  while (!s.waiting.empty()) {  // base and transition layers: nothing critical, but they hold what is above
-    RiskLayer layer = std::move(s.waiting.front());
-    s.waiting.pop_front();
-    s.process(std::move(layer), {});
+  while (!s.waiting.empty()) s.process(s.waiting.size() > 1 ? &s.waiting[1] : nullptr);
+  s.above.reset();
+  s.above_drawn.reset();
+  std::vector<TimeParts> parts;
+  std::vector<Candidates> candidates;
+  for (TimeState& at : s.times) {
+    at.standing.weigh_last(at.vanish);
+    s.close(at, at.vanish, Fate::vanish, 0);
+    s.close(at, at.fuse, Fate::fuse, 0);
   }
-  s.weigh_loads(0);
-  s.close(0, s.vanish);
-  s.close(0, s.fuse);
-  s.settle_loads();
-
-  s.number_details();
-  for (Fall& fall : s.found.falls) {
-    for (std::uint32_t& detail : fall.details) detail = s.listed[detail].id;
-    std::sort(fall.details.begin(), fall.details.end());
-    fall.details.erase(std::unique(fall.details.begin(), fall.details.end()), fall.details.end());
+  for (TimeState& at : s.times) {
+    if (s.fails(at)) at.ended.parts.clear();
+    at.standing.settle(at.ended.parts, s.drawn);
+    candidates.push_back(describe(at.ended, s.store, s.context));
+    parts.push_back(std::move(at.ended));
   }
-  std::stable_sort(s.found.falls.begin(), s.found.falls.end(),
-                   [](const Fall& a, const Fall& b) { return a.volume_mm3 > b.volume_mm3; });
-  s.found.contenders.reserve(s.contenders.size());
-  for (const EndedDetail& one : s.contenders) s.found.contenders.push_back(contender_of(s.context, one));
-  s.found.vanish_curve = s.vanish.curve.curve();
-  s.found.fuse_curve = s.fuse.curve.curve();
-  return std::move(s.found);
+  if (auto looked = look_closely(parts, candidates, s.store, s.context, solid_of); !looked)
+    return tl::unexpected(looked.error());
+  RiskFound& found = s.found;
+  found.bulk = s.find_bulk(false);
+  found.base_bulk = s.find_bulk(true);
+  found.least_sound_s = s.least_sound_s();
+  for (std::size_t i = 0; i < parts.size(); ++i) {
+    TimeState& at = s.times[i];
+    conclude(parts[i], at.standing, s.store, s.context, candidates[i]);
+    at.ended = std::move(parts[i]);
+    for (Candidate& one : candidates[i].all)
+      one.detail.avoidable = avoidable(one.detail, s.context, found.least_sound_s);
+    found.rows.push_back(s.row_of(at, candidates[i]));
+  }
+  const TimeState& own = s.times[s.judged];
+  found.whole_fails = s.fails(own);
+  found.bulk_lost_mm3 = own.bulk_lost_mm3;
+  found.base_vanish_mm3 = own.base_vanish_mm3;
+  found.vanish_mm3 = own.vanish_mm3 + own.bulk_lost_mm3;
+  if (!found.whole_fails) s.list(candidates[s.judged]);
+  return std::move(found);
 }
 
 }  // namespace hairline

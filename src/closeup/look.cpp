@@ -1,0 +1,447 @@
+// Discs, parts and distances on the bits of a few boxes. A disc of radius r holds the pixels whose centres are at most
+// r away; opening and closing are exact as far as twice the radius inside the solid that is known (Serra 1982, from
+// memory).
+#include <algorithm>
+#include <bit>
+#include <cmath>
+#include <cstdlib>
+#include <limits>
+#include <memory>
+
+#include "hairline/closeup.hpp"
+
+namespace hairline {
+namespace {
+
+constexpr double part_blurs = 10;    // the box of a part, around its detail's
+constexpr double thin_blurs = 4;     // walls that a disc of this radius does not fit in are thin
+constexpr double recess_blurs = 10;  // gaps that a disc of this radius does not fit in are recesses
+constexpr double weld_blurs = 5;
+constexpr double recess_depths = 5;  // in penetration depths: flat recesses are at most this high
+constexpr double least_disc_px = 1.5;
+
+double wider_pitch_mm(const CloseupScale& scale) {
+  return std::max(scale.pitch.x_mm, scale.pitch.y_mm);
+}
+double thin_radius_mm(const CloseupScale& scale) {
+  return std::max(thin_blurs * scale.blur_mm, least_disc_px * wider_pitch_mm(scale));
+}
+double recess_radius_mm(const CloseupScale& scale) {
+  return std::max(recess_blurs * scale.blur_mm, least_disc_px * wider_pitch_mm(scale));
+}
+
+// Heights as far as one empty layer above the top.
+double height_mm(const CloseupScale& scale, std::uint32_t layer) {
+  return scale.layers[std::min<std::size_t>(layer, scale.layers.size()) - 1].height_mm;
+}
+double bottom_mm(const CloseupScale& scale, std::uint32_t layer) {
+  const LayerPlan& plan = scale.layers[std::min<std::size_t>(layer, scale.layers.size()) - 1];
+  return layer > scale.layers.size() ? plan.bottom_mm + plan.height_mm : plan.bottom_mm;
+}
+double middle_mm(const CloseupScale& scale, std::uint32_t layer) {
+  return bottom_mm(scale, layer) + height_mm(scale, layer) / 2;
+}
+
+int pixels_over(double mm, double pitch_mm) {
+  return static_cast<int>(std::ceil(mm / pitch_mm - 1e-9));
+}
+
+// A box grown on all sides; upwards as far as one layer above the top, downwards as far as the plate.
+BoxVoxels grown(BoxVoxels box, double across_mm, double up_mm, const CloseupScale& scale) {
+  const int dx = pixels_over(across_mm, scale.pitch.x_mm), dy = pixels_over(across_mm, scale.pitch.y_mm);
+  box.x0 -= dx, box.x1 += dx, box.y0 -= dy, box.y1 += dy;
+  const double low = bottom_mm(scale, box.from_layer),
+               high = bottom_mm(scale, box.to_layer) + height_mm(scale, box.to_layer);
+  while (box.from_layer > 1 && low - bottom_mm(scale, box.from_layer) < up_mm - 1e-9) --box.from_layer;
+  const auto top = static_cast<std::uint32_t>(scale.layers.size() + 1);
+  while (box.to_layer < top && bottom_mm(scale, box.to_layer) + height_mm(scale, box.to_layer) - high < up_mm - 1e-9)
+    ++box.to_layer;
+  return box;
+}
+
+BoxVoxels part_box(const BoxVoxels& detail, const CloseupScale& scale) {
+  return grown(detail, part_blurs * scale.blur_mm, part_blurs * scale.blur_mm, scale);
+}
+
+// ---- one layer: rows of words, `words` to a row ----
+
+struct Plane {
+  std::size_t rows = 0, words = 0;
+  std::vector<std::uint64_t> bits;
+  Plane(std::size_t row_count, std::size_t word_count)
+      : rows(row_count), words(word_count), bits(row_count * word_count, 0) {}
+  std::uint64_t* row(std::size_t r) { return bits.data() + r * words; }
+  const std::uint64_t* row(std::size_t r) const { return bits.data() + r * words; }
+};
+
+// out |= in moved by `by` columns both ways.
+void or_moved(const std::uint64_t* in, std::size_t words, std::size_t by, std::uint64_t* out) {
+  const std::size_t far = by / 64, near = by % 64;
+  for (std::size_t w = 0; w < words; ++w) {
+    std::uint64_t right = 0, left = 0;
+    if (w >= far) right = in[w - far] << near;
+    if (near > 0 && w >= far + 1) right |= in[w - far - 1] >> (64 - near);
+    if (w + far < words) left = in[w + far] >> near;
+    if (near > 0 && w + far + 1 < words) left |= in[w + far + 1] << (64 - near);
+    out[w] |= right | left;
+  }
+}
+
+class Disc {
+ public:
+  Disc(double radius_mm, Pitch pitch) {
+    const double radius = radius_mm * (1 + 1e-9);
+    for (int dy = 0; dy * pitch.y_mm <= radius; ++dy) {
+      const double rest = radius * radius - dy * pitch.y_mm * dy * pitch.y_mm;
+      half_width_.push_back(static_cast<std::size_t>(std::floor(std::sqrt(std::max(rest, 0.0)) / pitch.x_mm)));
+    }
+  }
+
+  Plane grow(const Plane& in) const {
+    Plane out(in.rows, in.words), wide(1, in.words), next(1, in.words);
+    for (std::size_t r = 0; r < in.rows; ++r) {
+      const std::uint64_t* row = in.row(r);
+      if (std::all_of(row, row + in.words, [](std::uint64_t word) { return word == 0; })) continue;
+      std::copy_n(row, in.words, wide.row(0));
+      std::size_t reach = 0;
+      for (std::size_t dy = half_width_.size(); dy-- > 0;) {  // from the narrowest row of the disc
+        while (reach < half_width_[dy]) {
+          const std::size_t by = std::min(2 * reach + 1, half_width_[dy] - reach);
+          next.bits = wide.bits;
+          or_moved(wide.row(0), in.words, by, next.row(0));
+          std::swap(wide.bits, next.bits);
+          reach += by;
+        }
+        if (r >= dy) join(wide, out.row(r - dy));
+        if (dy > 0 && r + dy < in.rows) join(wide, out.row(r + dy));
+      }
+    }
+    return out;
+  }
+  // Beyond what is known all counts as set.
+  Plane shrink(Plane in) const {
+    flip(in);
+    Plane out = grow(in);
+    flip(out);
+    return out;
+  }
+
+ private:
+  static void join(const Plane& from, std::uint64_t* into) {
+    for (std::size_t w = 0; w < from.words; ++w) into[w] |= from.bits[w];
+  }
+  static void flip(Plane& plane) {
+    for (std::uint64_t& word : plane.bits) word = ~word;
+  }
+  std::vector<std::size_t> half_width_;  // by distance in rows
+};
+
+Plane layer_of(const VoxelBits& bits, std::uint32_t layer) {
+  Plane plane(bits.rows(), bits.words());
+  std::copy_n(bits.row(layer, bits.box().y0), plane.bits.size(), plane.bits.begin());
+  return plane;
+}
+
+// 64 bits of a row from column `at` on; 0 beyond its ends.
+std::uint64_t word_at(const std::uint64_t* row, std::size_t words, std::int64_t at) {
+  const std::int64_t w = at >= 0 ? at / 64 : -((63 - at) / 64);
+  const auto shift = static_cast<std::uint64_t>(at - 64 * w);
+  const auto get = [&](std::int64_t i) { return i >= 0 && i < static_cast<std::int64_t>(words) ? row[i] : 0; };
+  return shift == 0 ? get(w) : get(w) >> shift | get(w + 1) << (64 - shift);
+}
+
+VoxelBits cropped(const VoxelBits& from, const BoxVoxels& box) {
+  VoxelBits out(box);
+  const std::int64_t shift = std::int64_t{box.x0} - from.box().x0;
+  for (std::uint32_t n = std::max(box.from_layer, from.box().from_layer);
+       n <= std::min(box.to_layer, from.box().to_layer); ++n) {
+    for (int y = std::max(box.y0, from.box().y0); y < std::min(box.y1, from.box().y1); ++y) {
+      const std::uint64_t* in = from.row(n, y);
+      std::uint64_t* to = out.row(n, y);
+      for (std::size_t w = 0; w < out.words(); ++w)
+        to[w] = word_at(in, from.words(), shift + static_cast<std::int64_t>(64 * w));
+      const int rest = (box.x1 - box.x0) % 64;
+      if (rest != 0) to[out.words() - 1] &= ~std::uint64_t{0} >> (64 - rest);
+    }
+  }
+  return out;
+}
+
+void add(VoxelBits& into, const VoxelBits& other) {
+  for (std::size_t i = 0; i < into.bits().size(); ++i) into.bits()[i] |= other.bits()[i];
+}
+
+// ---- drawn parts ----
+
+void put_layer(const Plane& plane, std::uint32_t layer, VoxelBits& into) {
+  std::copy(plane.bits.begin(), plane.bits.end(), into.row(layer, into.box().y0));
+}
+
+// Thin part of each layer: what opening takes away.
+VoxelBits thin_parts(const VoxelBits& solid, const CloseupScale& scale) {
+  const Disc disc(thin_radius_mm(scale), scale.pitch);
+  VoxelBits out(solid.box());
+  for (std::uint32_t n = solid.box().from_layer; n <= solid.box().to_layer; ++n) {
+    Plane layer = layer_of(solid, n);
+    const Plane open = disc.grow(disc.shrink(layer));
+    for (std::size_t i = 0; i < layer.bits.size(); ++i) layer.bits[i] &= ~open.bits[i];
+    put_layer(layer, n, out);
+  }
+  return out;
+}
+
+// Empty columns between solid below and solid above, where they are low enough.
+void add_flat_recesses(const VoxelBits& solid, const CloseupScale& scale, VoxelBits& out) {
+  struct Open {
+    std::uint32_t from;
+    Plane columns;
+  };
+  std::vector<Open> open;
+  const BoxVoxels& box = solid.box();
+  const double most_mm = recess_depths * scale.penetration_depth_mm + 1e-9;
+  for (std::uint32_t n = box.from_layer + 1; n <= box.to_layer; ++n) {
+    const std::uint64_t *here = solid.row(n, box.y0), *below = solid.row(n - 1, box.y0);
+    std::erase_if(open, [&](Open& one) {
+      if (bottom_mm(scale, n) - bottom_mm(scale, one.from) > most_mm) return true;
+      for (std::size_t i = 0; i < one.columns.bits.size(); ++i) {
+        const std::uint64_t closed = one.columns.bits[i] & here[i];
+        if (closed == 0) continue;
+        for (std::uint32_t k = one.from; k < n; ++k) out.row(k, box.y0)[i] |= closed;
+        one.columns.bits[i] &= ~closed;
+      }
+      return false;
+    });
+    Plane fresh(solid.rows(), solid.words());
+    for (std::size_t i = 0; i < fresh.bits.size(); ++i) fresh.bits[i] = below[i] & ~here[i];
+    open.push_back({n, std::move(fresh)});
+  }
+}
+
+VoxelBits recesses(const VoxelBits& solid, const CloseupScale& scale) {
+  const Disc disc(recess_radius_mm(scale), scale.pitch);
+  VoxelBits out(solid.box());
+  add_flat_recesses(solid, scale, out);
+  for (std::uint32_t n = solid.box().from_layer; n <= solid.box().to_layer; ++n) {
+    const Plane layer = layer_of(solid, n);
+    const Plane closed = disc.shrink(disc.grow(layer));
+    std::uint64_t* into = out.row(n, out.box().y0);
+    for (std::size_t i = 0; i < layer.bits.size(); ++i) into[i] |= closed.bits[i] & ~layer.bits[i];
+  }
+  return out;
+}
+
+double volume_mm3(const VoxelBits& bits, const CloseupScale& scale) {
+  double volume = 0;
+  const std::size_t words = bits.rows() * bits.words();
+  for (std::uint32_t n = bits.box().from_layer; n <= bits.box().to_layer; ++n) {
+    const std::uint64_t* row = bits.row(n, bits.box().y0);
+    std::uint64_t voxels = 0;
+    for (std::size_t i = 0; i < words; ++i) voxels += static_cast<std::uint64_t>(std::popcount(row[i]));
+    volume += static_cast<double>(voxels) * scale.pitch.pixel_mm2() * height_mm(scale, n);
+  }
+  return volume;
+}
+
+VoxelBits both(VoxelBits a, const VoxelBits& b) {
+  for (std::size_t i = 0; i < a.bits().size(); ++i) a.bits()[i] &= b.bits()[i];
+  return a;
+}
+
+}  // namespace
+
+BoxVoxels lots_box(const BoxVoxels& detail, const CloseupScale& scale) {
+  const double around_mm = std::max(part_blurs * scale.blur_mm, scale.least_reach_mm + wider_pitch_mm(scale));
+  return grown(detail, around_mm, around_mm, scale);
+}
+
+BoxVoxels solid_box(const BoxVoxels& detail, bool vanish, const CloseupScale& scale) {
+  const double part_mm = part_blurs * scale.blur_mm, reach_mm = scale.least_reach_mm + wider_pitch_mm(scale);
+  const double across_mm = part_mm + 2 * (vanish ? thin_radius_mm(scale) : recess_radius_mm(scale));
+  const double up_mm = vanish ? part_mm : part_mm + recess_depths * scale.penetration_depth_mm;
+  return grown(detail, std::max(across_mm, reach_mm), std::max(up_mm, reach_mm), scale);
+}
+
+BoxVoxels weld_box(const BoxVoxels& detail, const CloseupScale& scale) {
+  return grown(detail, weld_blurs * scale.blur_mm, weld_blurs * scale.blur_mm, scale);
+}
+
+VoxelBits drawn_parts(const VoxelBits& solid, bool vanish, const CloseupScale& scale) {
+  return vanish ? thin_parts(solid, scale) : recesses(solid, scale);
+}
+
+double share_of_part(const Closeup& at, const CloseupScale& scale, double enough) {
+  const BoxVoxels part = part_box(at.box, scale);
+  VoxelBits drawn = cropped(at.drawn, part);
+  const VoxelBits detail = cropped(at.detail, part);
+  add(drawn, detail);
+  const double detail_mm3 = volume_mm3(detail, scale);
+  if (at.may) {
+    const VoxelBits whole = connected(drawn, at.seed, part);
+    return volume_mm3(both(cropped(at.goes, part), whole), scale) / volume_mm3(whole, scale);
+  }
+  const double most_mm3 = enough > 0 ? 1.001 * detail_mm3 / enough : std::numeric_limits<double>::infinity();
+  double whole_mm3 = 0;
+  connected(drawn, at.seed, part, [&](const VoxelRun& run) {
+    whole_mm3 += (run.end - run.begin) * scale.pitch.pixel_mm2() * height_mm(scale, run.layer);
+    return whole_mm3 > most_mm3;
+  });
+  return detail_mm3 / whole_mm3;
+}
+
+namespace {
+
+// Distances to what stays, row by row as they are asked for.
+class Distances {
+ public:
+  Distances(VoxelBits stays, const CloseupScale& scale)
+      : stays_(std::move(stays)), scale_(scale), across_(stays_.layers() * stays_.rows()) {}
+
+  // Square of the distance from one voxel, mm2; where it is at most `enough`, any bound of it under that.
+  double nearest(const VoxelPlace& from, double enough) {
+    const BoxVoxels& box = stays_.box();
+    double best = std::numeric_limits<double>::infinity();
+    const double z = middle_mm(scale_, from.layer);
+    const auto look_in = [&](std::uint32_t n) {  // false: nothing nearer can follow
+      const double dz2 = square(middle_mm(scale_, n) - z);
+      if (dz2 >= best || best <= enough) return false;
+      for (int dy = 0; dz2 + square(dy * scale_.pitch.y_mm) < best && dy < box.y1 - box.y0; ++dy) {
+        for (const int y : {from.row - dy, from.row + dy}) {
+          if (y < box.y0 || y >= box.y1) continue;
+          const int dx = row(n, y)[from.col - box.x0];
+          if (dx < far) best = std::min(best, dz2 + square(dy * scale_.pitch.y_mm) + square(dx * scale_.pitch.x_mm));
+        }
+      }
+      return true;
+    };
+    std::uint32_t up = from.layer, down = from.layer;
+    bool more_up = look_in(up), more_down = more_up;
+    while (more_up || more_down) {
+      more_up = more_up && ++up <= box.to_layer && look_in(up);
+      more_down = more_down && --down >= box.from_layer && look_in(down);
+    }
+    return best;
+  }
+
+ private:
+  static constexpr int far = std::numeric_limits<std::uint16_t>::max();
+  static double square(double value) { return value * value; }
+
+  // Columns from each voxel of a row to the nearest one of that row that stays.
+  const std::uint16_t* row(std::uint32_t layer, int y) {
+    const BoxVoxels& box = stays_.box();
+    auto& out = across_[(layer - box.from_layer) * stays_.rows() + static_cast<std::size_t>(y - box.y0)];
+    if (out) return out.get();
+    const auto width = static_cast<std::size_t>(box.x1 - box.x0);
+    out = std::make_unique_for_overwrite<std::uint16_t[]>(width);
+    const std::uint64_t* bits = stays_.row(layer, y);
+    const auto stays = [bits](std::size_t x) { return (bits[x / 64] >> (x % 64) & 1) != 0; };
+    int since = far;
+    for (std::size_t x = 0; x < width; ++x) {
+      since = stays(x) ? 0 : std::min(since + 1, far);
+      out[x] = static_cast<std::uint16_t>(since);
+    }
+    since = far;
+    for (std::size_t x = width; x-- > 0;) {
+      since = stays(x) ? 0 : std::min(since + 1, far);
+      out[x] = static_cast<std::uint16_t>(std::min(int{out[x]}, since));
+    }
+    return out.get();
+  }
+
+  VoxelBits stays_;
+  const CloseupScale& scale_;
+  std::vector<std::unique_ptr<std::uint16_t[]>> across_;  // by row; null: not asked for yet
+};
+
+// The greatest distance of some voxels in the middle of their rows, so that most others need not be searched to the
+// end.
+double first_guess(const Closeup& at, Distances& distances) {
+  double greatest = 0;
+  const BoxVoxels& own = at.detail.box();
+  for (std::uint32_t n = own.from_layer; n <= own.to_layer; n += 3) {
+    for (int y = own.y0; y < own.y1; y += 3) {
+      const std::uint64_t* bits = at.detail.row(n, y);
+      for (std::size_t w = 0; w < at.detail.words(); ++w) {
+        if (bits[w] == 0) continue;
+        const int middle = (std::countr_zero(bits[w]) + 63 - std::countl_zero(bits[w])) / 2;
+        if ((bits[w] >> middle & 1) == 0) continue;
+        greatest = std::max(greatest, distances.nearest({n, y, own.x0 + static_cast<int>(w) * 64 + middle}, greatest));
+      }
+    }
+  }
+  return greatest;
+}
+
+}  // namespace
+
+std::optional<double> reach_mm(const Closeup& at, const CloseupScale& scale, double enough_mm) {
+  VoxelBits stays = cropped(at.solid, at.goes.box());
+  for (std::size_t i = 0; i < stays.bits().size(); ++i)
+    stays.bits()[i] = (at.vanish ? stays.bits()[i] : ~stays.bits()[i]) & ~at.goes.bits()[i];
+  Distances distances(std::move(stays), scale);
+  const BoxVoxels& own = at.detail.box();
+  double greatest = first_guess(at, distances);
+  for (std::uint32_t n = own.from_layer; n <= own.to_layer; ++n) {
+    for (int y = own.y0; y < own.y1; ++y) {
+      const std::uint64_t* bits = at.detail.row(n, y);
+      for (std::size_t w = 0; w < at.detail.words(); ++w) {
+        for (std::uint64_t word = bits[w]; word != 0; word &= word - 1) {
+          const int col = own.x0 + static_cast<int>(w) * 64 + std::countr_zero(word);
+          if (!std::isfinite(greatest)) return std::nullopt;
+          if (greatest >= enough_mm * enough_mm) return std::sqrt(greatest);
+          greatest = std::max(greatest, distances.nearest({n, y, col}, greatest));
+        }
+      }
+    }
+  }
+  if (!std::isfinite(greatest)) return std::nullopt;
+  return std::sqrt(greatest);
+}
+
+bool in_closed_cavity(const Closeup& at, const CloseupScale& scale) {
+  const BoxVoxels part = part_box(at.box, scale);
+  VoxelBits empty = cropped(at.solid, part);
+  for (std::uint64_t& word : empty.bits()) word = ~word;
+  bool open = false;
+  connected(empty, at.seed, part, [&](const VoxelRun& run) {
+    open = (run.layer == part.from_layer && run.layer > 1) || run.layer == part.to_layer || run.row == part.y0 ||
+           run.row == part.y1 - 1 || run.begin == part.x0 || run.end == part.x1;
+    return open;
+  });
+  return !open;
+}
+
+bool welds(const Closeup& at, const CloseupScale& scale) {
+  const BoxVoxels near = weld_box(at.box, scale);
+  const VoxelBits solid = cropped(at.solid, near), detail = cropped(at.detail, near);
+  VoxelBits joined = solid;
+  if (!at.filled.bits().empty()) add(joined, at.filled);
+  VoxelBits touched(near);
+  std::optional<VoxelPlace> first;
+  for (std::uint32_t n = near.from_layer; n <= near.to_layer; ++n) {
+    for (int y = near.y0; y < near.y1; ++y) {
+      std::uint64_t* out = touched.row(n, y);
+      or_moved(detail.row(n, y), detail.words(), 1, out);
+      const auto take = [&](std::uint32_t layer, int row) {
+        const std::uint64_t* from = detail.row(layer, row);
+        for (std::size_t w = 0; w < detail.words(); ++w) out[w] |= from[w];
+      };
+      if (y > near.y0) take(n, y - 1);
+      if (y + 1 < near.y1) take(n, y + 1);
+      if (n > near.from_layer) take(n - 1, y);
+      if (n < near.to_layer) take(n + 1, y);
+      for (std::size_t w = 0; w < detail.words(); ++w) {
+        out[w] &= solid.row(n, y)[w];
+        if (!first && out[w] != 0)
+          first = VoxelPlace{n, y, near.x0 + static_cast<int>(w) * 64 + std::countr_zero(out[w])};
+      }
+    }
+  }
+  if (!first) return false;
+  const VoxelBits one = connected(joined, *first, near);
+  for (std::size_t i = 0; i < touched.bits().size(); ++i)
+    if ((touched.bits()[i] & ~one.bits()[i]) != 0) return true;
+  return false;
+}
+
+}  // namespace hairline

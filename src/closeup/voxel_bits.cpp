@@ -1,0 +1,133 @@
+#include <algorithm>
+#include <bit>
+
+#include "hairline/closeup.hpp"
+
+namespace hairline {
+namespace {
+
+constexpr int word_bits = 64;
+
+// Bits [begin, end) of a word, 0 <= begin < end <= 64.
+std::uint64_t ones(int begin, int end) {
+  return ~std::uint64_t{0} >> (word_bits - (end - begin)) << begin;
+}
+
+// The first column from `from` on, and before `to`, whose bit is `wanted`; `to` where there is none.
+int next_bit(const std::uint64_t* row, int from, int to, bool wanted) {
+  for (int x = from; x < to; x = (x / word_bits + 1) * word_bits) {
+    std::uint64_t word = row[x / word_bits];
+    if (!wanted) word = ~word;
+    word &= ~std::uint64_t{0} << (x % word_bits);
+    if (word != 0) return std::min(to, x / word_bits * word_bits + std::countr_zero(word));
+  }
+  return to;
+}
+
+// The first column of the run that `at` lies in.
+int run_begin(const std::uint64_t* row, int at, int from) {
+  while (at > from) {
+    const int w = (at - 1) / word_bits, last = (at - 1) % word_bits;
+    const std::uint64_t gaps = ~row[w] & (~std::uint64_t{0} >> (word_bits - 1 - last));
+    if (gaps != 0) return std::max(from, w * word_bits + (word_bits - std::countl_zero(gaps)));
+    at = w * word_bits;
+  }
+  return from;
+}
+
+// Runs of set bits found from a first one on, and taken out of `left` as they are found.
+template <class Stop>
+class Flood {
+ public:
+  Flood(VoxelBits left, const BoxVoxels& within, Stop stop)
+      : left_(std::move(left)), found_(left_.box()), within_(within), stop_(stop) {}
+
+  VoxelBits from(const VoxelPlace& place) {
+    reach(place.layer, place.row, place.col, place.col + 1);
+    while (!todo_.empty() && !stopped_) {
+      const VoxelRun run = todo_.back();
+      todo_.pop_back();
+      for (const int dr : {-1, 1}) reach(run.layer, run.row + dr, run.begin - 1, run.end + 1);
+      reach(run.layer + 1, run.row, run.begin, run.end);
+      if (run.layer > 1) reach(run.layer - 1, run.row, run.begin, run.end);
+    }
+    return std::move(found_);
+  }
+
+ private:
+  // Takes all runs of a row that meet [begin, end).
+  void reach(std::uint32_t layer, int row, int begin, int end) {
+    if (layer < within_.from_layer || layer > within_.to_layer || row < within_.y0 || row >= within_.y1) return;
+    const int x0 = left_.box().x0, from = within_.x0 - x0, to = within_.x1 - x0;
+    std::uint64_t* bits = left_.row(layer, row);
+    int x = std::max(begin - x0, from);
+    const int stop = std::min(end - x0, to);
+    while ((x = next_bit(bits, x, stop, true)) < stop) {
+      const int first = run_begin(bits, x, from), last = next_bit(bits, x, to, false);
+      found_.set(layer, row, first + x0, last + x0);
+      for (int at = first; at < last; at = (at / word_bits + 1) * word_bits)
+        bits[at / word_bits] &= ~ones(at % word_bits, std::min(word_bits, last - at / word_bits * word_bits));
+      todo_.push_back({layer, row, first + x0, last + x0});
+      stopped_ = stopped_ || stop_(todo_.back());
+      x = last;
+    }
+  }
+
+  VoxelBits left_, found_;
+  BoxVoxels within_;
+  Stop stop_;
+  bool stopped_ = false;
+  std::vector<VoxelRun> todo_;
+};
+
+}  // namespace
+
+std::uint64_t BoxVoxels::voxels() const {
+  if (x1 <= x0 || y1 <= y0 || to_layer < from_layer) return 0;
+  return static_cast<std::uint64_t>(x1 - x0) * static_cast<std::uint64_t>(y1 - y0) * (to_layer - from_layer + 1);
+}
+
+VoxelBits::VoxelBits(const BoxVoxels& box)
+    : box_(box),
+      words_((static_cast<std::size_t>(box.x1 - box.x0) + word_bits - 1) / word_bits),
+      rows_(static_cast<std::size_t>(box.y1 - box.y0)),
+      bits_(words_ * rows_ * layers(), 0) {}
+
+bool VoxelBits::at(std::uint32_t layer, int row, int col) const {
+  if (layer < box_.from_layer || layer > box_.to_layer || row < box_.y0 || row >= box_.y1 || col < box_.x0 ||
+      col >= box_.x1)
+    return false;
+  const int x = col - box_.x0;
+  return (this->row(layer, row)[x / word_bits] >> (x % word_bits) & 1) != 0;
+}
+
+void VoxelBits::set(std::uint32_t layer, int row, std::int64_t begin, std::int64_t end) {
+  if (layer < box_.from_layer || layer > box_.to_layer || row < box_.y0 || row >= box_.y1) return;
+  const int from = static_cast<int>(std::max<std::int64_t>(begin - box_.x0, 0));
+  const int to = static_cast<int>(std::min<std::int64_t>(end - box_.x0, box_.x1 - box_.x0));
+  std::uint64_t* bits = this->row(layer, row);
+  for (int x = from; x < to; x = (x / word_bits + 1) * word_bits)
+    bits[x / word_bits] |= ones(x % word_bits, std::min(word_bits, to - x / word_bits * word_bits));
+}
+
+void VoxelBits::set(std::uint32_t layer, const Mask& mask) {
+  const int height = static_cast<int>(mask.rows.size());
+  for (int row = std::max(box_.y0, 0); row < std::min(box_.y1, height); ++row) {
+    const auto spans = mask.row(static_cast<std::uint32_t>(row));
+    auto span = std::lower_bound(spans.begin(), spans.end(), box_.x0,
+                                 [](const Span& one, int x) { return static_cast<std::int64_t>(one.end) <= x; });
+    for (; span != spans.end() && static_cast<std::int64_t>(span->begin) < box_.x1; ++span)
+      set(layer, row, span->begin, span->end);
+  }
+}
+
+VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within) {
+  return Flood(among, within, [](const VoxelRun&) { return false; }).from(from);
+}
+
+VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within,
+                    const std::function<bool(const VoxelRun&)>& stop) {
+  return Flood(among, within, std::cref(stop)).from(from);
+}
+
+}  // namespace hairline

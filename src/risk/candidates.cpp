@@ -1,0 +1,458 @@
+#include "candidates.hpp"
+
+#include <oneapi/tbb/parallel_for.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <tuple>
+
+#include "boxes.hpp"
+#include "certainty.hpp"
+
+namespace hairline::risk {
+namespace {
+
+constexpr double tolerance = 1e-6;                             // of every threshold
+constexpr std::uint64_t most_voxels = std::uint64_t{1} << 23;  // of a window
+constexpr int window_px = 128;                                 // around the seed, where a box is larger than that
+
+CloseupScale scale_of(const RiskContext& context) {
+  return {context.pitch, context.layers, context.model.blur_mm, context.model.penetration_depth_mm,
+          context.settings.lost_reach_mm};
+}
+
+BoxVoxels voxels_of(const Part& part) {
+  return {static_cast<int>(part.box.x0),
+          static_cast<int>(part.box.y0),
+          static_cast<int>(part.box.x1),
+          static_cast<int>(part.box.y1),
+          part.from_layer,
+          part.to_layer};
+}
+
+BoxVoxels window_of(const Part& part) {
+  BoxVoxels box = voxels_of(part);
+  if (box.voxels() <= most_voxels) return box;
+  const int row = static_cast<int>(part.seed.row), col = static_cast<int>(part.seed.col);
+  box.x0 = std::max(box.x0, col - window_px), box.x1 = std::min(box.x1, col + window_px);
+  box.y0 = std::max(box.y0, row - window_px), box.y1 = std::min(box.y1, row + window_px);
+  box.from_layer = std::max<std::uint32_t>(box.from_layer, part.seed.layer - std::min(part.seed.layer, 64u));
+  box.to_layer = std::min(box.to_layer, part.seed.layer + 64);
+  return box;
+}
+
+// Its voxels in the window.
+VoxelBits voxels_of(const Part& part, Fate fate, std::uint32_t time, const BoxVoxels& window, const RunStore& store) {
+  VoxelBits like(window);
+  store.each(fate, time, window, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
+    if (lot == part.lot && layer.base == part.base)
+      like.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
+  });
+  const VoxelPlace seed{part.seed.layer, static_cast<int>(part.seed.row), static_cast<int>(part.seed.col)};
+  return connected(like, seed, window);
+}
+
+// One share of a part's voxels, with the critical exposure over the time it is compared with, and over that of a wide
+// place.
+struct Ratio {
+  double over_time = 0, log_sd = 0, blur_slope = 0, over_wide = 0;
+  std::uint64_t voxels = 0;
+};
+
+// Median over the voxels (mean of the middle two), and the spread of those like it.
+Ratio median(std::vector<Ratio> ratios) {
+  std::sort(ratios.begin(), ratios.end(), [](const Ratio& a, const Ratio& b) {
+    return std::tie(a.over_time, a.log_sd, a.blur_slope, a.over_wide) <
+           std::tie(b.over_time, b.log_sd, b.blur_slope, b.over_wide);
+  });
+  std::uint64_t all = 0;
+  for (const Ratio& ratio : ratios) all += ratio.voxels;
+  const auto nth = [&](std::uint64_t n) -> const Ratio& {
+    std::size_t i = 0;
+    for (std::uint64_t before = ratios[0].voxels; before <= n; before += ratios[i].voxels) ++i;
+    return ratios[i];
+  };
+  const Ratio &low = nth((all - 1) / 2), &high = nth(all / 2);
+  return {0.5 * (low.over_time + high.over_time), 0.5 * (low.log_sd + high.log_sd),
+          0.5 * (low.blur_slope + high.blur_slope), 0.5 * (low.over_wide + high.over_wide), all};
+}
+
+// The width a straight wall, or slot, of equal light would have.
+double width_by_light(Fate fate, const CureModel& model, double critical_s) {
+  return fate == Fate::vanish ? wall_limit_mm(model, critical_s) : slot_limit_mm(model, critical_s);
+}
+
+// Critical exposure, chance and width, unless they are known.
+void describe_voxels(const TimeParts& parts, const RunStore& store, const RiskContext& context, Candidate& out) {
+  if (out.described) return;
+  out.described = true;
+  const Part& part = parts.parts[out.part].part;
+  const std::uint32_t time = parts.time;
+  Detail& detail = out.detail;
+  const VoxelBits own = voxels_of(part, detail.fate, time, out.window, store);
+  std::vector<Ratio> ratios;
+  double width_mm = INFINITY;
+  store.each(detail.fate, time, out.window, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
+    if (lot != part.lot || layer.base != part.base) return;
+    const auto col = std::max(static_cast<int>(run.begin), out.window.x0);
+    if (!own.at(layer.number, static_cast<int>(run.row), col)) return;
+    const int end = std::min(static_cast<int>(run.end), out.window.x1);
+    const auto critical_s = static_cast<double>(run.critical_s);
+    const double wide_s = wide_critical_s(context.model, context.layers[layer.number - 1], detail.fate);
+    ratios.push_back({critical_s / layer.rule.times_s[time], static_cast<double>(run.log_sd),
+                      static_cast<double>(run.blur_slope), critical_s / wide_s, static_cast<std::uint64_t>(end - col)});
+    const auto wall = static_cast<double>(run.width_mm), flat = static_cast<double>(run.height_mm);
+    if (flat > 0 && flat < width_mm) width_mm = flat, detail.flat = true;
+    if (wall < width_mm) width_mm = wall, detail.flat = false;
+  });
+  const Ratio middle = median(std::move(ratios));
+  const double time_s = context.times_s[time], critical_s = middle.over_time * time_s;
+  if (!part.base) detail.critical_exposure_s = critical_s;
+  detail.log_sd = middle.log_sd;
+  const Bend bend =
+      certainty_of(context).bend(detail.fate, middle.blur_slope, std::log(middle.over_wide), middle.log_sd);
+  // State and chance say the same: states leave the bend out.
+  const bool will = detail.state == State::will;
+  detail.probability = std::clamp(chance(detail.fate, middle.over_time, 1, middle.log_sd, bend),
+                                  will ? 0.5 : context.settings.least_chance, will ? 1 : 0.5);
+  detail.width_mm = std::isfinite(width_mm) ? width_mm : width_by_light(detail.fate, context.model, critical_s);
+  if (!std::isfinite(detail.width_mm)) detail.width_mm = 0;
+}
+
+double worth(const Detail& detail) {
+  return detail.extent_mm * detail.probability;
+}
+
+// The same in every order of work: like ones by their place.
+auto place_of(const Detail& detail) {
+  return std::tuple{detail.from_layer, detail.box.from.y, detail.box.from.x, detail.to_layer,
+                    detail.box.to.y,   detail.box.to.x,   detail.fate,       detail.state};
+}
+
+// All that need it are looked at, or the worst of them: only then is it worked out how likely they are.
+void choose(const TimeParts& parts, const RunStore& store, const RiskContext& context, Candidates& candidates) {
+  std::vector<Candidate*> wanted;
+  for (Candidate& one : candidates.all) {
+    const EndedPart& part = parts.parts[one.part];
+    if (needs_look(part.fate, part.part, context)) wanted.push_back(&one);
+  }
+  for (Candidate* one : wanted) one->look = true;
+  if (wanted.size() <= context.settings.most_looked_at) return;
+  for (Candidate* one : wanted) describe_voxels(parts, store, context, *one);
+  std::sort(wanted.begin(), wanted.end(), [](const Candidate* a, const Candidate* b) {
+    return std::tuple{-worth(a->detail), place_of(a->detail)} < std::tuple{-worth(b->detail), place_of(b->detail)};
+  });
+  for (std::size_t i = context.settings.most_looked_at; i < wanted.size(); ++i) {
+    wanted[i]->look = false;
+    if (is_deep(wanted[i]->detail.depth_mm, context.settings)) ++candidates.not_looked_at;
+  }
+}
+
+}  // namespace
+
+double depth_mm(const Part& part, const RiskContext& context) {
+  const double least_face_mm2 = std::min(context.pitch.pixel_mm2(), std::min(context.pitch.x_mm, context.pitch.y_mm) *
+                                                                        context.layers[part.from_layer - 1].height_mm);
+  if (part.front_mm2 > 0.25 * least_face_mm2) return part.volume_mm3 / part.front_mm2;
+  return extent_mm(box_mm(context, part.box, part.from_layer, part.to_layer));
+}
+
+bool is_crumb(const Part& part, const RiskSettings& settings) {
+  if (part.volume_mm3 < settings.least_detail_mm3 * (1 - tolerance)) return true;
+  return part.from_layer == part.to_layer && part.volume_mm3 < settings.least_flat_detail_mm3 * (1 - tolerance);
+}
+
+bool is_deep(double depth_mm, const RiskSettings& settings) {
+  return depth_mm >= settings.visible_mm - tolerance;
+}
+
+bool carries_enough(const EndedPart& part, const RiskSettings& settings) {
+  return part.carries_mm3 >= settings.lost_carried_mm3 - tolerance;
+}
+
+// Of a long edge that vanishes the mean depth may hide a deep place, such as the point of a blade.
+bool needs_look(Fate fate, const Part& part, const RiskContext& context) {
+  if (is_deep(depth_mm(part, context), context.settings)) return true;
+  if (fate == Fate::fuse) return part.between_two();
+  return extent_mm(box_mm(context, part.box, part.from_layer, part.to_layer)) >= context.settings.lost_reach_mm;
+}
+
+BoxVoxels lots_wanted(const Part& part, const RiskContext& context) {
+  return lots_box(window_of(part), scale_of(context));
+}
+
+BoxVoxels solid_wanted(Fate fate, const Part& part, const RiskContext& context) {
+  const CloseupScale scale = scale_of(context);
+  const BoxVoxels window = window_of(part);
+  if (is_deep(depth_mm(part, context), context.settings)) return solid_box(window, fate == Fate::vanish, scale);
+  return fate == Fate::vanish ? lots_box(window, scale) : weld_box(window, scale);
+}
+
+Candidates describe(const TimeParts& parts, const RunStore& store, const RiskContext& context) {
+  Candidates out;
+  for (std::uint32_t i = 0; i < parts.parts.size(); ++i) {
+    const EndedPart& one = parts.parts[i];
+    const Part& part = one.part;
+    if (!carries_enough(one, context.settings) &&
+        (is_crumb(part, context.settings) || (!parts.judged && !needs_look(one.fate, part, context))))
+      continue;
+    if (part.base && !parts.judged) continue;
+    Candidate candidate{
+        i, {}, window_of(part), {part.seed.layer, static_cast<int>(part.seed.row), static_cast<int>(part.seed.col)}};
+    Detail& detail = candidate.detail;
+    detail.fate = one.fate;
+    detail.state = part.lot == Lot::will ? State::will : State::may;
+    detail.base = part.base;
+    detail.from_layer = part.from_layer;
+    detail.to_layer = part.to_layer;
+    detail.box = box_mm(context, part.box, part.from_layer, part.to_layer);
+    detail.extent_mm = extent_mm(detail.box);
+    detail.volume_mm3 = part.volume_mm3;
+    detail.depth_mm = depth_mm(part, context);
+    detail.carries_mm3 = one.carries_mm3;
+    out.all.push_back(std::move(candidate));
+  }
+  choose(parts, store, context, out);
+  return out;
+}
+
+// ---- the close look ----
+
+namespace {
+
+struct Look {
+  const TimeParts* parts;
+  Candidate* candidate;
+  BoxVoxels box;  // of the solid it needs
+  bool deep;      // else it is looked at only for what it may weld, or how far it reaches
+};
+
+// Looks whose boxes overlap share what is worked out of the solid around them.
+struct Site {
+  Fate fate;
+  bool deep;
+  BoxVoxels box;
+  std::vector<Look*> looks;
+  VoxelBits solid;
+};
+
+constexpr std::uint64_t most_site_voxels = std::uint64_t{1} << 26;
+
+BoxVoxels around_both(const BoxVoxels& a, const BoxVoxels& b) {
+  return {std::min(a.x0, b.x0),
+          std::min(a.y0, b.y0),
+          std::max(a.x1, b.x1),
+          std::max(a.y1, b.y1),
+          std::min(a.from_layer, b.from_layer),
+          std::max(a.to_layer, b.to_layer)};
+}
+
+// Joined while that makes less to work on; from the top down.
+std::vector<Site> sites_of(std::vector<Look>& looks) {
+  std::vector<Site> sites;
+  for (Look& look : looks) {
+    const Fate fate = look.candidate->detail.fate;
+    Site* best = nullptr;
+    for (Site& site : sites) {
+      if (site.fate != fate || site.deep != look.deep) continue;
+      const std::uint64_t together = around_both(site.box, look.box).voxels();
+      if (together > site.box.voxels() + look.box.voxels() || together > most_site_voxels) continue;
+      best = &site;
+      break;
+    }
+    if (best == nullptr) best = &sites.emplace_back(Site{fate, look.deep, look.box, {}, {}});
+    best->box = around_both(best->box, look.box);
+    best->looks.push_back(&look);
+  }
+  std::stable_sort(sites.begin(), sites.end(),
+                   [](const Site& a, const Site& b) { return a.box.to_layer > b.box.to_layer; });
+  return sites;
+}
+
+// What will flip of a fate, and what may with it.
+VoxelBits goes(const RunStore& store, std::uint32_t time, bool may, Fate fate, const BoxVoxels& box) {
+  VoxelBits out(box);
+  store.each(fate, time, box, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
+    if (lot == Lot::will || may) out.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
+  });
+  return out;
+}
+
+void look_at(const RiskContext& context, const RunStore& store, const Look& look, const VoxelBits& solid,
+             const VoxelBits& drawn) {
+  const CloseupScale scale = scale_of(context);
+  const Part& part = look.parts->parts[look.candidate->part].part;
+  Detail& detail = look.candidate->detail;
+  const std::uint32_t time = look.parts->time;
+  Closeup at{detail.fate == Fate::vanish,
+             detail.state == State::may,
+             look.candidate->window,
+             look.candidate->seed,
+             solid,
+             drawn,
+             voxels_of(part, detail.fate, time, look.candidate->window, store),
+             {},
+             {}};
+  if (!at.vanish && part.between_two()) {
+    if (at.may) at.filled = goes(store, time, false, detail.fate, weld_box(at.box, scale));
+    detail.welds = welds(at, scale);
+  }
+  const bool judged = look.parts->judged;
+  const double lost_share = context.settings.lost_share - tolerance, lost_reach_mm = context.settings.lost_reach_mm;
+  const auto reach = [&](double enough_mm) {
+    if (at.goes.bits().empty()) at.goes = goes(store, time, at.may, detail.fate, lots_box(at.box, scale));
+    return reach_mm(at, scale, enough_mm).value_or(std::max(detail.extent_mm, lost_reach_mm));
+  };
+  if (!look.deep) {
+    if (at.vanish) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
+    if (detail.reach_mm < lost_reach_mm - tolerance) detail.reach_mm.reset();
+    return;
+  }
+  if (!at.vanish && in_closed_cavity(at, scale)) {
+    detail.depth_mm = 0;
+    return;
+  }
+  if (at.may) at.goes = goes(store, time, at.may, detail.fate, lots_box(at.box, scale));
+  detail.share = share_of_part(at, scale, judged ? 0 : lost_share);
+  if (judged || *detail.share < lost_share) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
+}
+
+void look_around(const RiskContext& context, const RunStore& store, Site& site) {
+  const VoxelBits drawn =
+      site.deep ? drawn_parts(site.solid, site.fate == Fate::vanish, scale_of(context)) : VoxelBits();
+  const auto look = [&](std::size_t i) { look_at(context, store, *site.looks[i], site.solid, drawn); };
+  constexpr std::size_t few = 32;  // not worth waking other threads for
+  if (site.looks.size() < few)
+    for (std::size_t i = 0; i < site.looks.size(); ++i) look(i);
+  else
+    oneapi::tbb::parallel_for(std::size_t{0}, site.looks.size(), look);
+  site.solid = {};
+}
+
+}  // namespace
+
+Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candidates>& candidates,
+                          const RunStore& store, const RiskContext& context,
+                          const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+  std::vector<Look> looks;
+  for (std::size_t i = 0; i < times.size(); ++i) {
+    for (Candidate& one : candidates[i].all) {
+      if (!one.look) continue;
+      const bool deep = is_deep(one.detail.depth_mm, context.settings);
+      looks.push_back({&times[i], &one, solid_wanted(one.detail.fate, times[i].parts[one.part].part, context), deep});
+    }
+  }
+  std::vector<Site> sites = sites_of(looks);
+  std::vector<Site*> open;
+  std::size_t next = 0;
+  for (auto n = static_cast<std::uint32_t>(context.layers.size() + 1); n >= 1; --n) {
+    for (; next < sites.size() && sites[next].box.to_layer >= n; ++next) {
+      sites[next].solid = VoxelBits(sites[next].box);
+      open.push_back(&sites[next]);
+    }
+    if (open.empty()) continue;
+    if (n <= context.layers.size()) {
+      Result<Mask> read;
+      const StoredLayer* stored = store.find(n);
+      if (!stored->solid) {
+        read = solid_of(n);
+        if (!read) return tl::unexpected(read.error());
+      }
+      for (Site* site : open) site->solid.set(n, stored->solid ? *stored->solid : *read);
+    }
+    std::erase_if(open, [&](Site* site) {
+      if (site->box.from_layer != n) return false;
+      look_around(context, store, *site);
+      return true;
+    });
+  }
+  return {};
+}
+
+// ---- what is lost ----
+
+namespace {
+
+bool is_lost(const Detail& detail, const RiskSettings& settings) {
+  if (detail.carries_mm3 >= settings.lost_carried_mm3 - tolerance || detail.welds) return true;
+  const bool reaches = detail.reach_mm.value_or(0) >= settings.lost_reach_mm - tolerance;
+  if (!is_deep(detail.depth_mm, settings)) return detail.fate == Fate::vanish && reaches;
+  return reaches || detail.share.value_or(0) >= settings.lost_share - tolerance;
+}
+
+// Do two sets of voxels touch: corners in a layer included, over neighbouring layers where they share a pixel?
+bool touch(const VoxelBits& a, const VoxelBits& b) {
+  const BoxVoxels& box = a.box();
+  for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n)
+    for (int y = box.y0; y < box.y1; ++y)
+      for (int x = box.x0; x < box.x1; ++x) {
+        if (!a.at(n, y, x)) continue;
+        if (b.at(n + 1, y, x) || (n > 0 && b.at(n - 1, y, x))) return true;
+        for (int dy = -1; dy <= 1; ++dy)
+          for (int dx = -1; dx <= 1; ++dx)
+            if (b.at(n, y + dy, x + dx)) return true;
+      }
+  return false;
+}
+
+bool boxes_touch(const BoxVoxels& a, const BoxVoxels& b) {
+  return a.x0 <= b.x1 && b.x0 <= a.x1 && a.y0 <= b.y1 && b.y0 <= a.y1 && a.from_layer <= b.to_layer + 1 &&
+         b.from_layer <= a.to_layer + 1;
+}
+
+// A `may` detail beside a lost `will` one of its fate adds no harm of its own.
+void find_beside_lost(const TimeParts& parts, const RunStore& store, Candidates& candidates,
+                      std::vector<bool>& beside) {
+  std::map<const Candidate*, VoxelBits> known;
+  const auto voxels = [&](const Candidate& one) -> const VoxelBits& {
+    const auto at = known.find(&one);
+    if (at != known.end()) return at->second;
+    return known.emplace(&one, voxels_of(parts.parts[one.part].part, one.detail.fate, parts.time, one.window, store))
+        .first->second;
+  };
+  for (std::size_t i = 0; i < candidates.all.size(); ++i) {
+    const Candidate& one = candidates.all[i];
+    if (!one.detail.lost || one.detail.state != State::may) continue;
+    for (const Candidate& other : candidates.all) {
+      if (!other.detail.lost || other.detail.state != State::will || other.detail.fate != one.detail.fate) continue;
+      if (!boxes_touch(one.window, other.window) || !touch(voxels(one), voxels(other))) continue;
+      beside[i] = true;
+      break;
+    }
+  }
+}
+
+}  // namespace
+
+void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,
+              Candidates& candidates) {
+  for (Candidate& one : candidates.all) {
+    one.detail.lost = is_lost(one.detail, context.settings);
+    if (one.detail.lost || parts.judged) describe_voxels(parts, store, context, one);
+  }
+  std::vector<bool> beside(candidates.all.size(), false);
+  find_beside_lost(parts, store, candidates, beside);
+  // A body's harm counts once, under the worst detail it hangs on.
+  std::map<std::uint32_t, std::size_t> worst;
+  const auto before = [&](std::size_t a, std::size_t b) {
+    const Detail &one = candidates.all[a].detail, &other = candidates.all[b].detail;
+    return std::tuple{-worth(one), place_of(one)} < std::tuple{-worth(other), place_of(other)};
+  };
+  for (std::size_t i = 0; i < candidates.all.size(); ++i) {
+    if (!candidates.all[i].detail.lost) continue;
+    for (const std::uint32_t body : parts.parts[candidates.all[i].part].bodies) {
+      const auto [known, is_new] = worst.try_emplace(body, i);
+      if (!is_new && before(i, known->second)) known->second = i;
+    }
+  }
+  for (std::size_t i = 0; i < candidates.all.size(); ++i)
+    candidates.all[i].detail.harm_mm = beside[i] ? 0 : candidates.all[i].detail.extent_mm;
+  for (const auto& [name, i] : worst) {
+    if (beside[i]) continue;
+    const Body& body = standing.body(name);
+    candidates.all[i].detail.harm_mm += extent_mm(box_mm(context, body.box, body.from_layer, body.to_layer));
+  }
+}
+
+}  // namespace hairline::risk

@@ -1,0 +1,58 @@
+/// From ended parts to details: what is known of each at its time, a close look at those that may be lost, and which
+/// are.
+#pragma once
+#include <functional>
+#include <vector>
+
+#include "run_store.hpp"
+#include "standing.hpp"
+
+namespace hairline::risk {
+
+/// Everything about one time once all layers have gone by.
+struct TimeParts {
+  std::uint32_t time = 0;  ///< index of RiskContext::times_s
+  bool judged = false;     ///< the job's own time: all details are wanted, not only those that may be lost
+  std::vector<EndedPart> parts;
+};
+
+/// A part on its way to a detail.
+struct Candidate {
+  std::uint32_t part = 0;  ///< index of TimeParts::parts
+  Detail detail;
+  BoxVoxels window;  ///< its box; of a very large part only what lies around its seed
+  VoxelPlace seed;
+  bool look = false;       ///< to be looked at closely
+  bool described = false;  ///< critical exposure, chance and width are known
+};
+
+struct Candidates {
+  std::vector<Candidate> all;
+  std::uint32_t not_looked_at = 0;
+};
+
+/// The part's depth: volume over front, its extent where it has none.
+double depth_mm(const Part& part, const RiskContext& context);
+bool is_crumb(const Part& part, const RiskSettings& settings);
+bool is_deep(double depth_mm, const RiskSettings& settings);
+/// Lost for what it carries, however flat, and no crumb.
+bool carries_enough(const EndedPart& part, const RiskSettings& settings);
+/// May the part turn out to be lost, by its depth or by what it may weld? (What it carries is another question.)
+bool needs_look(Fate fate, const Part& part, const RiskContext& context);
+/// All of a print that a look at the part needs to know the lots, and the solid, of.
+BoxVoxels lots_wanted(const Part& part, const RiskContext& context);
+BoxVoxels solid_wanted(Fate fate, const Part& part, const RiskContext& context);
+
+/// Lists the parts of one time that may be lost (of the job's own time: all), and chooses those to look at.
+Candidates describe(const TimeParts& parts, const RunStore& store, const RiskContext& context);
+
+/// Looks at all chosen places, of all times, in one pass over the layers from the top down; fails as `solid_of` does.
+Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candidates>& candidates,
+                          const RunStore& store, const RiskContext& context,
+                          const std::function<Result<Mask>(std::uint32_t)>& solid_of);
+
+/// Fills in what is lost, and for that (at the job's own time: for all) critical exposure, chance, width and harm.
+void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,
+              Candidates& candidates);
+
+}  // namespace hairline::risk

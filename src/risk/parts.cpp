@@ -1,0 +1,182 @@
+#include "parts.hpp"
+
+#include <algorithm>
+#include <iterator>
+#include <utility>
+
+namespace hairline::risk {
+namespace {
+
+void unite(std::vector<std::uint32_t>& into, const std::vector<std::uint32_t>& from) {
+  if (from.empty()) return;
+  std::vector<std::uint32_t> all;
+  all.reserve(into.size() + from.size());
+  std::set_union(into.begin(), into.end(), from.begin(), from.end(), std::back_inserter(all));
+  into = std::move(all);
+}
+
+}  // namespace
+
+void note(std::vector<std::uint32_t>& sorted, std::uint32_t number) {
+  const auto at = std::lower_bound(sorted.begin(), sorted.end(), number);
+  if (at == sorted.end() || *at != number) sorted.insert(at, number);
+}
+
+void Bonds::absorb(const Bonds& other) {
+  unite(held, other.held);
+  unite(resting, other.resting);
+  unite(starts, other.starts);
+  unite(parts, other.parts);
+}
+
+void Part::absorb(Part&& other) {
+  volume_mm3 += other.volume_mm3;
+  front_mm2 += other.front_mm2;
+  box = hairline::join(box, other.box);
+  from_layer = std::min(from_layer, other.from_layer);
+  to_layer = std::max(to_layer, other.to_layer);
+  apart = apart || other.apart;  // both reach the same layer, the one above
+  above_touched = above_touched || other.above_touched;
+  sides.add(other.sides);
+  sides_above.add(other.sides_above);
+  if (!bonds)
+    bonds = std::move(other.bonds);
+  else if (other.bonds)
+    bonds->absorb(*other.bonds);
+}
+
+namespace {
+
+// Is what a part touches in a layer one piece, and joined beside the part to what it touches in the one above?
+bool apart_above(const Part& part) {
+  PieceSet higher = part.sides_above.beside, here = part.sides.beside;
+  higher.add(part.sides.above);
+  here.add(part.sides_above.below);
+  if (higher.more || here.more) return true;
+  return (part.above_touched || part.sides.roof) && !part.sides.joined_up && !part.sides_above.joined_down;
+}
+
+}  // namespace
+
+void Part::add_sides(const GapSides& other, std::uint32_t layer) {
+  if (sides_layer != layer) {
+    if (sides_layer != 0) {
+      apart = apart || apart_above(*this);
+      above_touched = above_touched || sides.touched();
+    }
+    sides_above = sides;
+    sides = {};
+    sides_layer = layer;
+  }
+  sides.add(other);
+}
+
+bool Part::between_two() const {
+  return apart || apart_above(*this) || sides.below.more || (sides.floor && !sides.joined_down);
+}
+
+Bonds& Parts::bonds(std::uint32_t part) {
+  std::unique_ptr<Bonds>& of = parts_[part].bonds;
+  if (!of) of = std::make_unique<Bonds>();
+  return *of;
+}
+
+std::uint32_t Parts::make(Lot lot, const LayerFacts& layer) {
+  std::uint32_t part = static_cast<std::uint32_t>(parts_.size());
+  if (free_.empty()) {
+    parts_.emplace_back();
+    forward_.push_back(part);
+  } else {
+    part = free_.back();
+    free_.pop_back();
+  }
+  forward_[part] = part;
+  parts_[part].lot = lot;
+  parts_[part].base = layer.base;
+  parts_[part].from_layer = parts_[part].to_layer = layer.number;
+  open_.push_back(part);
+  return part;
+}
+
+std::uint32_t Parts::join(std::uint32_t a, std::uint32_t b) {
+  a = find(a), b = find(b);
+  if (a == b) return a;
+  parts_[a].absorb(std::move(parts_[b]));
+  parts_[b] = {};
+  forward_[b] = a;
+  return a;
+}
+
+void Parts::find_parts(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
+                       LayerUnion& scratch) {
+  const std::vector<Stretch>& here = stretches.stretches;
+  const Fate fate = stretches.fate;
+  const auto lot = [&](const Stretch& one) { return lot_at(fate, one.lots, time_); };
+  scratch.reset(here.size());
+  for (const Touch& touch : stretches.beside) {
+    const Lot a = lot(here[touch.a]);
+    if (a != Lot::stays && a == lot(here[touch.b])) scratch.join(touch.a, touch.b);
+  }
+  now_.assign(here.size(), none);
+  for (const Touch& touch : stretches.above) {
+    const Lot a = lot(here[touch.b]);
+    if (layer.border || a == Lot::stays || a != lot(above[touch.a])) continue;
+    std::uint32_t& part = now_[scratch.find(touch.b)];
+    part = part == none ? find(above_[touch.a]) : join(part, above_[touch.a]);
+  }
+  for (std::uint32_t i = 0; i < here.size(); ++i) {
+    const Lot a = lot(here[i]);
+    if (a == Lot::stays) continue;
+    std::uint32_t& first = now_[scratch.find(i)];  // at most i, so it is done
+    if (first == none) {
+      first = make(a, layer);
+      parts_[first].seed = {layer.number, here[i].row, here[i].begin};
+    }
+    now_[i] = first = find(first);
+  }
+}
+
+// A face between two voxels at risk is no front of the one whose lot is not the worse.
+void Parts::hide_face(std::uint32_t part, Lot lot, Lot other, double area_mm2) {
+  if (lot != Lot::stays && other >= lot) parts_[part].front_mm2 -= area_mm2;
+}
+
+void Parts::add_up(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above) {
+  const std::vector<Stretch>& here = stretches.stretches;
+  for (std::uint32_t i = 0; i < here.size(); ++i) {
+    if (now_[i] == none) continue;
+    const Stretch& s = here[i];
+    Part& part = parts_[now_[i]];
+    part.volume_mm3 += (s.end - s.begin) * layer.voxel_mm3;
+    part.front_mm2 += s.faces_mm2;
+    part.box = hairline::join(part.box, {s.begin, s.row, s.end, s.row + 1});
+    part.from_layer = layer.number;
+    if (stretches.fate == Fate::fuse) part.add_sides(s.sides, layer.number);
+  }
+  const Fate fate = stretches.fate;
+  for (const Touch& touch : stretches.beside) {
+    const Lot a = lot_at(fate, here[touch.a].lots, time_), b = lot_at(fate, here[touch.b].lots, time_);
+    hide_face(now_[touch.a], a, b, touch.area_mm2);
+    hide_face(now_[touch.b], b, a, touch.area_mm2);
+  }
+  for (const Touch& touch : stretches.above) {
+    const Lot a = lot_at(fate, above[touch.a].lots, time_), b = lot_at(fate, here[touch.b].lots, time_);
+    if (a != Lot::stays) hide_face(find(above_[touch.a]), a, b, touch.area_mm2);
+    hide_face(now_[touch.b], b, a, touch.area_mm2);
+  }
+}
+
+void Parts::add(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
+                LayerUnion& scratch) {
+  free_.insert(free_.end(), joined_.begin(), joined_.end());  // nobody holds their numbers any more
+  joined_.clear();
+  std::swap(now_, above_);
+  if (stretches.stretches.empty()) {
+    now_.clear();
+    return;
+  }
+  find_parts(layer, stretches, above, scratch);
+  add_up(layer, stretches, above);
+}
+
+}  // namespace hairline::risk

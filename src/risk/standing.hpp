@@ -1,0 +1,75 @@
+/// What stands at one time, what its parts carry, and what falls (docs/exposure.md, "What a detail carries").
+///
+/// Two graphs of bodies run side by side, from the top down: `standing`, the masks less what will be lost, and `sure`,
+/// less what may be lost as well. A standing body that never reaches the plate, though the drawn one it was cut from
+/// does, hangs on the lost parts it touches. What hangs on one part that may be lost is what only that part joins to
+/// the plate: a cut vertex of the graph of sure bodies and such parts (Hopcroft and Tarjan 1973, from memory).
+#pragma once
+#include <utility>
+#include <vector>
+
+#include "cut_layer.hpp"
+#include "parts.hpp"
+
+namespace hairline::risk {
+
+/// A part that has ended and is worth keeping.
+struct EndedPart {
+  Fate fate = Fate::vanish;
+  Part part;
+  double carries_mm3 = 0;
+  std::vector<std::uint32_t> bodies;  ///< that fall with it, as named by Standing::body
+};
+
+class Standing {
+ public:
+  explicit Standing(std::uint32_t time) : time_(time) {}
+  /// Adds a layer, whose parts have been added before; what ends with it is weighed here and closed afterwards.
+  /// `want_starts`: note which pieces begin in the air.
+  void add(const LayerFacts& facts, const CutLayer& layer, const CutLayer* above, Parts& parts, bool want_starts,
+           LayerUnion& scratch);
+  /// Before the last parts are closed.
+  void weigh_last(Parts& parts) { weigh(0, parts); }
+  /// Parts (of the layer above, of this one) that touch across the border to the base, of the layer added last.
+  using Border = std::vector<std::pair<std::uint32_t, std::uint32_t>>;
+  const Border& border() const { return border_; }
+  /// Does an ended part hold anything that its bonds must be kept for? `at_border`: it rests on a part of the base. One
+  /// that does not, and may stay, goes with the body it is on.
+  bool may_carry(const Part& part, bool at_border);
+
+  /// After all layers: fills in what the parts carry and the bodies that fall with them.
+  void settle(std::vector<EndedPart>& parts, Bodies& drawn);
+  /// What falls, with indices of `parts` in place of ids; biggest first. After `settle`.
+  std::vector<Fall> falls(const std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context);
+  /// A body named in EndedPart::bodies.
+  const Body& body(std::uint32_t name) { return name % 2 == 0 ? standing_.at(name / 2) : sure_.at(name / 2); }
+
+ private:
+  // A piece of the predicted print with nothing beneath it, though the mask had something there.
+  struct Start {
+    std::uint32_t layer = 0, body = 0;
+    BoxPx box;
+    double volume_mm3 = 0;
+  };
+  Lot lot(const CutLayer& layer, std::uint32_t stretch) const {
+    return lot_at(Fate::vanish, layer.cut.stretches[stretch].lots, time_);
+  }
+  void weigh(std::uint32_t number, Parts& parts);
+  void follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std::vector<std::uint32_t>& before, Lot most,
+              const CutLayer& layer, const CutLayer* above, LayerUnion& scratch);
+  void note_bonds(const CutLayer& layer, const CutLayer* above, bool border, Parts& parts);
+  void note_starts(const CutLayer& layer, const CutLayer& above, Parts& parts);
+  bool fallen(std::uint32_t body, Bodies& drawn);
+  void settle_lost(std::vector<EndedPart>& parts, Bodies& drawn);
+  void settle_doubtful(std::vector<EndedPart>& parts);
+
+  std::uint32_t time_;
+  Bodies standing_, sure_;
+  std::vector<std::uint32_t> stands_now_, stands_above_, sure_now_, sure_above_;
+  std::vector<std::uint32_t> group_, group_above_;  // of standing elements that touch in their layer: the first
+  std::vector<std::uint32_t> drawn_of_;             // standing body node -> drawn body node
+  std::vector<Start> starts_;
+  Border border_;
+};
+
+}  // namespace hairline::risk

@@ -1,0 +1,33 @@
+/// Union-find over a few numbers that start afresh with each layer.
+#pragma once
+#include <cstdint>
+#include <numeric>
+#include <vector>
+
+namespace hairline::risk {
+
+inline constexpr std::uint32_t none = UINT32_MAX;
+
+/// The root of `i`, halving the path to it.
+inline std::uint32_t root_of(std::vector<std::uint32_t>& parent, std::uint32_t i) {
+  while (parent[i] != i) i = parent[i] = parent[parent[i]];
+  return i;
+}
+
+class LayerUnion {
+ public:
+  void reset(std::size_t count) {
+    parent_.resize(count);
+    std::iota(parent_.begin(), parent_.end(), 0u);
+  }
+  std::uint32_t find(std::uint32_t i) { return root_of(parent_, i); }
+  void join(std::uint32_t a, std::uint32_t b) {
+    a = find(a), b = find(b);
+    (a < b ? parent_[b] : parent_[a]) = a < b ? a : b;
+  }
+
+ private:
+  std::vector<std::uint32_t> parent_;
+};
+
+}  // namespace hairline::risk

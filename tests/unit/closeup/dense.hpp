@@ -1,0 +1,83 @@
+/// Boxes of voxels one byte each, as a judge of the bits of src/closeup.
+#pragma once
+#include <functional>
+#include <vector>
+
+#include "hairline/closeup.hpp"
+#include "support/random.hpp"
+
+namespace hairline::test {
+
+struct Dense {
+  BoxVoxels box;
+  std::vector<std::uint8_t> values;
+  explicit Dense(const BoxVoxels& of) : box(of), values(of.voxels(), 0) {}
+  bool holds(const VoxelPlace& v) const {
+    return v.layer >= box.from_layer && v.layer <= box.to_layer && v.row >= box.y0 && v.row < box.y1 &&
+           v.col >= box.x0 && v.col < box.x1;
+  }
+  std::uint8_t& at(const VoxelPlace& v) { return values[index(v)]; }
+  /// Nothing is beyond the box.
+  bool set(const VoxelPlace& v) const { return holds(v) && values[index(v)] != 0; }
+
+ private:
+  std::size_t index(const VoxelPlace& v) const {
+    const auto wide = static_cast<std::size_t>(box.x1 - box.x0), high = static_cast<std::size_t>(box.y1 - box.y0);
+    return ((v.layer - box.from_layer) * high + static_cast<std::size_t>(v.row - box.y0)) * wide +
+           static_cast<std::size_t>(v.col - box.x0);
+  }
+};
+
+template <class F>
+void each(const BoxVoxels& box, F f) {
+  for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n)
+    for (int y = box.y0; y < box.y1; ++y)
+      for (int x = box.x0; x < box.x1; ++x) f(VoxelPlace{n, y, x});
+}
+
+/// The 8 around it in its layer, and those straight above and below.
+template <class F>
+void each_joined(const VoxelPlace& v, F f) {
+  for (int dy = -1; dy <= 1; ++dy)
+    for (int dx = -1; dx <= 1; ++dx)
+      if (dy != 0 || dx != 0) f(VoxelPlace{v.layer, v.row + dy, v.col + dx});
+  f(VoxelPlace{v.layer + 1, v.row, v.col});
+  f(VoxelPlace{v.layer - 1, v.row, v.col});
+}
+
+/// What hangs together with `from` inside `within`, voxel by voxel.
+inline Dense flood(const std::function<bool(const VoxelPlace&)>& among, const VoxelPlace& from,
+                   const BoxVoxels& within) {
+  Dense found(within);
+  std::vector<VoxelPlace> todo;
+  const auto take = [&](const VoxelPlace& v) {
+    if (!found.holds(v) || found.set(v) || !among(v)) return;
+    found.at(v) = 1;
+    todo.push_back(v);
+  };
+  take(from);
+  while (!todo.empty()) {
+    const VoxelPlace v = todo.back();
+    todo.pop_back();
+    each_joined(v, take);
+  }
+  return found;
+}
+
+inline VoxelBits bits_of(const Dense& dense, const BoxVoxels& box) {
+  VoxelBits bits(box);
+  each(box, [&](const VoxelPlace& v) {
+    if (dense.set(v)) bits.set(v.layer, v.row, v.col, v.col + 1);
+  });
+  return bits;
+}
+
+/// How many voxels of the box differ.
+template <class Set>
+int differing(const VoxelBits& bits, const BoxVoxels& box, Set set) {
+  int count = 0;
+  each(box, [&](const VoxelPlace& v) { count += bits.at(v.layer, v.row, v.col) != set(v); });
+  return count;
+}
+
+}  // namespace hairline::test
