@@ -1,5 +1,5 @@
-/// From what flips at which time to a safer time, and to what has to change where no time saves everything
-/// (design 6.9).
+/// From what a check finds at each time to the time to set, and to what has to change where no time saves everything
+/// (docs/verdicts.md, "The time to set").
 #pragma once
 #include <array>
 #include <cstdint>
@@ -13,45 +13,54 @@
 
 namespace hairline {
 
-/// Losses at one exposure time.
-struct SweepPoint {
-  double exposure_s = 0;
-  std::uint32_t vanish = 0, fuse = 0;   ///< details that flip (crumbs left out)
-  double vanish_mm3 = 0, fuse_mm3 = 0;  ///< voxels that flip, crumbs included
-  double expected_losses = 0;           ///< sum of the details' chances
-};
-
-/// How a detail that pulls against the others would have to change to survive at the suggested time.
+/// How a detail that stays lost at the suggested time would have to change so that its chance there falls under 5 %.
 struct Change {
   Fate fate = Fate::vanish;
   std::uint32_t from_layer = 0, to_layer = 0;
   BoxMm box;
-  double width_mm = 0, needed_mm = 0;  ///< as drawn; thickness (wall) or width (gap) it needs
-  double needed_px = 0;                ///< the difference, in pixels of the finer pitch
+  double width_mm = 0;   ///< as drawn
+  double needed_mm = 0;  ///< thickness (wall) or width (gap) it needs: whole hundredths, over width_mm by 0.01 at least
+  double needed_px = 0;  ///< the difference, in pixels of the finer pitch; flat gaps: in layers
   bool flat = false;
   double critical_exposure_s = 0;
 };
 
+/// `record`: the record does not reach far enough to say; print coupons first.
+enum class Action : std::uint8_t { keep, change, record };
+
+/// Times to print coupons at, rising, and how many of the details that stay lost at the suggested time they would save.
+struct CouponAdvice {
+  std::vector<double> exposures_s;
+  std::uint32_t saves = 0;
+};
+
 struct Suggestion {
-  double exposure_s = 0;  ///< rounded to 0.05 s, inside the record's valid range unless `outside_range`
-  std::optional<std::array<double, 2>> window_s;  ///< no avoidable detail is at risk inside; none when it is empty
-  bool conflict = false;                          ///< no time saves everything avoidable
-  bool outside_range = false;
-  std::optional<double> base_s;
-  std::optional<double> layer_height_mm;  ///< another layer height that would open the window (estimate by design 6.5)
-  std::vector<Change> changes;            ///< worst first
-  std::string text;                       ///< the suggestion in one or two sentences
-  std::vector<std::string> tonight, slicing, modelling;  ///< levers in words, by what they cost
+  Action action = Action::keep;
+  double exposure_s = 0;                          ///< the job's own unless action is `change`
+  std::optional<std::array<double, 2>> window_s;  ///< around exposure_s: no avoidable detail is at risk inside
+  bool conflict = false;                          ///< bulk holds at some row, but at none is everything avoidable safe
+  std::optional<double> base_s;                   ///< unset: the job states none, or its own is sound
+  std::optional<double> layer_height_mm;          ///< another height that would open a window (an estimate)
+  std::optional<CouponAdvice> coupons;
+  std::vector<Change> changes;                           ///< of what stays lost at exposure_s, worst first
+  std::string text;                                      ///< the suggestion in one or two sentences
+  std::vector<std::string> tonight, slicing, modelling;  ///< what to do, by what it costs
+  SweepPoint now, then;                                  ///< rows of the job's time and of exposure_s
   std::vector<SweepPoint> sweep;
+  bool coarse_sweep = false;  ///< the range is too wide for rows 5 % apart
 };
 
 struct SweepSettings {
   double from_s = 0, to_s = 0;  ///< 0: the record's valid range
-  std::uint32_t steps = 0;      ///< points, ends included; 0: every 0.05 s, at most 60
+  std::uint32_t steps = 0;      ///< rows, ends included; 0: multiples of 0.05 s about 5 % apart, at most 13
 };
 
-/// Exposures of a sweep, rising.
-std::vector<double> sweep_times(const SweepSettings& settings, const CureModel& model);
+/// Times of the rows, rising: both ends, the job's own (which may lie outside), and those between.
+struct RowTimes {
+  std::vector<double> times_s;
+  bool coarse = false;  ///< more than 6 % apart because of the most that are looked at
+};
+RowTimes row_times(const SweepSettings& settings, const CureModel& model, double job_s);
 
 /// What the plan needs of the job and the record beside the details.
 struct PlanContext {
@@ -63,7 +72,8 @@ struct PlanContext {
   SweepSettings sweep;
 };
 
-/// Window, safer time, needed changes and levers. Never empty: with nothing at risk it says so.
+/// Window, time to set, needed changes and what to do. Precondition: `found.rows` has a row for each of
+/// `context.risk.times_s`, the job's own among them.
 Suggestion suggest(const RiskFound& found, const PlanContext& context);
 
 }  // namespace hairline

@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
+#include "hairline/record.hpp"
 #include "hairline/risk.hpp"
-#include "hairline/settings.hpp"
 
 namespace hairline {
 
@@ -18,6 +18,7 @@ struct IslandRow {
   double area_mm2 = 0, volume_mm3 = 0, height_mm = 0;  ///< height_mm: above the plate, where it begins
   BoxMm box;
   std::optional<std::uint32_t> joins_layer;
+  bool held_by_fill = false;  ///< it stands over a gap that closes onto solid or the plate: a note, no reason
 };
 
 /// What holds the print on the plate.
@@ -28,6 +29,7 @@ struct BaseReport {
   double exposure_ratio = 1;  ///< base to normal exposure
   std::uint32_t base_layers = 0;
   double base_s = 0;
+  bool stated = true;  ///< false: the job does not say its base exposure, so that is not judged
   std::optional<double> flare_mm, fuse_mm3, vanish_mm3;  ///< need a record
   struct Finding {
     std::string text;        ///< one sentence, names what to change
@@ -42,25 +44,41 @@ struct BaseBounds {
   double least_share = 0.1;                 ///< base contact to largest layer
 };
 
-/// Appends the findings that the base's numbers call for.
-void judge_base(BaseReport& base, double normal_s, const BaseBounds& bounds = {});
-
-/// Bounds of `hold` (docs/verdicts.md).
-struct VerdictBounds {
-  double least_chance = 0.5;
-  double least_carried_mm3 = 1, least_island_mm2 = 1, least_island_mm3 = 1;
-  double most_lost_share = 0.5;  ///< of the whole print: beyond it the print as such fails
+/// What the base exposure is weighed against.
+struct BaseTimes {
+  double normal_s = 0;                ///< the job's normal exposure
+  double set_s = 0;                   ///< the one that is suggested; the job's own where none is
+  std::vector<BaseReading> readings;  ///< of the record
 };
 
+/// The base exposure to set instead of `base_s`, whole seconds. Unset where `base_s` is sound at both normal exposures:
+/// its ratio to them lies within the bounds, or the record's readings say that such a base held.
+std::optional<double> base_to_set(double base_s, const BaseTimes& times, const BaseBounds& bounds = {});
+
+/// Appends the findings that the base's numbers call for. A base exposure that the job does not state is not judged;
+/// its contact with the plate is.
+void judge_base(BaseReport& base, const BaseTimes& times, const BaseBounds& bounds = {});
+
+/// Bounds of the verdict (docs/verdicts.md).
+struct VerdictBounds {
+  double hold_bulk_chance = 0.01, caution_bulk_chance = 0.001;
+  double most_risked_mm3 = 1;  ///< chance x carried volume of a `may` detail; volume of a fall
+  double least_island_mm2 = 1, least_island_mm3 = 1;
+  double most_vanishing = 0.02;  ///< share of the normal layers' volume
+  double hold_deep_crumbs_mm3 = 1, caution_deep_crumbs_mm3 = 0.1;
+};
+
+/// At least 1 mm2 or 1 mm3, and not held by fill: a reason to hold.
+bool is_grave(const IslandRow& island, const VerdictBounds& bounds = {});
+
 struct Evidence {
-  const std::vector<Detail>& details;
-  const Crumbs& crumbs;
-  const std::vector<Fall>& falls;
+  const RiskFound* risk = nullptr;       ///< null: measured only
+  const RiskContext* context = nullptr;  ///< what `risk` was found in; null with it
   const std::vector<IslandRow>& islands;
-  std::uint32_t speck_count = 0;
   const BaseReport& base;
-  double exposure_s = 0;
-  double solid_mm3 = 0;  ///< of the whole job
+  bool nothing_solid = false;              ///< light in the normal layers, but nothing of value 128 or more
+  std::uint32_t brightest_value = 255;     ///< greatest mask value of the normal layers
+  const std::vector<std::string>& doubts;  ///< about the record: weak, stale, out of its range; sentences
 };
 struct Judgement {
   Verdict verdict = Verdict::clear;

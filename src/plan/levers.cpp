@@ -1,75 +1,111 @@
-#include "levers.hpp"
-
+/// What the person can do about it, in words and by what it costs.
 #include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>
 
+#include "changes.hpp"
+#include "words.hpp"
+
 namespace hairline {
 namespace {
 
-// Tonight: times, set at the printer or in the job's settings without slicing again.
+// Tonight: what is set at the printer or in the job's settings without slicing again.
 void add_times(const PlanContext& context, Suggestion& s) {
-  const double now = context.risk.exposure_s;
-  if (std::abs(s.exposure_s - now) >= 0.005) {
-    s.tonight.push_back(fmt::format("Set the normal exposure to {:.2f} s instead of {:.2f} s.", s.exposure_s, now));
-  }
-  if (s.base_s && context.base_s && (*context.base_s < 0.6 * *s.base_s || *context.base_s > 1.6 * *s.base_s)) {
+  if (s.action == Action::change) s.tonight.push_back(fmt::format("Set the exposure to {:.2f} s.", s.exposure_s));
+  if (s.base_s)
     s.tonight.push_back(
         fmt::format("Set the base exposure to {:.0f} s instead of {:.4g} s.", *s.base_s, *context.base_s));
-  }
+  if (s.coupons) s.tonight.push_back(fmt::format("Print coupons at {}.", plan::times_text(s.coupons->exposures_s)));
 }
 
 void add_slicing(const RiskFound& found, const PlanContext& context, Suggestion& s) {
   constexpr std::size_t most = 3;
-  const auto worth_it = [](const IslandRow& island) { return island.area_mm2 >= 1 || island.volume_mm3 >= 1; };
-  const auto grave = static_cast<std::size_t>(std::count_if(context.islands.begin(), context.islands.end(), worth_it));
-  std::size_t named = 0;
+  const VerdictBounds bounds;
+  std::size_t grave = 0;
   for (const IslandRow& island : context.islands) {
-    if (!worth_it(island)) continue;
-    if (named++ == most) break;
+    if (!is_grave(island, bounds) || ++grave > most) continue;
     s.slicing.push_back(fmt::format("Put supports under the island on layer {} ({:.1f} mm up), {}.", island.layer,
                                     island.height_mm, place_text(island.box)));
   }
   if (grave > most)
-    s.slicing.push_back(fmt::format("Likewise under the {} other islands of 1 mm2 or 1 mm3 and more.", grave - most));
-  if (s.layer_height_mm) {
+    s.slicing.push_back(fmt::format("Likewise under {} of 1 mm2 or 1 mm3 and more.",
+                                    plan::counted(grave - most, "other island", "other islands")));
+  if (s.layer_height_mm)
     s.slicing.push_back(fmt::format(
-        "Layers of {:.2f} mm would open a window for everything (estimate; print a coupon at that height first).",
+        "With layers of {:.2f} mm everything would hold over a range of times (an estimate: print coupons at "
+        "that height first).",
         *s.layer_height_mm));
-  }
-  const bool flat = std::any_of(s.changes.begin(), s.changes.end(), [](const Change& c) { return c.flat; });
-  if (flat)
+  if (std::any_of(s.changes.begin(), s.changes.end(), [](const Change& c) { return c.flat; }))
     s.slicing.push_back(
         "Turn the part so that its low flat gaps stand upright: light then falls past them, not through them.");
-  const bool hangs = std::any_of(found.falls.begin(), found.falls.end(), [](const Fall& fall) { return fall.loose; });
-  if (hangs) s.slicing.push_back("Support what hangs on the vanishing parts by something thicker.");
+  if (std::any_of(found.falls.begin(), found.falls.end(), [](const Fall& fall) { return fall.loose; }))
+    s.slicing.push_back("Put a support under what hangs on a part that will be missing.");
 }
 
-void add_modelling(Suggestion& s) {
-  constexpr std::size_t most = 5;
-  for (std::size_t i = 0; i < s.changes.size() && i < most; ++i) {
-    const Change& c = s.changes[i];
-    s.modelling.push_back(
-        fmt::format("{} the {} of {:.2f} mm on {}, {}: it needs {:.2f} mm ({:.1f} pixels more) at {:.2f} s.",
-                    c.fate == Fate::vanish ? "Thicken"
-                    : c.flat               ? "Raise"
-                                           : "Widen",
-                    c.fate == Fate::vanish ? "part"
-                    : c.flat               ? "flat gap"
-                                           : "gap",
-                    c.width_mm, layers_text(c.from_layer, c.to_layer, c.box), place_text(c.box), c.needed_mm,
-                    c.needed_px, s.exposure_s));
+// Changes that are alike: same fate, both flat or neither, widths within a pixel of the first, worst one.
+struct AlikeChanges {
+  Change all;              // layers, box and greatest need of them together; width of the thinnest
+  double first_mm = 0;     // width of the first
+  double thickest_mm = 0;  // width of the thickest
+  std::size_t count = 0;
+};
+
+BoxMm joined(const BoxMm& a, const BoxMm& b) {
+  return {{std::min(a.from.x, b.from.x), std::min(a.from.y, b.from.y), std::min(a.from.z, b.from.z)},
+          {std::max(a.to.x, b.to.x), std::max(a.to.y, b.to.y), std::max(a.to.z, b.to.z)}};
+}
+
+std::vector<AlikeChanges> alike(const std::vector<Change>& changes, double pixel_mm) {
+  std::vector<AlikeChanges> groups;
+  for (const Change& c : changes) {
+    const auto group = std::find_if(groups.begin(), groups.end(), [&](const AlikeChanges& g) {
+      return g.all.fate == c.fate && g.all.flat == c.flat && std::abs(g.first_mm - c.width_mm) <= pixel_mm + 1e-6;
+    });
+    if (group == groups.end()) {
+      groups.push_back({c, c.width_mm, c.width_mm, 1});
+      continue;
+    }
+    Change& all = group->all;
+    all.from_layer = std::min(all.from_layer, c.from_layer), all.to_layer = std::max(all.to_layer, c.to_layer);
+    all.box = joined(all.box, c.box);
+    all.width_mm = std::min(all.width_mm, c.width_mm), all.needed_mm = std::max(all.needed_mm, c.needed_mm);
+    group->thickest_mm = std::max(group->thickest_mm, c.width_mm);
+    ++group->count;
   }
-  if (s.changes.size() > most) s.modelling.push_back(fmt::format("And {} more like these.", s.changes.size() - most));
+  return groups;
+}
+
+std::string change_text(const AlikeChanges& group) {
+  const Change& c = group.all;
+  const char* verb = c.fate == Fate::vanish ? "Thicken" : c.flat ? "Raise" : "Widen";
+  const char* one = c.fate == Fate::vanish ? "part" : c.flat ? "flat gap" : "gap";
+  const std::string what = group.count == 1 ? fmt::format("the {}", one) : fmt::format("{} {}s", group.count, one);
+  const std::string thinnest = fmt::format("{:.2f}", c.width_mm), thickest = fmt::format("{:.2f}", group.thickest_mm);
+  return fmt::format("{} {} of {} mm on {} to {:.2f} mm.", verb, what,
+                     thinnest == thickest ? thinnest : thinnest + " to " + thickest,
+                     layers_text(c.from_layer, c.to_layer, c.box), c.needed_mm);
+}
+
+void add_modelling(Pitch pitch, Suggestion& s) {
+  constexpr std::size_t most = 5;
+  const std::vector<AlikeChanges> groups = alike(s.changes, std::min(pitch.x_mm, pitch.y_mm));
+  std::size_t others = 0;
+  for (std::size_t i = 0; i < groups.size(); ++i) {
+    if (i < most)
+      s.modelling.push_back(change_text(groups[i]));
+    else
+      others += groups[i].count;
+  }
+  if (others > 0) s.modelling.push_back(fmt::format("And {} more of other widths.", others));
 }
 
 }  // namespace
 
-void add_levers(const RiskFound& found, const PlanContext& context, Suggestion& suggestion) {
+void plan::add_levers(const RiskFound& found, const PlanContext& context, Suggestion& suggestion) {
   add_times(context, suggestion);
   add_slicing(found, context, suggestion);
-  add_modelling(suggestion);
+  add_modelling(context.risk.pitch, suggestion);
 }
 
 }  // namespace hairline

@@ -1,256 +1,337 @@
-/// Window and safer time from the contenders' critical exposures (design 6.9; docs/exposure.md).
+/// The time to set, from what a check finds at each time (docs/verdicts.md, "The time to set").
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
-#include <tuple>
 
-#include "hairline/plan.hpp"
-#include "levers.hpp"
+#include "changes.hpp"
+#include "words.hpp"
 
 namespace hairline {
 namespace {
 
-constexpr double step_s = 0.05;  // printers take times in such steps; the suggestion is rounded to it
+constexpr double tolerance = 1e-6;
 
-bool avoidable(const Contender& c, const CureModel& model) {
-  return c.fate == Fate::vanish ? c.critical_exposure_s <= model.valid_to_s
-                                : c.critical_exposure_s > model.valid_from_s;
-}
-bool flips(const Contender& c, double exposure_s) {
-  return c.fate == Fate::vanish ? c.critical_exposure_s > exposure_s : c.critical_exposure_s <= exposure_s;
-}
-
-double expected_losses(const std::vector<Contender>& contenders, double exposure_s) {
-  double sum = 0;
-  for (const Contender& c : contenders) sum += chance(c.fate, c.critical_exposure_s, exposure_s, c.log_sd);
-  return sum;
-}
-
-SweepPoint sweep_point(const RiskFound& found, double exposure_s) {
-  SweepPoint point;
-  point.exposure_s = exposure_s;
-  for (const Contender& c : found.contenders) {
-    if (flips(c, exposure_s)) (c.fate == Fate::vanish ? point.vanish : point.fuse) += 1;
-  }
-  point.vanish_mm3 = found.vanish_curve.above_mm3(exposure_s);
-  point.fuse_mm3 = found.fuse_curve.up_to_mm3(exposure_s);
-  point.expected_losses = expected_losses(found.contenders, exposure_s);
-  return point;
-}
-
-// Where the avoidable contenders push: everything that may vanish holds from `from_s`, everything that may fuse stays
-// open below `to_s`; both inside the valid range.
-struct Ends {
+struct Range {
   double from_s = 0, to_s = 0;
+  bool has(double t) const { return t >= from_s - tolerance && t <= to_s + tolerance; }
 };
-Ends window_ends(const std::vector<Contender>& contenders, const CureModel& model) {
-  Ends ends{model.valid_from_s, model.valid_to_s};
-  for (const Contender& c : contenders) {
-    if (!avoidable(c, model)) continue;
-    if (c.fate == Fate::vanish) {
-      ends.from_s = std::max(ends.from_s, c.critical_exposure_s);
-    } else {
-      ends.to_s = std::min(ends.to_s, c.critical_exposure_s);
-    }
-  }
-  return ends;
-}
 
-double rounded(double value, double step) {
-  return std::round(value / step) * step;
-}
-
-// The middle of the window in log time, rounded to 0.05 s where that stays inside and within 2 % of it, else as finely
-// as it needs.
-double middle_of(const Ends& ends) {
-  const double middle = std::sqrt(ends.from_s * ends.to_s);
-  for (const double step : {step_s, 0.01, 0.001}) {
-    const double exposure_s = rounded(middle, step);
-    const bool even = std::abs(std::log(exposure_s / middle)) < 0.02;
-    if (even && exposure_s > ends.from_s && exposure_s < ends.to_s) return exposure_s;
-  }
-  return middle;
-}
-
-// The time with the fewest expected losses. Far from every critical exposure the losses hardly differ any more, so of
-// all times within a hundredth of a detail of the fewest the one nearest to `middle_s` is taken: it asks for the least
-// change.
-double fewest_losses(const std::vector<Contender>& contenders, const CureModel& model, double middle_s) {
-  constexpr double alike = 0.01;
-  const auto first = static_cast<int>(std::ceil(model.valid_from_s / step_s - 1e-9));
-  const auto last = static_cast<int>(std::floor(model.valid_to_s / step_s + 1e-9));
-  std::vector<double> losses;
-  for (int i = first; i <= last; ++i) losses.push_back(expected_losses(contenders, i * step_s));
-  double best_s = std::sqrt(model.valid_from_s * model.valid_to_s), nearest = INFINITY;
-  if (losses.empty()) return best_s;
-  const double fewest = *std::min_element(losses.begin(), losses.end());
-  for (int i = first; i <= last; ++i) {
-    const double distance = std::abs(std::log(i * step_s / middle_s));
-    if (losses[static_cast<std::size_t>(i - first)] > fewest + alike || distance >= nearest) continue;
-    nearest = distance;
-    best_s = i * step_s;
-  }
-  return best_s;
-}
-
-// Is the contender's critical exposure, at its layer, that of a straight wall (slot) of its width? A wall an even
-// number of pixels wide has its brightest pixel half a pixel beside its middle (docs/exposure.md).
-bool straight(const Contender& c, const CureModel& here, double critical_s, Pitch pitch) {
-  const bool vanish = c.fate == Fate::vanish;
-  const auto light = vanish ? wall_light : slot_light;
-  const double threshold_s = vanish ? here.bond_time_s : here.fuse_time_s;
-  const auto explains = [&](double share) { return std::abs(std::log(critical_s * share / threshold_s)) < 0.02; };
-  if (explains(light(here, c.width_mm))) return true;
-  for (const double p : {pitch.x_mm, pitch.y_mm}) {
-    if (c.width_mm > p && explains(0.5 * (light(here, c.width_mm + p) + light(here, c.width_mm - p)))) return true;
-  }
-  return false;
-}
-
-// Size a contender would need not to flip at `exposure_s`: the limit of its shape there. A wall and a pin (a slot and a
-// hole) of one width differ in light; the one that explains the critical exposure better is taken. Where the place is
-// darker or brighter than its width alone explains, the difference of the limits is added to what is drawn.
-double needed_mm(const Contender& c, const RiskContext& risk, double exposure_s) {
-  const LayerPlan& plan = risk.layers[c.from_layer - 1];
-  const double at_s = exposure_s * plan.factor, critical_s = c.critical_exposure_s * plan.factor;
-  CureModel here = risk.model;
-  here.bond_time_s = bond_time_s(risk.model, plan.height_mm);
-  here.fuse_time_s = fuse_time_s(risk.model, plan.height_mm) * (1 - attenuation(risk.model, plan.height_mm)) /
-                     (1 - attenuation(risk.model, risk.model.layer_height_mm));
-  using Limit = double (*)(const CureModel&, double);
-  const Limit wall = c.fate == Fate::vanish ? wall_limit_mm : c.flat ? flat_slot_limit_mm : slot_limit_mm;
-  const Limit round = c.fate == Fate::vanish ? pin_limit_mm : c.flat ? flat_slot_limit_mm : hole_limit_mm;
-  const auto misfit = [&](Limit limit) { return std::abs(std::log(limit(here, critical_s) / c.width_mm)); };
-  const bool is_wall = c.flat || straight(c, here, critical_s, risk.pitch) || misfit(wall) <= misfit(round);
-  const Limit limit = is_wall ? wall : round;
-  const double needed = limit(here, at_s);
-  return needed > c.width_mm ? needed : c.width_mm + needed - limit(here, critical_s);
-}
-
-std::vector<Change> needed_changes(const std::vector<Contender>& contenders, const PlanContext& context,
-                                   double exposure_s) {
-  std::vector<Change> changes;
-  const double pitch_mm = std::min(context.risk.pitch.x_mm, context.risk.pitch.y_mm);
-  for (const Contender& c : contenders) {
-    if (!flips(c, exposure_s)) continue;
-    const double needed = needed_mm(c, context.risk, exposure_s);
-    if (!std::isfinite(needed)) continue;
-    changes.push_back({c.fate, c.from_layer, c.to_layer, c.box, c.width_mm, needed, (needed - c.width_mm) / pitch_mm,
-                       c.flat, c.critical_exposure_s});
-  }
-  const auto order = [exposure_s](const Change& c) {  // rounded, so that like ones come in the order of their place
-    const double severity = std::round(1e6 * std::abs(std::log(c.critical_exposure_s / exposure_s)));
-    return std::tuple{-severity, c.from_layer, c.box.from.y, c.box.from.x};
-  };
-  std::stable_sort(changes.begin(), changes.end(),
-                   [&](const Change& a, const Change& b) { return order(a) < order(b); });
-  return changes;
-}
-
-// Another layer height at which everything avoidable would fit into one window (design 6.5), nearest to the job's; an
-// estimate: the details are taken to keep their light.
-std::optional<double> better_height(const std::vector<Contender>& contenders, const PlanContext& context) {
+// The times a suggestion may name: those of the record, and of them those that were asked for.
+Range allowed_range(const PlanContext& context) {
   const CureModel& model = context.risk.model;
-  const double now = context.layer_height_mm;
-  std::optional<double> best;
-  for (int i = 2; i <= 10; ++i) {
-    const double height = i * 0.01;
-    if (std::abs(height - now) < 1e-9) continue;
-    const double vanish_scale = bond_time_s(model, height) / bond_time_s(model, now);
-    const double fuse_scale = fuse_threshold_s(model, height) / fuse_threshold_s(model, now) *
-                              (1 - attenuation(model, height)) / (1 - attenuation(model, now));
-    double from_s = model.valid_from_s, to_s = model.valid_to_s;
-    for (const Contender& c : contenders) {
-      if (!avoidable(c, model)) continue;
-      if (c.fate == Fate::vanish) from_s = std::max(from_s, c.critical_exposure_s * vanish_scale);
-      if (c.fate == Fate::fuse) to_s = std::min(to_s, c.critical_exposure_s * fuse_scale);
-    }
-    if (from_s < to_s && (!best || std::abs(height - now) < std::abs(*best - now))) best = height;
-  }
-  return best;
+  const SweepSettings& asked = context.sweep;
+  return {std::max(model.valid_from_s, asked.from_s),
+          asked.to_s > 0 ? std::min(model.valid_to_s, asked.to_s) : model.valid_to_s};
 }
 
-// Ten times the normal exposure (common practice, no source), held inside what the record's base readings allow.
-double base_exposure(double normal_s, const std::vector<BaseReading>& readings) {
-  double target = 10 * normal_s, least_held = INFINITY, most_held = 0, lifted = 0, welded = INFINITY;
-  for (const BaseReading& reading : readings) {
-    if (reading.result == BaseResult::held) {
-      least_held = std::min(least_held, reading.base_s);
-      most_held = std::max(most_held, reading.base_s);
-    }
-    if (reading.result == BaseResult::lifted) lifted = std::max(lifted, reading.base_s);
-    if (reading.result == BaseResult::welded) welded = std::min(welded, reading.base_s);
-  }
-  if (most_held > 0) target = std::clamp(target, least_held, most_held);
-  if (target <= lifted) target = std::isfinite(welded) ? std::sqrt(lifted * welded) : 1.25 * lifted;
-  if (target >= welded) target = lifted > 0 ? std::sqrt(lifted * welded) : 0.8 * welded;
-  return std::round(target);
+bool bulk_holds(const TimeRow& row) {
+  return !row.whole_fails && row.point.bulk_chance.value_or(0) < VerdictBounds{}.caution_bulk_chance;
+}
+// Bulk so unsure that the print must not be started, whatever its details do.
+bool bulk_fails(const TimeRow& row) {
+  return row.whole_fails || row.point.bulk_chance.value_or(0) >= VerdictBounds{}.hold_bulk_chance - tolerance;
+}
+std::uint32_t losses(const SweepPoint& point) {
+  return point.vanish + point.fuse;
+}
+// The row nearest to a time; rows are rising.
+const TimeRow& row_at(const std::vector<TimeRow>& rows, double exposure_s) {
+  return *std::min_element(rows.begin(), rows.end(), [&](const TimeRow& a, const TimeRow& b) {
+    return std::abs(a.point.exposure_s - exposure_s) < std::abs(b.point.exposure_s - exposure_s);
+  });
+}
+// A row inside a window.
+bool is_clean(const TimeRow& row) {
+  return bulk_holds(row) && std::none_of(row.lost.begin(), row.lost.end(), [](const Detail& detail) {
+           return detail.avoidable && detail.probability >= plan::chance_at_risk - tolerance;
+         });
 }
 
-std::string suggestion_text(const Suggestion& s, const RiskFound& found, double exposure_s) {
-  if (s.conflict) {
-    return fmt::format(
-        "No exposure saves everything: {:.2f} s loses least. What flips there needs another shape or another layer "
-        "height.",
-        s.exposure_s);
+// What will be lost, and the harm to be expected.
+struct Stake {
+  std::uint32_t losses = 0;
+  double harm_mm = 0;
+};
+Stake stake_of(const TimeRow& row, Fate fate) {
+  Stake stake;
+  for (const Detail& detail : row.lost) {
+    if (detail.fate != fate) continue;
+    stake.losses += detail.state == State::will;
+    stake.harm_mm += detail.probability * detail.harm_mm;
   }
-  const auto& window = *s.window_s;
-  const bool inside = exposure_s > window[0] && exposure_s < window[1];
-  if (found.contenders.empty()) {
-    return fmt::format("Nothing fails anywhere between {:.2f} and {:.2f} s, the times the record covers.", window[0],
-                       window[1]);
+  return stake;
+}
+// What is at stake at a row, seen from the job's time. No longer time opens a gap again and no shorter one saves a
+// part: what seems spared so has only grown together with the rounding around it, and is still lost.
+Stake stake_at(const TimeRow& row, const TimeRow& now) {
+  Stake stake{losses(row.point), row.point.expected_mm};
+  const double way_s = row.point.exposure_s - now.point.exposure_s;
+  if (way_s == 0) return stake;
+  const Fate beyond_help = way_s > 0 ? Fate::fuse : Fate::vanish;
+  const Stake here = stake_of(row, beyond_help), before = stake_of(now, beyond_help);
+  stake.losses += before.losses - std::min(before.losses, here.losses);
+  stake.harm_mm += std::max(0.0, before.harm_mm - here.harm_mm);
+  return stake;
+}
+
+bool is_better(const TimeRow& row, const TimeRow& now) {
+  if (!bulk_holds(row)) return false;
+  if (bulk_fails(now)) return true;
+  const Stake stake = stake_at(row, now);
+  const double spared_mm = now.point.expected_mm - stake.harm_mm;
+  if (spared_mm < -tolerance) return false;
+  const bool much_less = spared_mm > 2 + tolerance && spared_mm > 0.5 * now.point.expected_mm + tolerance;
+  return stake.losses < losses(now.point) || much_less;
+}
+
+// The row to change to; null where none is better.
+const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, const Range& allowed) {
+  std::vector<const TimeRow*> better;
+  double least_mm = INFINITY, most_mm = 0;
+  for (const TimeRow& row : rows) {
+    if (!allowed.has(row.point.exposure_s) || !is_better(row, now)) continue;
+    better.push_back(&row);
+    least_mm = std::min(least_mm, stake_at(row, now).harm_mm);
+    most_mm = std::max(most_mm, stake_at(row, now).harm_mm);
   }
-  return fmt::format(
-      "{} Between {:.2f} and {:.2f} s nothing avoidable is likely to fail; {:.2f} s keeps the same distance from both "
-      "ends.",
-      inside ? "The time is inside the window." : "Another time is safer.", window[0], window[1], s.exposure_s);
+  // Where the print as a whole fails nothing is known of its details, so the worst of the better rows stands for it.
+  const double now_mm = bulk_fails(now) ? most_mm : now.point.expected_mm;
+  const TimeRow* nearest = nullptr;
+  const auto distance = [&](const TimeRow& row) {
+    return std::abs(std::log(row.point.exposure_s / now.point.exposure_s));
+  };
+  for (const TimeRow* row : better) {
+    if (stake_at(*row, now).harm_mm > least_mm + 0.05 * (now_mm - least_mm) + tolerance) continue;
+    if (nearest == nullptr || distance(*row) < distance(*nearest) - tolerance) nearest = row;
+  }
+  return nearest;
+}
+
+std::optional<std::array<double, 2>> window_around(const std::vector<TimeRow>& rows, const TimeRow& chosen,
+                                                   const Range& allowed) {
+  const auto inside = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && is_clean(row); };
+  if (!inside(chosen)) return std::nullopt;
+  const TimeRow *first = &chosen, *last = &chosen;
+  while (first != &rows.front() && inside(*(first - 1))) --first;
+  while (last != &rows.back() && inside(*(last + 1))) ++last;
+  const double from_s = first->point.exposure_s, to_s = last->point.exposure_s;
+  if (to_s - from_s < 0.05 * 0.5 * (from_s + to_s) - tolerance) return std::nullopt;
+  return std::array{from_s, to_s};
+}
+
+// Multiples of 0.1 s that cover from_s to to_s, at most five (common practice, no source).
+std::vector<double> coupon_times(double from_s, double to_s) {
+  const int first = std::max(1, static_cast<int>(std::floor(10 * from_s + tolerance)));
+  const int last = std::max(first, static_cast<int>(std::ceil(10 * to_s - tolerance)));
+  const int step = std::max(1, (last - first + 3) / 4);
+  std::vector<double> times;
+  for (int i = first; i < last; i += step) times.push_back(i / 10.0);
+  times.push_back(last / 10.0);
+  return times;
+}
+std::vector<double> coupon_times_around(double time_s) {
+  return coupon_times(0.95 * time_s, 1.05 * time_s);
+}
+
+// Coupons just beyond an end of the record's range, and which of the row's lost parts (gaps) longer (shorter) times
+// would save there: those whose critical exposure lies within a quarter beyond the end. The times reach to where the
+// last of them is no longer at risk, but not below `bonds_from_s`: there is nothing to read on what does not bond.
+CouponAdvice beyond_end(const TimeRow& row, Fate saved, double end_s, double bonds_from_s) {
+  const double way = saved == Fate::vanish ? 1 : -1;
+  double reach_s = end_s;
+  CouponAdvice advice;
+  for (const Detail& detail : row.lost) {
+    if (detail.fate != saved || detail.state != State::will || !detail.critical_exposure_s) continue;
+    const double beyond_s = way * (*detail.critical_exposure_s - end_s);
+    if (beyond_s <= 0 || beyond_s > 0.25 * end_s + tolerance || *detail.critical_exposure_s < bonds_from_s) continue;
+    ++advice.saves;
+    const double safe_s = *detail.critical_exposure_s * std::exp(way * plan::z_at_risk * detail.log_sd);
+    reach_s = way * std::max(way * reach_s, way * safe_s);
+  }
+  reach_s = std::max(bonds_from_s, std::clamp(reach_s, end_s / 1.5, end_s * 1.5));
+  advice.exposures_s = saved == Fate::vanish ? coupon_times(end_s + 0.1, reach_s) : coupon_times(reach_s, end_s - 0.1);
+  return advice;
+}
+
+// Coupons beyond the end where more would be saved, and what is lost at that end besides. None where that is no less
+// than what the row loses.
+struct Beyond {
+  std::optional<CouponAdvice> coupons;
+  std::uint32_t others = 0;
+};
+Beyond beyond_record(const std::vector<TimeRow>& rows, const TimeRow& row, const CureModel& model,
+                     double bonds_from_s) {
+  const CouponAdvice longer = beyond_end(row, Fate::vanish, model.valid_to_s, 0);
+  const CouponAdvice shorter = beyond_end(row, Fate::fuse, model.valid_from_s, bonds_from_s);
+  const bool up = longer.saves >= shorter.saves;
+  const CouponAdvice& coupons = up ? longer : shorter;
+  if (coupons.saves == 0) return {};
+  const std::uint32_t there = losses(row_at(rows, up ? model.valid_to_s : model.valid_from_s).point);
+  const std::uint32_t others = there - std::min(there, coupons.saves);
+  if (others >= losses(row.point)) return {};
+  return {coupons, others};
+}
+
+// Normal exposure from which bulk of the layer where it is least sure bonds for sure; unset where nothing is bulk.
+std::optional<double> bulk_bonds_from_s(const RiskFound& found, const RiskContext& context) {
+  if (!found.bulk) return std::nullopt;
+  const LayerPlan& layer = context.layers[found.bulk->layer - 1];
+  return plan::sure_bond_s(context, layer.height_mm) / layer.factor;
+}
+
+// ---------------------------------------------------------------------------------------------------------------- text
+
+std::string will_text(const TimeRow& row) {
+  return plan::parts_and_gaps(row.point.vanish, row.point.fuse);
+}
+std::string may_text(const TimeRow& row) {
+  const auto count = [&](Fate fate) {
+    return static_cast<std::size_t>(std::count_if(row.lost.begin(), row.lost.end(), [&](const Detail& detail) {
+      return detail.fate == fate && plan::is_named(detail, State::may);
+    }));
+  };
+  return plan::parts_and_gaps(count(Fate::vanish), count(Fate::fuse));
+}
+const char* is_or_are(const TimeRow& row) {
+  return losses(row.point) > 1 ? "are" : "is";
+}
+
+std::string change_text(const TimeRow& now, const TimeRow& then) {
+  const std::string set = fmt::format("Set {:.2f} s: ", then.point.exposure_s), may = may_text(then);
+  const std::string though = may == "nothing" ? "" : fmt::format(", though {} may be", may);
+  if (bulk_fails(now))
+    return set + fmt::format("{} {} lost then{}. At {:.2f} s the print as a whole {}.", will_text(then),
+                             is_or_are(then), though, now.point.exposure_s, now.whole_fails ? "fails" : "may fail");
+  if (losses(then.point) < losses(now.point))
+    return set +
+           fmt::format("{} {} lost then instead of {}{}.", will_text(then), is_or_are(then), will_text(now), though);
+  if (losses(now.point) == 0 && may == "nothing")
+    return set +
+           fmt::format("nothing is at risk then; at {:.2f} s {} may be lost.", now.point.exposure_s, may_text(now));
+  return set +
+         fmt::format("less than half as much of the print is at stake then as at {:.2f} s.", now.point.exposure_s);
+}
+
+// "no time of the record", "no time from 2.00 to 2.30 s" where only a part of it was asked for.
+std::string no_time_text(const PlanContext& context) {
+  if (context.sweep.from_s <= 0 && context.sweep.to_s <= 0) return "no time of the record";
+  Range range = allowed_range(context);
+  if (range.from_s > range.to_s) range = {context.sweep.from_s, context.sweep.to_s};
+  return fmt::format("no time from {:.2f} to {:.2f} s", range.from_s, range.to_s);
+}
+
+// Where nothing was asked for that may be suggested; whether it loses less is not the question then.
+std::string outside_text(const CureModel& model) {
+  return fmt::format("the times asked for lie outside the record ({:.2f} to {:.2f} s)", model.valid_from_s,
+                     model.valid_to_s);
+}
+
+// Says that no row is better: "no time of the record loses less than these 5 parts".
+std::string none_better_text(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
+  const Range allowed = allowed_range(context);
+  if (allowed.from_s > allowed.to_s) return outside_text(context.risk.model);
+  const std::string these = losses(now.point) > 1   ? "these " + will_text(now)
+                            : now.point.vanish == 1 ? "this part"
+                                                    : "this gap";
+  const bool fewer = std::any_of(found.rows.begin(), found.rows.end(), [&](const TimeRow& row) {
+    return allowed.has(row.point.exposure_s) && bulk_holds(row) && losses(row.point) < losses(now.point);
+  });
+  if (fewer) return "the times that lose fewer than " + these + " put more of the print at stake";
+  return no_time_text(context) + " loses less than " + these;
+}
+
+std::string keep_text(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
+  const std::string keep = fmt::format("Keep {:.2f} s: ", now.point.exposure_s);
+  if (losses(now.point) > 0) return keep + none_better_text(found, now, context) + ".";
+  if (const std::string may = may_text(now); may != "nothing")
+    return keep + fmt::format("{} may be lost, but {}.", may,
+                              allowed_range(context).from_s > allowed_range(context).to_s
+                                  ? outside_text(context.risk.model)
+                                  : no_time_text(context) + " is clearly better");
+  const bool base = std::any_of(found.details.begin(), found.details.end(),
+                                [](const Detail& detail) { return detail.base && detail.lost; });
+  return keep + (base ? "what is lost in the base depends on the base exposure alone." : "nothing is lost.");
+}
+
+// `bonds_from_s` where the whole range is too short for bulk; `others` are lost where the coupons begin.
+std::string record_text(const RiskFound& found, const TimeRow& now, const PlanContext& context,
+                        const std::optional<CouponAdvice>& coupons, std::uint32_t others,
+                        std::optional<double> bonds_from_s) {
+  const CureModel& model = context.risk.model;
+  const bool in_record = Range{model.valid_from_s, model.valid_to_s}.has(now.point.exposure_s);
+  std::string text;
+  if (bonds_from_s) {
+    text = fmt::format("{} is sure to print this: its solid parts bond from about {:.1f} s on.", no_time_text(context),
+                       std::ceil(10 * *bonds_from_s - tolerance) / 10);
+  } else if (!in_record) {
+    text = fmt::format("{:.2f} s lies outside the record ({:.2f} to {:.2f} s), and no time in it is better.",
+                       now.point.exposure_s, model.valid_from_s, model.valid_to_s);
+  } else if (coupons) {
+    const std::string saved = losses(now.point) == 1                ? "it"
+                              : coupons->saves == losses(now.point) ? "all of them"
+                                                                    : fmt::format("{} of them", coupons->saves);
+    text = fmt::format("{}, but {} may be saved just beyond the record", none_better_text(found, now, context), saved);
+    if (others > 0)
+      text += fmt::format(", where {} lost", plan::counted(others, "other detail is", "other details are"));
+    text += ".";
+  } else {
+    const bool base = found.base_bulk && found.base_bulk->chance >= 0.5;
+    text = fmt::format("{} prints this: {} does not cure.", no_time_text(context),
+                       base ? "its base, which has a time of its own," : "more than half of it");
+  }
+  text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+  if (coupons) text += fmt::format(" Print coupons at {} first.", plan::times_text(coupons->exposures_s));
+  return text;
 }
 
 }  // namespace
 
-std::vector<double> sweep_times(const SweepSettings& settings, const CureModel& model) {
-  const double from = settings.from_s > 0 ? settings.from_s : model.valid_from_s;
-  const double to = settings.to_s > 0 ? settings.to_s : model.valid_to_s;
-  std::vector<double> times;
-  if (settings.steps > 1) {
-    for (std::uint32_t i = 0; i < settings.steps; ++i) times.push_back(from + (to - from) * i / (settings.steps - 1));
-    return times;
-  }
-  double step = step_s;
-  while ((to - from) / step > 58) step *= 2;
-  times.push_back(from);
-  for (double t = (std::floor(from / step + 1e-9) + 1) * step; t < to - 1e-9; t += step) times.push_back(t);
-  if (to > from) times.push_back(to);
-  return times;
-}
-
 Suggestion suggest(const RiskFound& found, const PlanContext& context) {
-  const CureModel& model = context.risk.model;
-  // Contenders beyond the valid range are there for a wider sweep only.
-  std::vector<Contender> contenders;
-  for (const Contender& c : found.contenders) {
-    if (c.fate == Fate::vanish ? c.critical_exposure_s >= model.valid_from_s
-                               : c.critical_exposure_s <= model.valid_to_s) {
-      contenders.push_back(c);
-    }
-  }
+  const RiskContext& risk = context.risk;
+  const std::vector<TimeRow>& rows = found.rows;
+  const Range record{risk.model.valid_from_s, risk.model.valid_to_s}, allowed = allowed_range(context);
+  const auto any_row = [&](const auto& holds) { return std::any_of(rows.begin(), rows.end(), holds); };
+  const TimeRow& now = row_at(rows, risk.exposure_s);
+  const TimeRow* better = better_row(rows, now, allowed);
+  const TimeRow& then = better != nullptr ? *better : now;
+  const bool in_record = record.has(now.point.exposure_s);
+  const bool bulk_holds_in_record =
+      any_row([&](const TimeRow& row) { return record.has(row.point.exposure_s) && bulk_holds(row); });
+  std::optional<double> bonds_from_s = bulk_bonds_from_s(found, risk);
+  auto [coupons, others] = beyond_record(rows, then, risk.model, bonds_from_s.value_or(0));
+
   Suggestion s;
-  const Ends ends = window_ends(contenders, model);
-  s.conflict = ends.from_s >= ends.to_s;
-  if (s.conflict) {
-    s.exposure_s = fewest_losses(contenders, model, std::sqrt(ends.from_s * ends.to_s));
-    s.layer_height_mm = better_height(contenders, context);
+  s.now = now.point, s.then = then.point, s.exposure_s = better != nullptr ? then.point.exposure_s : risk.exposure_s;
+  if (better != nullptr) {
+    s.action = Action::change;
+    s.text = change_text(now, then);
+    if (coupons)
+      s.text += fmt::format(" {} of what stays lost may be saved beyond the record: print coupons at {}.",
+                            coupons->saves, plan::times_text(coupons->exposures_s));
+  } else if (bulk_holds_in_record && in_record && !coupons) {
+    s.action = Action::keep;
+    s.text = keep_text(found, now, context);
   } else {
-    s.window_s = {ends.from_s, ends.to_s};
-    s.exposure_s = middle_of(ends);
+    s.action = Action::record;
+    if (bulk_holds(now) || bulk_holds_in_record || !(bonds_from_s > allowed.to_s)) bonds_from_s.reset();
+    if (bonds_from_s > record.to_s) coupons = CouponAdvice{coupon_times_around(*bonds_from_s), 0};
+    if (!coupons && !in_record && bulk_holds(now)) coupons = CouponAdvice{coupon_times_around(now.point.exposure_s), 0};
+    s.text = record_text(found, now, context, coupons, others, bonds_from_s);
   }
-  s.outside_range = s.exposure_s < model.valid_from_s || s.exposure_s > model.valid_to_s;
-  s.base_s = base_exposure(s.exposure_s, context.base_readings);
-  s.changes = needed_changes(contenders, context, s.exposure_s);
-  s.text = suggestion_text(s, found, context.risk.exposure_s);
-  for (const double exposure_s : sweep_times(context.sweep, model)) s.sweep.push_back(sweep_point(found, exposure_s));
-  add_levers(found, context, s);
+  s.coupons = std::move(coupons);
+
+  s.window_s = window_around(rows, then, allowed);
+  const auto holds_here = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && bulk_holds(row); };
+  s.conflict = any_row(holds_here) && !any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row); });
+  if (!any_row([&](const TimeRow& row) { return window_around(rows, row, allowed).has_value(); }))
+    s.layer_height_mm = plan::better_height(found, context);
+  if (context.base_s) s.base_s = base_to_set(*context.base_s, {risk.exposure_s, s.exposure_s, context.base_readings});
+  if (!bulk_fails(then)) s.changes = plan::needed_changes(then, context);
+  for (const TimeRow& row : rows) s.sweep.push_back(row.point);
+  s.coarse_sweep = row_times(context.sweep, risk.model, risk.exposure_s).coarse;
+  plan::add_levers(found, context, s);
   return s;
 }
 

@@ -1,208 +1,239 @@
+/// The verdict and its reasons (docs/verdicts.md).
 #include "hairline/verdict.hpp"
 
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <cmath>
+#include <functional>
+
+#include "words.hpp"
 
 namespace hairline {
 namespace {
 
-std::string mm(double value) {
-  return fmt::format("{:.2f} mm", value);
+using plan::counted;
+
+constexpr double tolerance = 1e-6;
+constexpr std::uint32_t white_from = 230;  // masks that nowhere reach it have no bulk (docs/exposure.md)
+
+bool at_least(double value, double bound) {
+  return value >= bound - tolerance;
 }
-std::string height_text(double z_mm) {
-  return fmt::format("{:.1f}", z_mm);
+bool over(double value, double bound) {
+  return value > bound + tolerance;
 }
 
-// "3 details", "1 detail".
-std::string counted(std::size_t n, const char* one, const char* many) {
-  return fmt::format("{} {}", n, n == 1 ? one : many);
+// Sentences in the order in which they are given; those to hold come first.
+struct Reasons {
+  std::vector<std::string> hold, caution;
+};
+
+std::string grey_text(const Evidence& evidence) {
+  return fmt::format("the masks are grey ({} of 255 at most). Export them with all solid in white.",
+                     evidence.brightest_value);
 }
 
-bool holds(const Detail& detail, const VerdictBounds& bounds) {
-  return detail.probability >= bounds.least_chance &&
-         (detail.avoidable || detail.carries_mm3 > bounds.least_carried_mm3);
+std::string percent(double share) {
+  return share < 0.01 - tolerance ? fmt::format("{:.1f} %", 100 * share) : fmt::format("{:.0f} %", 100 * share);
 }
 
-std::string detail_reason(const Detail& detail) {
-  const std::string where =
-      fmt::format("{}, {}", layers_text(detail.from_layer, detail.to_layer, detail.box), place_text(detail.box));
-  if (detail.fate == Fate::fuse) {
-    return fmt::format(
-        "A {} will close on {}.",
-        detail.flat ? "flat gap " + mm(detail.width_mm) + " high" : "gap " + mm(detail.width_mm) + " wide", where);
+// ------------------------------------------------------------------------------------------------- the print as a
+// whole
+
+std::string cures_text(const RiskContext& context, const Bulk& bulk) {
+  return fmt::format("layer {} ({:.1f} mm up) gets {:.2f} s and needs {:.2f} s at least to cure through.", bulk.layer,
+                     context.layers[bulk.layer - 1].bottom_mm, bulk.margin * bulk.bond_time_s, bulk.bond_time_s);
+}
+
+// Is it the layer's height that asks for more time than it gets? At the record's own height the time would do.
+bool too_thick(const RiskContext& context, const Bulk& bulk) {
+  const bool thicker = context.layers[bulk.layer - 1].height_mm > context.model.layer_height_mm + tolerance;
+  return thicker && bulk.margin * bulk.bond_time_s > context.model.bond_time_s;
+}
+
+void add_whole(const Evidence& evidence, Reasons& reasons) {
+  const RiskFound& risk = *evidence.risk;
+  const RiskContext& context = *evidence.context;
+  const std::string at = fmt::format(" at {:.2f} s", context.exposure_s);
+  if (evidence.brightest_value < white_from) {
+    reasons.hold.push_back("The print as a whole does not cure" + at + ": " + grey_text(evidence));
+  } else if (risk.bulk && at_least(risk.bulk->chance, 0.5)) {
+    const std::string blame = too_thick(context, *risk.bulk)
+                                  ? fmt::format(" Layers of {:.2f} mm are too thick for this time.",
+                                                context.layers[risk.bulk->layer - 1].height_mm)
+                                  : " The time is too short.";
+    reasons.hold.push_back("The print as a whole fails: " + cures_text(context, *risk.bulk) + blame);
+  } else if (!risk.base_bulk || !at_least(risk.base_bulk->chance, 0.5)) {  // else the base is to blame, see below
+    reasons.hold.push_back("More than half of the print does not cure" + at +
+                           ": it is too thin, or its masks too grey, for this time.");
   }
+}
+
+void add_bulk(const Evidence& evidence, const VerdictBounds& bounds, Reasons& reasons) {
+  const RiskFound& risk = *evidence.risk;
+  const auto add = [&](const Bulk& bulk, const std::string& what, const std::string& remedy) {
+    if (!at_least(bulk.chance, bounds.caution_bulk_chance)) return;
+    auto& list = at_least(bulk.chance, bounds.hold_bulk_chance) ? reasons.hold : reasons.caution;
+    list.push_back(
+        fmt::format("{} (chance {}): {} {}", what, percent(bulk.chance), cures_text(*evidence.context, bulk), remedy));
+  };
+  if (risk.bulk && !risk.whole_fails) {
+    add(*risk.bulk, "The print as a whole may fail",
+        too_thick(*evidence.context, *risk.bulk) ? "Slice thinner layers, or expose longer." : "Expose longer.");
+  }
+  if (risk.base_bulk) {
+    add(*risk.base_bulk, at_least(risk.base_bulk->chance, 0.5) ? "The base does not cure" : "The base may not cure",
+        "Expose the base longer, or slice it thinner.");
+  }
+}
+
+void add_volume(const Evidence& evidence, const VerdictBounds& bounds, Reasons& reasons) {
+  const RiskFound& risk = *evidence.risk;
+  const double share = risk.normal_mm3 > 0 ? risk.vanish_mm3 / risk.normal_mm3 : 0;
+  if (risk.whole_fails || !over(share, bounds.most_vanishing)) return;
+  const std::string lost =
+      fmt::format("{} of the print does not cure at {:.2f} s", percent(share), evidence.context->exposure_s);
+  reasons.hold.push_back(evidence.brightest_value < white_from ? lost + ": " + grey_text(evidence)
+                                                               : lost + ", all small pieces counted.");
+}
+
+void add_crumbs(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reasons) {
+  const double deep_mm3 = risk.crumbs.deep_mm3;
+  if (!at_least(deep_mm3, bounds.caution_deep_crumbs_mm3)) return;
+  auto& list = over(deep_mm3, bounds.hold_deep_crumbs_mm3) ? reasons.hold : reasons.caution;
+  list.push_back(
+      fmt::format("Spots too small to list, but deep enough to be seen, are lost: {:.2f} mm3 together.", deep_mm3));
+}
+
+// --------------------------------------------------------------------------------------------------------------
+// details
+
+std::string place_of(const Detail& detail) {
+  return fmt::format("{}on {}, {} (#{})", detail.base ? "in the base, " : "",
+                     layers_text(detail.from_layer, detail.to_layer, detail.box), place_text(detail.box), detail.id);
+}
+
+// "A part 0.09 mm thin will be missing on layers ... (#1), and 14.0 mm3 hang on it."
+std::string detail_text(const Detail& detail) {
+  const bool gap = detail.fate == Fate::fuse, will = detail.state == State::will;
+  const std::string what = fmt::format("A {} {:.2f} mm {}", gap ? detail.flat ? "flat gap" : "gap" : "part",
+                                       detail.width_mm, gap ? detail.flat ? "high" : "wide" : "thin");
+  std::string becomes = fmt::format("{} {}", will ? "will" : "may", gap ? "close" : "be missing");
+  if (detail.welds) becomes += " and weld two pieces together";
+  if (!will) becomes += fmt::format(" (chance {})", percent(detail.probability));
   const std::string carried =
-      detail.carries_mm3 > 0 ? fmt::format(" and takes {:.1f} mm3 with it", detail.carries_mm3) : std::string();
-  return fmt::format("A part {} thin will be missing on {}{}.", mm(detail.width_mm), where, carried);
+      detail.carries_mm3 >= 0.05 ? fmt::format(", and {:.1f} mm3 hang on it", detail.carries_mm3) : "";
+  return what + " " + becomes + " " + place_of(detail) + carried + ".";
 }
 
-// One sentence for the gravest detail of a fate, and how many more there are.
-void add_details(const Evidence& evidence, const VerdictBounds& bounds, Fate fate, std::vector<std::string>& reasons) {
-  const Detail* worst = nullptr;
-  std::size_t more = 0;
-  for (const Detail& detail : evidence.details) {
-    if (detail.fate != fate || !holds(detail, bounds)) continue;
-    if (worst == nullptr) {
-      worst = &detail;
-    } else {
-      ++more;
+// One sentence for the worst of the details that `counts` takes, and how many more of its fate there are.
+void add_details(const RiskFound& risk, const std::function<bool(const Detail&)>& counts,
+                 std::vector<std::string>& list) {
+  for (const Fate fate : {Fate::vanish, Fate::fuse}) {
+    const Detail* worst = nullptr;
+    std::size_t all = 0;
+    for (const Detail& detail : risk.details) {
+      if (detail.fate != fate || !counts(detail)) continue;
+      if (++all == 1) worst = &detail;
     }
-  }
-  if (worst == nullptr) return;
-  std::string reason = detail_reason(*worst);
-  if (more > 0) {
-    reason += fate == Fate::fuse
-                  ? fmt::format(" {} will close as well.", counted(more, "other gap", "other gaps"))
-                  : fmt::format(" {} will be missing as well.", counted(more, "other part", "other parts"));
-  }
-  reasons.push_back(std::move(reason));
-}
-
-bool grave(const IslandRow& island, const VerdictBounds& bounds) {
-  return island.area_mm2 >= bounds.least_island_mm2 || island.volume_mm3 >= bounds.least_island_mm3;
-}
-
-std::string island_reason(const IslandRow& island) {
-  const std::string joins = island.joins_layer ? fmt::format("until layer {}", *island.joins_layer) : "to its very end";
-  return fmt::format("An island of {:.2f} mm2 starts in mid-resin on layer {} ({} mm up), {}, and hangs on nothing {}.",
-                     island.area_mm2, island.layer, height_text(island.height_mm), place_text(island.box), joins);
-}
-
-void add_falls(const Evidence& evidence, const VerdictBounds& bounds, Judgement& judgement) {
-  for (const Fall& fall : evidence.falls) {
-    if (!fall.loose || fall.volume_mm3 <= bounds.least_carried_mm3) continue;
-    judgement.verdict = Verdict::hold;
-    judgement.reasons.push_back(
-        fmt::format("A body of {:.1f} mm3 comes loose from layer {} ({} mm up) on, {}: what holds it will be missing.",
-                    fall.volume_mm3, fall.layer, height_text(fall.box.from.z), place_text(fall.box)));
-    return;
+    if (worst == nullptr) continue;
+    std::string text = detail_text(*worst);
+    const char* modal = worst->state == State::will ? "will" : "may";
+    if (all > 1 && fate == Fate::vanish)
+      text += fmt::format(" So {} {}.", modal, counted(all - 1, "other part", "other parts"));
+    if (all > 1 && fate == Fate::fuse)
+      text += fmt::format(" So {} {}.", modal, counted(all - 1, "other gap", "other gaps"));
+    list.push_back(std::move(text));
   }
 }
 
-// A print that does not cure as a whole is no matter of details, whether or not another time could save it.
-void add_whole(const Evidence& evidence, const VerdictBounds& bounds, Judgement& judgement) {
-  double lost_mm3 = 0;
-  for (const Detail& detail : evidence.details) {
-    if (detail.fate == Fate::vanish) lost_mm3 += detail.lost_fraction * detail.volume_mm3;
-  }
-  if (lost_mm3 <= bounds.most_lost_share * evidence.solid_mm3) return;
-  judgement.verdict = Verdict::hold;
-  judgement.reasons.push_back(
-      fmt::format("{:.0f} % of the print will not cure through its layers at {:.2f} s: the time is too short for this "
-                  "layer height.",
-                  100 * lost_mm3 / evidence.solid_mm3, evidence.exposure_s));
+void add_falls(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reasons) {
+  const auto grave =
+      static_cast<std::size_t>(std::count_if(risk.falls.begin(), risk.falls.end(), [&](const Fall& fall) {
+        return over(fall.volume_mm3, bounds.most_risked_mm3);
+      }));
+  if (grave == 0) return;
+  const Fall& fall = risk.falls.front();
+  constexpr std::size_t most_ids = 3;
+  std::string ids;
+  for (std::size_t i = 0; i < std::min(most_ids, fall.details.size()); ++i)
+    ids += fmt::format("{}#{}", i == 0 ? " (" : ", ", fall.details[i]);
+  if (fall.details.size() > most_ids) ids += fmt::format(" and {} more", fall.details.size() - most_ids);
+  if (!ids.empty()) ids += ")";
+  std::string text =
+      fmt::format("A {} of {:.1f} mm3 {} on layer {} ({:.1f} mm up), {}: what {} it will be missing{}.",
+                  fall.loose ? "body" : "piece", fall.volume_mm3, fall.loose ? "comes loose" : "starts on nothing",
+                  fall.layer, fall.box.from.z, place_text(fall.box), fall.loose ? "holds" : "lies under", ids);
+  if (grave > 1) text += fmt::format(" {}.", counted(grave - 1, "other falls as well", "others fall as well"));
+  reasons.hold.push_back(std::move(text));
 }
 
-void add_islands(const Evidence& evidence, const VerdictBounds& bounds, Judgement& judgement) {
+void add_parts(const Evidence& evidence, const VerdictBounds& bounds, Reasons& reasons) {
+  const RiskFound& risk = *evidence.risk;
+  add_falls(risk, bounds, reasons);
+  const auto grave_risk = [&](const Detail& detail) {
+    return over(detail.probability * detail.carries_mm3, bounds.most_risked_mm3);
+  };
+  const auto may = [](const Detail& detail) { return plan::is_named(detail, State::may); };
+  add_details(
+      risk, [](const Detail& detail) { return plan::is_named(detail, State::will); }, reasons.hold);
+  add_details(
+      risk, [&](const Detail& detail) { return may(detail) && grave_risk(detail); }, reasons.hold);
+  add_volume(evidence, bounds, reasons);
+  add_details(
+      risk, [&](const Detail& detail) { return may(detail) && !grave_risk(detail); }, reasons.caution);
+  add_crumbs(risk, bounds, reasons);
+}
+
+// --------------------------------------------------------------------------------------------------------------
+// islands
+
+void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool grave, std::vector<std::string>& list) {
   const IslandRow* worst = nullptr;
-  std::size_t more = 0;
+  std::size_t all = 0;
   for (const IslandRow& island : evidence.islands) {
-    if (!grave(island, bounds)) continue;
-    ++more;
+    if (island.held_by_fill || is_grave(island, bounds) != grave) continue;
+    ++all;
     if (worst == nullptr || island.volume_mm3 > worst->volume_mm3) worst = &island;
   }
   if (worst == nullptr) return;
-  judgement.verdict = Verdict::hold;
-  std::string reason = island_reason(*worst);
-  if (more > 1) reason += fmt::format(" {} like it.", counted(more - 1, "other", "others"));
-  judgement.reasons.push_back(std::move(reason));
-}
-
-void add_cautions(const Evidence& evidence, const VerdictBounds& bounds, Judgement& judgement) {
-  std::size_t maybe = 0, lasting = 0, small_islands = 0;
-  for (const Detail& detail : evidence.details) {
-    if (holds(detail, bounds)) continue;
-    (detail.probability >= bounds.least_chance ? lasting : maybe) += 1;
-  }
-  for (const IslandRow& island : evidence.islands) small_islands += !grave(island, bounds);
-  std::vector<std::string> cautions;
-  if (lasting > 0) {
-    cautions.push_back(fmt::format("{} will be lost at every time the record covers: only another shape saves {}.",
-                                   counted(lasting, "detail", "details"), lasting == 1 ? "it" : "them"));
-  }
-  if (maybe > 0) {
-    cautions.push_back(fmt::format("{} may fail at {:.2f} s, though more likely not.",
-                                   counted(maybe, "detail", "details"), evidence.exposure_s));
-  }
-  const std::uint32_t crumbs = evidence.crumbs.vanish + evidence.crumbs.fuse;
-  if (crumbs > 0) {
-    cautions.push_back(fmt::format("{} too small to list may fail ({:.3f} mm3 together).",
-                                   counted(crumbs, "crumb", "crumbs"),
-                                   evidence.crumbs.vanish_mm3 + evidence.crumbs.fuse_mm3));
-  }
-  if (small_islands > 0)
-    cautions.push_back(fmt::format("{} under 1 mm2 in mid-resin.",
-                                   counted(small_islands, "small island starts", "small islands start")));
-  if (evidence.speck_count > 0)
-    cautions.push_back(fmt::format("{} on nothing.", counted(evidence.speck_count, "speck of under 4 pixels hangs",
-                                                             "specks of under 4 pixels hang")));
-  for (const BaseReport::Finding& finding : evidence.base.findings) {
-    if (!finding.comes_off) cautions.push_back(finding.text);
-  }
-  if (cautions.empty()) return;
-  judgement.verdict = std::max(judgement.verdict, Verdict::caution);
-  judgement.reasons.insert(judgement.reasons.end(), cautions.begin(), cautions.end());
+  const std::string until = worst->joins_layer ? fmt::format("until layer {}", *worst->joins_layer) : "to its very end";
+  std::string text = fmt::format(
+      "{} island of {:.2f} mm2 starts in mid-resin on layer {} ({:.1f} mm up), {}, and hangs on nothing {}.",
+      grave ? "An" : "A small", worst->area_mm2, worst->layer, worst->height_mm, place_text(worst->box), until);
+  if (all > 1) text += fmt::format(" {} like it.", counted(all - 1, "other is", "others are"));
+  list.push_back(std::move(text));
 }
 
 }  // namespace
 
-std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box) {
-  if (from_layer == to_layer) return fmt::format("layer {} ({} mm up)", from_layer, height_text(box.from.z));
-  return fmt::format("layers {} to {} ({} to {} mm up)", from_layer, to_layer, height_text(box.from.z),
-                     height_text(box.to.z));
-}
-
-std::string place_text(const BoxMm& box) {
-  return fmt::format("at x {:.1f}, y {:.1f} mm", 0.5 * (box.from.x + box.to.x), 0.5 * (box.from.y + box.to.y));
-}
-
-void judge_base(BaseReport& base, double normal_s, const BaseBounds& bounds) {
-  const double common_s = 10 * normal_s;
-  if (base.base_layers == 0) {
-    base.findings.push_back({fmt::format("There is no base layer: the first layers get the normal exposure and may not "
-                                         "stick; set about 5 base layers "
-                                         "of {:.0f} s.",
-                                         common_s),
-                             true});
-  } else if (base.exposure_ratio < bounds.least_ratio) {
-    base.findings.push_back({fmt::format("The base exposure of {:.4g} s is only {:.1f} times the normal one: the print "
-                                         "may come off the plate; raise it to "
-                                         "about {:.0f} s.",
-                                         base.base_s, base.exposure_ratio, common_s),
-                             true});
-  } else if (base.exposure_ratio > bounds.most_ratio) {
-    base.findings.push_back({fmt::format("The base exposure of {:.4g} s is {:.1f} times the normal one: the print may "
-                                         "have to be chiselled off the plate; "
-                                         "lower it to about {:.0f} s.",
-                                         base.base_s, base.exposure_ratio, common_s),
-                             false});
-  }
-  if (base.largest_layer_mm2 > 0 && base.contact_mm2 < bounds.least_share * base.largest_layer_mm2) {
-    base.findings.push_back({fmt::format("Layer 1 touches the plate with {:.1f} mm2 only, {:.0f} % of the largest "
-                                         "layer ({:.1f} mm2 on layer {}): the print may be "
-                                         "pulled off; add a raft or a wider base.",
-                                         base.contact_mm2, 100 * base.contact_mm2 / base.largest_layer_mm2,
-                                         base.largest_layer_mm2, base.largest_layer),
-                             true});
-  }
+bool is_grave(const IslandRow& island, const VerdictBounds& bounds) {
+  return !island.held_by_fill &&
+         (at_least(island.area_mm2, bounds.least_island_mm2) || at_least(island.volume_mm3, bounds.least_island_mm3));
 }
 
 Judgement judge(const Evidence& evidence, const VerdictBounds& bounds) {
-  Judgement judgement;
-  add_whole(evidence, bounds, judgement);
-  add_falls(evidence, bounds, judgement);
-  add_details(evidence, bounds, Fate::vanish, judgement.reasons);
-  add_details(evidence, bounds, Fate::fuse, judgement.reasons);
-  if (!judgement.reasons.empty()) judgement.verdict = Verdict::hold;
-  add_islands(evidence, bounds, judgement);
-  for (const BaseReport::Finding& finding : evidence.base.findings) {
-    if (!finding.comes_off) continue;
-    judgement.verdict = Verdict::hold;
-    judgement.reasons.push_back(finding.text);
+  Reasons reasons;
+  if (evidence.nothing_solid) reasons.hold.push_back("Nothing is solid in the normal layers: " + grey_text(evidence));
+  if (evidence.risk != nullptr) {
+    if (evidence.risk->whole_fails && !evidence.nothing_solid) add_whole(evidence, reasons);
+    add_bulk(evidence, bounds, reasons);
   }
-  add_cautions(evidence, bounds, judgement);
+  for (const BaseReport::Finding& finding : evidence.base.findings)
+    if (finding.comes_off) reasons.hold.push_back(finding.text);
+  if (evidence.risk != nullptr) add_parts(evidence, bounds, reasons);
+  add_islands(evidence, bounds, true, reasons.hold);
+  add_islands(evidence, bounds, false, reasons.caution);
+  for (const BaseReport::Finding& finding : evidence.base.findings)
+    if (!finding.comes_off) reasons.caution.push_back(finding.text);
+  reasons.caution.insert(reasons.caution.end(), evidence.doubts.begin(), evidence.doubts.end());
+
+  Judgement judgement;
+  judgement.verdict = !reasons.hold.empty()      ? Verdict::hold
+                      : !reasons.caution.empty() ? Verdict::caution
+                                                 : Verdict::clear;
+  judgement.reasons = std::move(reasons.hold);
+  judgement.reasons.insert(judgement.reasons.end(), reasons.caution.begin(), reasons.caution.end());
   return judgement;
 }
 

@@ -1,0 +1,124 @@
+/// How thick or wide what stays lost would have to be, and whether another layer height would save it: closed forms of
+/// docs/exposure.md.
+#include "changes.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "words.hpp"
+
+namespace hairline {
+namespace {
+
+// The model in a layer of this height.
+CureModel at_height(const CureModel& model, double height_mm) {
+  CureModel here = model;
+  here.bond_time_s = bond_time_s(model, height_mm);
+  here.fuse_time_s = fuse_time_s(model, height_mm) * (1 - attenuation(model, height_mm)) /
+                     (1 - attenuation(model, model.layer_height_mm));
+  return here;
+}
+
+// Is the detail's critical exposure, at its layer, that of a straight wall (slot) of its width? A wall an even number
+// of pixels wide has its brightest pixel half a pixel beside its middle (docs/exposure.md).
+bool straight(const Detail& detail, const CureModel& here, double critical_s, Pitch pitch) {
+  const bool vanish = detail.fate == Fate::vanish;
+  const auto light = vanish ? wall_light : slot_light;
+  const double threshold_s = vanish ? here.bond_time_s : here.fuse_time_s;
+  const auto explains = [&](double share) { return std::abs(std::log(critical_s * share / threshold_s)) < 0.02; };
+  if (explains(light(here, detail.width_mm))) return true;
+  for (const double p : {pitch.x_mm, pitch.y_mm}) {
+    if (detail.width_mm > p && explains(0.5 * (light(here, detail.width_mm + p) + light(here, detail.width_mm - p)))) {
+      return true;
+    }
+  }
+  return false;
+}
+
+using Limit = double (*)(const CureModel&, double);
+
+// The limit of the detail's shape. A wall and a pin (a slot and a hole) of one width differ in light; the one that
+// explains the critical exposure better is taken.
+Limit limit_of(const Detail& detail, const CureModel& here, double critical_s, Pitch pitch) {
+  if (detail.flat) return flat_slot_limit_mm;
+  const bool vanish = detail.fate == Fate::vanish;
+  const Limit wall = vanish ? wall_limit_mm : slot_limit_mm;
+  const Limit round = vanish ? pin_limit_mm : hole_limit_mm;
+  const auto misfit = [&](Limit limit) { return std::abs(std::log(limit(here, critical_s) / detail.width_mm)); };
+  return straight(detail, here, critical_s, pitch) || misfit(wall) <= misfit(round) ? wall : round;
+}
+
+// Size at which the detail's chance at `exposure_s` falls under that of being at risk. Where a wall is darker
+// (a gap brighter) than its width alone explains, the difference of the limits is added to what is drawn.
+double needed_mm(const Detail& detail, const RiskContext& risk, double exposure_s) {
+  const LayerPlan& plan = risk.layers[detail.from_layer - 1];
+  const CureModel here = at_height(risk.model, plan.height_mm);
+  const double critical_s = *detail.critical_exposure_s * plan.factor;
+  const Limit limit = limit_of(detail, here, critical_s, risk.pitch);
+  const double margin = std::exp((detail.fate == Fate::vanish ? -1 : 1) * plan::z_at_risk * detail.log_sd);
+  double needed = limit(here, exposure_s * plan.factor * margin);
+  if (!std::isfinite(needed)) needed = limit(here, exposure_s * plan.factor);  // at least more likely to stay than not
+  return std::max(needed, detail.width_mm + needed - limit(here, critical_s));
+}
+
+}  // namespace
+
+std::vector<Change> plan::needed_changes(const TimeRow& row, const PlanContext& context) {
+  const Pitch pitch = context.risk.pitch;
+  std::vector<Change> changes;
+  for (const Detail& detail : row.lost) {
+    const bool named = plan::is_named(detail, State::will) || plan::is_named(detail, State::may);
+    if (!named || !detail.critical_exposure_s) continue;
+    const double step_mm =
+        detail.flat ? context.risk.layers[detail.from_layer - 1].height_mm : std::min(pitch.x_mm, pitch.y_mm);
+    double needed = needed_mm(detail, context.risk, row.point.exposure_s);
+    if (!std::isfinite(needed)) continue;
+    if (!(needed > detail.width_mm + 1e-6)) needed = detail.width_mm + step_mm;
+    const double hundredths = std::max(std::ceil(100 * needed - 1e-6), std::ceil(100 * detail.width_mm - 1e-6) + 1);
+    needed = hundredths / 100;
+    changes.push_back({detail.fate, detail.from_layer, detail.to_layer, detail.box, detail.width_mm, needed,
+                       (needed - detail.width_mm) / step_mm, detail.flat, *detail.critical_exposure_s});
+  }
+  return changes;
+}
+
+double plan::sure_bond_s(const RiskContext& context, double height_mm) {
+  double low_s = bond_time_s(context.model, height_mm), high_s = 100 * low_s;
+  for (int i = 0; i < 60; ++i) {
+    const double middle_s = std::sqrt(low_s * high_s);
+    (bulk_chance(context, height_mm, middle_s) < VerdictBounds{}.caution_bulk_chance ? high_s : low_s) = middle_s;
+  }
+  return high_s;
+}
+
+// An estimate: the details are taken to keep their light, and only bond and fuse time follow the height.
+std::optional<double> plan::better_height(const RiskFound& found, const PlanContext& context) {
+  const CureModel& model = context.risk.model;
+  const double now_mm = context.layer_height_mm;
+  const CureModel here = at_height(model, now_mm);
+  std::optional<double> best;
+  for (int i = 2; i <= 10; ++i) {
+    const double height_mm = i / 100.0;
+    if (std::abs(height_mm - now_mm) < 1e-9) continue;
+    const CureModel there = at_height(model, height_mm);
+    double from_s = model.valid_from_s, to_s = model.valid_to_s;
+    if (found.bulk) from_s = std::max(from_s, sure_bond_s(context.risk, height_mm));
+    bool known = false;
+    for (const TimeRow& row : found.rows) {
+      known = known || !row.whole_fails;
+      for (const Detail& detail : row.lost) {
+        if (!detail.critical_exposure_s) continue;
+        const double critical_s = *detail.critical_exposure_s, margin = std::exp(z_at_risk * detail.log_sd);
+        if (detail.fate == Fate::vanish)
+          from_s = std::max(from_s, critical_s * there.bond_time_s / here.bond_time_s * margin);
+        else
+          to_s = std::min(to_s, critical_s * there.fuse_time_s / here.fuse_time_s / margin);
+      }
+    }
+    const bool opens = known && to_s - from_s >= 0.05 * 0.5 * (from_s + to_s);
+    if (opens && (!best || std::abs(height_mm - now_mm) < std::abs(*best - now_mm))) best = height_mm;
+  }
+  return best;
+}
+
+}  // namespace hairline
