@@ -31,6 +31,7 @@ struct LookedAt {
   Pieces pieces;
   ThinPlaces thin;
   LayerRow row;
+  std::uint8_t brightest = 0;  // greatest mask value
 };
 
 // What holds for the whole job.
@@ -42,6 +43,7 @@ struct Job {
   ThicknessSettings thickness;
   JobContext tonight;                       // for the record's notes
   std::string lamp_note;                    // says that the record's times were scaled to tonight's lamp
+  bool coarse_rows = false;                 // the range is too wide for close rows of times
   std::optional<RiskContext> risk;          // with a record only
   std::optional<ExposureContext> exposure;  // likewise
 };
@@ -55,6 +57,7 @@ Result<LookedAt> look_at(const Job& job, std::uint32_t number) {
   at.solid = solid(at.layer);
   at.pieces = find_pieces(at.solid);
   at.thin = find_thin_places(at.solid, job.settings.pitch, job.thickness);
+  for (const Run& run : at.layer.runs) at.brightest = std::max(at.brightest, run.value);
   at.row = layer_row(number, job.layers[number - 1], job.settings.pitch, at.pieces, at.thin);
   return at;
 }
@@ -94,31 +97,38 @@ class Pass {
     for (CriticalLayer& layer : now.finished) risk_->add_critical(std::move(layer));
   }
 
-  Report report(const std::string& file, const ResinRecord* record, const AnalyseSettings& settings) {
+  Result<Report> report(const ResinRecord* record, const AnalyseSettings& settings) {
     Report report;
-    // The light's buffers are the largest of all, so they go before anything else is worked out.
-    const BaseLosses losses = exposure_ ? finish_exposure() : BaseLosses{};
-    RiskFound risk = risk_ ? risk_->finish() : RiskFound{};
-    risk_.reset();
+    report.exposure_s = job_.normal_s;
+    report.job = job_summary(job_.archive.path().string(), job_.settings, job_.layers, rows_);
+    report.base = base_summary(job_.settings, job_.normal_s, job_.layers, rows_, largest_box_);
+    auto risk = finish_risk(report.base);
+    if (!risk) return tl::unexpected(std::move(risk.error()));
     const IslandTracker::Found found = islands_.finish();
     count_islands(found, rows_);
-    report.exposure_s = job_.normal_s;
-    report.job = job_summary(file, job_.settings, job_.layers, rows_);
-    report.base = base_summary(job_.settings, job_.normal_s, job_.layers, rows_, largest_box_);
-    report.islands = island_rows(found.islands, job_.settings.pitch, job_.layers);
+    report.islands = island_rows(found.islands, risk->propped, job_.settings.pitch, job_.layers);
     report.speck_count = static_cast<std::uint32_t>(found.specks.size());
-    if (record != nullptr) judge_risk(*record, settings, losses, std::move(risk), report);
-    judge_base(report.base, job_.normal_s);
-    const Judgement judgement = judge({report.details, report.crumbs, report.falls, report.islands, report.speck_count,
-                                       report.base, report.exposure_s, 1000 * report.job.resin_ml});
+    if (record != nullptr) plan(*record, settings, *risk, report);
+    judge_base(report.base, {.normal_s = job_.normal_s,
+                             .set_s = report.suggestion ? report.suggestion->exposure_s : job_.normal_s,
+                             .readings = record != nullptr ? record->base : std::vector<BaseReading>{}});
+    const std::vector<std::string> no_doubts;
+    const Judgement judgement = judge({.risk = record != nullptr ? &*risk : nullptr,
+                                       .context = record != nullptr ? &*job_.risk : nullptr,
+                                       .islands = report.islands,
+                                       .base = report.base,
+                                       .nothing_solid = !solid_in_normal_ && brightest_ > 0,
+                                       .brightest_value = brightest_,
+                                       .doubts = report.record ? report.record->doubts : no_doubts});
     report.verdict = judgement.verdict;
     report.reasons = judgement.reasons;
+    if (record != nullptr) list(std::move(*risk), report);
     report.layers = std::move(rows_);
     report.limits = stated_limits();
     return report;
   }
 
-  bool anything_solid() const { return largest_px_ > 0; }
+  bool any_light() const { return any_light_; }
 
  private:
   void note_row(const LookedAt& now, const std::vector<Contact>& contacts) {
@@ -128,32 +138,51 @@ class Pass {
     const double pixel_mm2 = job_.settings.pitch.pixel_mm2();
     if (now.number < rows_.size()) rows_[now.number].contact_mm2 = static_cast<double>(contact_px) * pixel_mm2;
     rows_[now.number - 1] = now.row;
+    any_light_ = any_light_ || now.brightest > 0;
+    if (job_.layers[now.number - 1].kind == LayerKind::normal) {
+      brightest_ = std::max(brightest_, now.brightest);
+      solid_in_normal_ = solid_in_normal_ || solid_px > 0;
+    }
     if (now.number == 1) rows_[0].contact_mm2 = rows_[0].solid_mm2;
     if (solid_px == 0 || solid_px < largest_px_) return;
     largest_px_ = solid_px;
     largest_box_ = bounds(now.solid);
   }
 
-  BaseLosses finish_exposure() {
+  // Nothing at risk without a record.
+  Result<RiskFound> finish_risk(BaseReport& base) {
+    if (!exposure_) return RiskFound{};
     while (auto layer = exposure_->finish_next()) risk_->add_critical(std::move(*layer));
-    const BaseLosses losses = exposure_->base_losses();
-    exposure_.reset();
-    return losses;
+    base.fuse_mm3 = exposure_->base_losses().fuse_mm3;
+    base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(job_.risk->model, base.base_s) : 0;
+    exposure_.reset();  // the light's buffers are the largest of all
+    auto found = risk_->finish([&](std::uint32_t number) -> Result<Mask> {
+      auto layer = job_.archive.read_layer(number);
+      if (!layer) return tl::unexpected(std::move(layer.error()));
+      return solid(*layer);
+    });
+    risk_.reset();
+    if (found) base.vanish_mm3 = found->base_vanish_mm3;
+    return found;
   }
 
-  void judge_risk(const ResinRecord& record, const AnalyseSettings& settings, const BaseLosses& losses, RiskFound found,
-                  Report& report) {
-    const CureModel& model = job_.risk->model;
-    report.base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(model, report.base.base_s) : 0;
-    report.base.fuse_mm3 = losses.fuse_mm3;
-    report.base.vanish_mm3 = losses.vanish_mm3;
-    report.suggestion = suggest(found, {*job_.risk, job_.settings.height_mm, job_.settings.base_s, record.base,
-                                        report.islands, settings.sweep});
-    report.record = record_summary(record, job_.tonight, job_.normal_s, model);
+  void plan(const ResinRecord& record, const AnalyseSettings& settings, const RiskFound& risk, Report& report) {
+    report.record = record_summary(record, job_.tonight, job_.normal_s, job_.risk->model);
     if (!job_.lamp_note.empty()) report.record->notes.push_back(job_.lamp_note);
-    report.details = std::move(found.details);
-    report.crumbs = found.crumbs;
-    report.falls = std::move(found.falls);
+    report.suggestion = suggest(
+        risk, {*job_.risk, job_.settings.height_mm, job_.settings.base_s, record.base, report.islands, settings.sweep});
+    report.suggestion->coarse_sweep = job_.coarse_rows;
+  }
+
+  static void list(RiskFound risk, Report& report) {
+    report.bulk = risk.bulk;
+    report.base_bulk = risk.base_bulk;
+    report.bulk_lost_mm3 = risk.bulk_lost_mm3;
+    report.whole_fails = risk.whole_fails;
+    report.details = std::move(risk.details);
+    report.rounding = risk.rounding;
+    report.crumbs = risk.crumbs;
+    report.falls = std::move(risk.falls);
   }
 
   const Job& job_;
@@ -165,6 +194,8 @@ class Pass {
   Pieces above_pieces_;
   std::uint64_t largest_px_ = 0;
   BoxPx largest_box_;
+  bool any_light_ = false, solid_in_normal_ = false;
+  std::uint8_t brightest_ = 0;  // greatest mask value of the normal layers
 };
 
 // Runs all layers, top down, through `look_at` (several at once), `Pass::join_layer` and `Pass::judge_layer` (in
@@ -230,9 +261,11 @@ Result<void> prepare_risk(const ResinRecord& record, const AnalyseSettings& sett
   risk.size = job.settings.size;
   risk.layers = job.layers;
   risk.exposure_s = job.normal_s;
-  const std::vector<double> times = sweep_times(settings.sweep, *model);
-  risk.range_from_s = std::min(times.front(), model->valid_from_s);
-  risk.range_to_s = std::max(times.back(), model->valid_to_s);
+  RowTimes rows = row_times(settings.sweep, *model, job.normal_s);
+  risk.times_s = std::move(rows.times_s);
+  job.coarse_rows = rows.coarse;
+  risk.stood_s = shortest_stood_s(record);
+  if (risk.stood_s) *risk.stood_s *= scaled->factor;
   risk.settings = settings.risk;
   auto exposure =
       ExposureContext::create(*model, job.settings.size, job.settings.pitch, job.layers, critical_range(risk));
@@ -256,7 +289,13 @@ Result<Report> analyse(const Archive& archive, const ResinRecord* record, const 
                                 fmt::format("an exposure of {} s", normal_s), "a time over 0 s",
                                 "Give --exposure in seconds, for example 2.5."});
   }
-  Job job{archive, stated, plan_layers(stated, normal_s), normal_s, settings.thickness, {}, {}, {}, {}};
+  if (settings.sweep.from_s > 0 && settings.sweep.to_s > 0 && settings.sweep.from_s > settings.sweep.to_s) {
+    return tl::unexpected(Error{ErrorKind::usage, archive.path().string(), std::nullopt,
+                                fmt::format("times from {:g} to {:g} s", settings.sweep.from_s, settings.sweep.to_s),
+                                "a last time that is not before the first",
+                                "Give --from the shorter time and --to the longer one."});
+  }
+  Job job{archive, stated, plan_layers(stated, normal_s), normal_s, settings.thickness, {}, {}, false, {}, {}};
   if (record != nullptr) {
     if (auto ready = prepare_risk(*record, settings, job); !ready) return tl::unexpected(ready.error());
   }
@@ -265,13 +304,14 @@ Result<Report> analyse(const Archive& archive, const ResinRecord* record, const 
     if (failed->file.empty()) failed->file = archive.path().string();
     return tl::unexpected(std::move(*failed));
   }
-  if (!pass.anything_solid()) {
+  if (!pass.any_light()) {
     return tl::unexpected(Error{ErrorKind::invalid, archive.path().string(), std::nullopt,
-                                "every layer is black: nothing would be printed",
-                                fmt::format("at least one pixel of value {} or more", int{solid_from}),
+                                "every layer is black: nothing would be printed", "masks with light in them",
                                 "Check that the masks are not inverted or empty, and export the job again."});
   }
-  return pass.report(archive.path().string(), record, settings);
+  auto report = pass.report(record, settings);
+  if (!report && report.error().file.empty()) report.error().file = archive.path().string();
+  return report;
 }
 
 }  // namespace hairline

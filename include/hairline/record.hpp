@@ -98,6 +98,9 @@ Result<void> save_record(const ResinRecord& record, const std::filesystem::path&
 /// The fit, or an error that names the file and says how to get one.
 Result<CureModel> fitted_model(const ResinRecord& record);
 
+/// Shortest exposure at which a coupon stood: any look but `missing`, or any size read; none where none did.
+std::optional<double> shortest_stood_s(const ResinRecord& record);
+
 /// Days from the record's date (conditions.date, else fitted_at) to `today` (both YYYY-MM-DD); none when undated.
 /// Negative when the record is dated after `today`.
 std::optional<int> age_days(const ResinRecord& record, const std::string& today);

@@ -32,7 +32,8 @@ struct Report {
     std::string file, title;
     std::uint32_t layers = 0;
     double height_mm = 0, duration_s = 0, resin_ml = 0, resin_g = 0;
-    double normal_s = 0;  ///< as the manifest says
+    std::optional<double> resin_cost;  ///< by the record's price of a litre, in its currency; unset: no price known
+    double normal_s = 0;               ///< as the manifest says
     Size size;
     Pitch pitch;
     double layer_height_mm = 0;
@@ -42,14 +43,19 @@ struct Report {
   struct Record {
     std::string file, resin, printer;
     std::optional<int> age_days;
-    std::vector<std::string> notes;  ///< stale conditions, weak fit, ...
+    std::vector<std::string> notes;   ///< what is worth knowing
+    std::vector<std::string> doubts;  ///< weak, stale, out of its range: these count for the verdict and come first
     CureModel model;
   };
   std::optional<Record> record;  ///< unset: measured only
   double exposure_s = 0;
   Verdict verdict = Verdict::clear;
   std::vector<std::string> reasons;  ///< plain sentences, gravest first
-  std::vector<Detail> details;       ///< worst first
+  std::optional<Bulk> bulk, base_bulk;
+  double bulk_lost_mm3 = 0;
+  bool whole_fails = false;     ///< the print as a whole fails: no details are listed
+  std::vector<Detail> details;  ///< in the order of their ids
+  Rounding rounding;
   Crumbs crumbs;
   std::vector<Fall> falls;
   std::vector<IslandRow> islands;  ///< biggest first in words, by layer here
@@ -72,14 +78,17 @@ std::string to_csv(const Report& report);
 struct TerminalStyle {
   bool colour = false;
   std::uint32_t columns = 80;  ///< wraps and aligns from 60 up
-  std::uint32_t details = 10;  ///< groups of alike details listed at most; UINT32_MAX for all
+  /// Groups of alike details listed at most; UINT32_MAX for all. Up to 10 the report is also held to 16 lines of answer
+  /// and 60 lines below it.
+  std::uint32_t details = 10;
 };
 /// The report for a person, ending in a line break.
 std::string to_terminal(const Report& report, const TerminalStyle& style);
 /// Only the losses against exposure time, as a table with every step, and the suggestion.
 std::string to_sweep_terminal(const Report& report, const TerminalStyle& style);
 
-/// Details that are alike (same fate, width within a pixel, same layers), for readable lists.
+/// Details that are alike (same fate, state, lost or not, base or not, width within a pixel, same layers), for readable
+/// lists.
 struct DetailGroup {
   std::vector<std::uint32_t> ids;    ///< rising
   std::optional<double> spacing_mm;  ///< median distance between neighbours' centres, two or more

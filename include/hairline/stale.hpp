@@ -31,10 +31,12 @@ struct StaleSettings {
 };
 
 /// What differs, one sentence each, in a fixed order: age, temperature, lamp hours, lamp power, pitch, resin and
-/// printer labels, batch, colour, layer height, then what the record itself leaves unsaid. Empty: nothing speaks
-/// against the record.
+/// printer labels, batch, colour, layer height. Empty: nothing speaks against the record.
 std::vector<std::string> staleness(const ResinRecord& record, const JobContext& job,
                                    const StaleSettings& settings = {});
+
+/// What the record itself does not say, one sentence each: worth knowing, but nothing against it.
+std::vector<std::string> left_unsaid(const ResinRecord& record, const JobContext& job);
 
 /// The record's model for the job's lamp. Dose = irradiance x time, so every time of the model (bond, fuse, valid
 /// range) is multiplied by record irradiance / job irradiance, or by the ratio of lamp powers where not both

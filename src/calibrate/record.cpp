@@ -399,6 +399,17 @@ std::optional<int> day_number(std::string_view date) {
   return number;
 }
 
+std::optional<double> shortest_stood_s(const ResinRecord& record) {
+  std::optional<double> shortest;
+  for (const BracketReading& one : record.bracket) {
+    const bool read = one.thinnest_wall_mm || one.narrowest_slot_mm || one.thinnest_pin_mm || one.smallest_hole_mm ||
+                      one.narrowest_flat_slot_mm;
+    if (!read && (!one.look || *one.look == Look::missing)) continue;
+    shortest = std::min(shortest.value_or(one.exposure_s), one.exposure_s);
+  }
+  return shortest;
+}
+
 std::optional<int> age_days(const ResinRecord& record, const std::string& today) {
   auto made = day_number(record.conditions.date);
   if (!made) made = day_number(record.fitted_at);

@@ -18,10 +18,7 @@ bool both(const std::string& a, const std::string& b) {
 void note_age(const ResinRecord& record, const JobContext& job, const StaleSettings& settings,
               std::vector<std::string>& notes) {
   const auto age = age_days(record, job.today);
-  if (!age) {
-    if (day_number(job.today)) notes.emplace_back("The record carries no date, so its age is not known.");
-    return;
-  }
+  if (!age) return;
   if (*age < 0) notes.push_back(fmt::format("The record is dated {} days after today; check the date.", -*age));
   if (*age > settings.most_age_days) {
     notes.push_back(
@@ -91,10 +88,6 @@ void note_labels(const ResinRecord& record, const JobContext& job, const StaleSe
 
 void note_height(const ResinRecord& record, const JobContext& job, const StaleSettings& settings,
                  std::vector<std::string>& notes) {
-  if (record.layer_height_assumed) {
-    notes.push_back(
-        fmt::format("The record does not say its layer height; {} mm is assumed.", plain(record.layer_height_mm)));
-  }
   if (settings.warn_height && job.layer_height_mm &&
       std::abs(*job.layer_height_mm - record.layer_height_mm) > settings.height_tolerance_mm) {
     notes.push_back(
@@ -113,6 +106,21 @@ std::vector<std::string> staleness(const ResinRecord& record, const JobContext& 
   note_pitch(record, job, settings, notes);
   note_labels(record, job, settings, notes);
   note_height(record, job, settings, notes);
+  return notes;
+}
+
+std::vector<std::string> left_unsaid(const ResinRecord& record, const JobContext& job) {
+  std::vector<std::string> notes;
+  if (!age_days(record, job.today) && day_number(job.today))
+    notes.emplace_back("The record carries no date, so its age is not known.");
+  if (record.layer_height_assumed) {
+    notes.push_back(
+        fmt::format("The record does not say its layer height; {} mm is assumed.", plain(record.layer_height_mm)));
+  }
+  if (record.valid_range_assumed && record.fit) {
+    notes.push_back(fmt::format("The record does not say which times it covers; {:.2f} to {:.2f} s is assumed.",
+                                record.fit->valid_from_s, record.fit->valid_to_s));
+  }
   return notes;
 }
 

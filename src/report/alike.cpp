@@ -51,7 +51,7 @@ double median(std::vector<double> values) {
 }  // namespace
 
 std::vector<DetailGroup> group_alike(const std::vector<Detail>& details, Pitch pitch) {
-  using Key = std::tuple<Fate, bool, std::uint32_t, std::uint32_t>;
+  using Key = std::tuple<Fate, State, bool, bool, bool, std::uint32_t, std::uint32_t>;
   struct Open {
     std::size_t group;
     double width_mm;  // of its first, worst member
@@ -61,7 +61,8 @@ std::vector<DetailGroup> group_alike(const std::vector<Detail>& details, Pitch p
   std::vector<DetailGroup> groups;
   std::vector<std::vector<Centre>> centres;
   for (const Detail& detail : details) {
-    std::vector<Open>& candidates = open[{detail.fate, detail.flat, detail.from_layer, detail.to_layer}];
+    std::vector<Open>& candidates =
+        open[{detail.fate, detail.state, detail.lost, detail.base, detail.flat, detail.from_layer, detail.to_layer}];
     const auto same = std::find_if(candidates.begin(), candidates.end(), [&](const Open& candidate) {
       return std::abs(candidate.width_mm - detail.width_mm) <= pixel_mm;
     });

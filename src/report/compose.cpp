@@ -52,11 +52,14 @@ void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& row
   for (const Island& speck : found.specks) rows[speck.layer - 1].specks += 1;
 }
 
-std::vector<IslandRow> island_rows(const std::vector<Island>& islands, Pitch pitch,
+std::vector<IslandRow> island_rows(const std::vector<Island>& islands, const std::vector<Propped>& propped, Pitch pitch,
                                    const std::vector<LayerPlan>& layers) {
   std::vector<IslandRow> rows;
   for (const Island& island : islands) {
     IslandRow row;
+    row.held_by_fill = std::any_of(propped.begin(), propped.end(), [&](const Propped& piece) {
+      return piece.layer == island.layer && piece.area_px == island.area_px && piece.box == island.piece_box;
+    });
     row.layer = island.layer;
     row.last_layer = island.last_layer;
     row.area_mm2 = static_cast<double>(island.area_px) * pitch.pixel_mm2();
@@ -95,6 +98,7 @@ BaseReport base_summary(const JobSettings& settings, double normal_s, const std:
                         const std::vector<LayerRow>& rows, const BoxPx& largest_box_px) {
   BaseReport base;
   base.base_layers = settings.base_layers;
+  base.stated = settings.base_s.has_value() || settings.base_layers > 0;
   base.base_s = settings.base_layers > 0 ? layers.front().exposure_s : normal_s;
   base.exposure_ratio = base.base_s / normal_s;
   base.contact_mm2 = rows.front().solid_mm2;
@@ -118,24 +122,25 @@ Report::Record record_summary(const ResinRecord& record, const JobContext& tonig
   summary.printer = record.printer.label;
   summary.model = model;
   if (!tonight.today.empty()) summary.age_days = age_days(record, tonight.today);
-  if (normal_s < model.valid_from_s || normal_s > model.valid_to_s) {
-    summary.notes.push_back(
-        fmt::format("{:.2f} s lies outside the times the record covers ({:.2f} to {:.2f} s): what is said of it is an "
-                    "extrapolation.",
+  if (normal_s < model.valid_from_s - 1e-9 || normal_s > model.valid_to_s + 1e-9) {
+    summary.doubts.push_back(
+        fmt::format("{:.2f} s lies outside the times the record covers ({:.2f} to {:.2f} s): what is said of it is a "
+                    "guess.",
                     normal_s, model.valid_from_s, model.valid_to_s));
   }
-  for (std::string& note : staleness(record, tonight)) summary.notes.push_back(std::move(note));
+  for (std::string& doubt : staleness(record, tonight)) summary.doubts.push_back(std::move(doubt));
+  if (std::string weak = weakness(record); !weak.empty()) summary.doubts.push_back(std::move(weak));
+  summary.notes = left_unsaid(record, tonight);
   if (!model.log_covariance) {
     summary.notes.push_back("The record states no uncertainty of its own; chances rest on the spread of dose alone.");
   }
-  if (std::string weak = weakness(record); !weak.empty()) summary.notes.push_back(std::move(weak));
   return summary;
 }
 
 std::vector<std::string> stated_limits() {
-  return {"one dose threshold decides; oxygen and diffusion chemistry are left out",
-          "resin in gaps is taken to stay put between exposures, which is an upper bound for small gaps",
-          "no shrinkage", "no support mechanics beyond what is measured"};
+  return {"one dose threshold, no oxygen or diffusion chemistry",
+          "resin in gaps is taken to stay put between exposures (an upper bound for small gaps)", "no shrinkage",
+          "no support mechanics beyond what is measured"};
 }
 
 }  // namespace hairline

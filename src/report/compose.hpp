@@ -14,7 +14,8 @@ LayerRow layer_row(std::uint32_t number, const LayerPlan& plan, Pitch pitch, con
 /// Fills in island and speck counts.
 void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& rows);
 
-std::vector<IslandRow> island_rows(const std::vector<Island>& islands, Pitch pitch,
+/// `propped`: pieces that stand on gaps which close.
+std::vector<IslandRow> island_rows(const std::vector<Island>& islands, const std::vector<Propped>& propped, Pitch pitch,
                                    const std::vector<LayerPlan>& layers);
 
 Report::Job job_summary(const std::string& file, const JobSettings& settings, const std::vector<LayerPlan>& layers,

@@ -46,11 +46,12 @@ std::string to_csv(const Report& report) {
 }
 
 std::string to_sweep_csv(const Report& report) {
-  std::string csv = "exposure_s,vanish,fuse,vanish_mm3,fuse_mm3,expected_losses\r\n";
+  std::string csv = "exposure_s,vanish,fuse,vanish_mm3,fuse_mm3,expected_losses,expected_mm,bulk_chance\r\n";
   if (!report.suggestion) return csv;
   for (const SweepPoint& point : report.suggestion->sweep)
-    csv += fmt::format("{},{},{},{},{},{}\r\n", number(point.exposure_s), point.vanish, point.fuse,
-                       number(point.vanish_mm3), number(point.fuse_mm3), number(point.expected_losses));
+    csv += fmt::format("{},{},{},{},{},{},{},{}\r\n", number(point.exposure_s), point.vanish, point.fuse,
+                       number(point.vanish_mm3), number(point.fuse_mm3), number(point.expected_losses),
+                       number(point.expected_mm), number(point.bulk_chance));
   return csv;
 }
 

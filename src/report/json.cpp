@@ -52,6 +52,7 @@ Json job(const Report::Job& value) {
           {"duration_s", number(value.duration_s)},
           {"resin_ml", number(value.resin_ml)},
           {"resin_g", number(value.resin_g)},
+          {"resin_cost", number(value.resin_cost)},
           {"normal_s", number(value.normal_s)},
           {"layer_height_mm", number(value.layer_height_mm)},
           {"width_px", value.size.width_px},
@@ -66,7 +67,10 @@ Json job(const Report::Job& value) {
 Json record(const Report::Record& value) {
   Json json = {{"file", text(value.file)}, {"resin", text(value.resin)}, {"printer", text(value.printer)}};
   json["age_days"] = value.age_days ? Json(*value.age_days) : Json(nullptr);
-  json["notes"] = texts(value.notes);
+  std::vector<std::string> notes = value.doubts;
+  notes.insert(notes.end(), value.notes.begin(), value.notes.end());
+  json["notes"] = texts(notes);
+  json["doubts"] = texts(value.doubts);
   json["fit"] = {{"bond_time_s", number(value.model.bond_time_s)},
                  {"fuse_time_s", number(value.model.fuse_time_s)},
                  {"blur_mm", number(value.model.blur_mm)},
@@ -78,21 +82,54 @@ Json record(const Report::Record& value) {
   return json;
 }
 
+Json bulk(const std::optional<Bulk>& value) {
+  if (!value) return nullptr;
+  return {{"bond_time_s", number(value->bond_time_s)},
+          {"margin", number(value->margin)},
+          {"chance", number(value->chance)},
+          {"layer", value->layer}};
+}
+
 Json detail(const Detail& value) {
   return {{"id", value.id},
           {"fate", to_string(value.fate)},
+          {"state", value.state == State::will ? "will" : "may"},
+          {"lost", value.lost},
+          {"base", value.base},
           {"from_layer", value.from_layer},
           {"to_layer", value.to_layer},
           {"box_mm", box(value.box)},
           {"volume_mm3", number(value.volume_mm3)},
           {"width_mm", number(value.width_mm)},
           {"flat", value.flat},
+          {"depth_mm", number(value.depth_mm)},
+          {"share", number(value.share)},
+          {"reach_mm", number(value.reach_mm)},
+          {"welds", value.welds},
+          {"extent_mm", number(value.extent_mm)},
           {"critical_exposure_s", number(value.critical_exposure_s)},
           {"log_sd", number(value.log_sd)},
           {"probability", number(value.probability)},
-          {"lost_fraction", number(value.lost_fraction)},
           {"avoidable", value.avoidable},
-          {"carries_mm3", number(value.carries_mm3)}};
+          {"carries_mm3", number(value.carries_mm3)},
+          {"harm_mm", number(value.harm_mm)}};
+}
+
+Json rounding(const Rounding& value) {
+  return {{"vanish", value.vanish},
+          {"vanish_mm3", number(value.vanish_mm3)},
+          {"fuse", value.fuse},
+          {"fuse_mm3", number(value.fuse_mm3)},
+          {"deepest_mm", number(value.deepest_mm)},
+          {"not_looked_at", value.not_looked_at}};
+}
+
+Json crumbs(const Crumbs& value) {
+  return {{"vanish", value.vanish},
+          {"vanish_mm3", number(value.vanish_mm3)},
+          {"fuse", value.fuse},
+          {"fuse_mm3", number(value.fuse_mm3)},
+          {"deep_mm3", number(value.deep_mm3)}};
 }
 
 Json fall(const Fall& value) {
@@ -110,7 +147,8 @@ Json island(const IslandRow& value) {
           {"area_mm2", number(value.area_mm2)},
           {"box_mm", box(value.box)},
           {"volume_mm3", number(value.volume_mm3)},
-          {"joins_layer", value.joins_layer ? Json(*value.joins_layer) : Json(nullptr)}};
+          {"joins_layer", value.joins_layer ? Json(*value.joins_layer) : Json(nullptr)},
+          {"held_by_fill", value.held_by_fill}};
 }
 
 Json base(const BaseReport& value) {
@@ -130,6 +168,7 @@ Json base(const BaseReport& value) {
           {"flare_mm", number(value.flare_mm)},
           {"fuse_mm3", number(value.fuse_mm3)},
           {"vanish_mm3", number(value.vanish_mm3)},
+          {"stated", value.stated},
           {"comes_off", comes_off},
           {"findings", findings}};
 }
@@ -152,7 +191,16 @@ Json sweep_point(const SweepPoint& value) {
           {"fuse", value.fuse},
           {"vanish_mm3", number(value.vanish_mm3)},
           {"fuse_mm3", number(value.fuse_mm3)},
-          {"expected_losses", number(value.expected_losses)}};
+          {"expected_losses", number(value.expected_losses)},
+          {"expected_mm", number(value.expected_mm)},
+          {"bulk_chance", number(value.bulk_chance)}};
+}
+
+Json coupons(const std::optional<CouponAdvice>& value) {
+  if (!value) return nullptr;
+  Json times = Json::array();
+  for (const double exposure_s : value->exposures_s) times.push_back(number(exposure_s));
+  return {{"exposures_s", times}, {"saves", value->saves}};
 }
 
 template <class T, class Writer>
@@ -276,20 +324,28 @@ class ObjectWriter {
   bool first_ = true;
 };
 
+const char* action(Action value) {
+  return value == Action::keep ? "keep" : value == Action::change ? "change" : "record";
+}
+
 void write_suggestion(const Suggestion& value, ObjectWriter json) {
   Json window = nullptr;
   if (value.window_s) window = Json::array({number((*value.window_s)[0]), number((*value.window_s)[1])});
+  json.field("action", action(value.action));
   json.field("exposure_s", number(value.exposure_s));
   json.field("window_s", window);
   json.field("conflict", value.conflict);
-  json.field("outside_range", value.outside_range);
   json.field("base_s", number(value.base_s));
-  json.field("layer_height_mm", number(value.layer_height_mm));
   json.field("text", text(value.text));
   json.objects("changes", value.changes, change);
+  json.field("layer_height_mm", number(value.layer_height_mm));
+  json.field("coupons", coupons(value.coupons));
   json.field("tonight", texts(value.tonight));
   json.field("slicing", texts(value.slicing));
   json.field("modelling", texts(value.modelling));
+  json.field("now", sweep_point(value.now));
+  json.field("then", sweep_point(value.then));
+  json.field("coarse_sweep", value.coarse_sweep);
   json.objects("sweep", value.sweep, sweep_point);
   json.end();
 }
@@ -300,18 +356,21 @@ void write_json(const Report& report, const TextSink& sink) {
   Outgoing out{sink, {}};
   ObjectWriter json(out);
   json.field("format", "preflight-report");
-  json.field("version", 1);
+  json.field("version", 2);
   json.field("job", job(report.job));
   json.field("record", report.record ? record(*report.record) : Json(nullptr));
   json.field("exposure_s", number(report.exposure_s));
   json.field("verdict", to_string(report.verdict));
   json.field("reasons", texts(report.reasons));
+  json.field("whole_fails", report.whole_fails);
+  Json whole = bulk(report.bulk);
+  if (report.bulk) whole["lost_mm3"] = number(report.bulk_lost_mm3);
+  json.field("bulk", whole);
+  json.field("base_bulk", bulk(report.base_bulk));
   json.objects("details", report.details, detail);
-  json.field("crumbs", {{"vanish", report.crumbs.vanish},
-                        {"vanish_mm3", number(report.crumbs.vanish_mm3)},
-                        {"fuse", report.crumbs.fuse},
-                        {"fuse_mm3", number(report.crumbs.fuse_mm3)}});
   json.objects("falls", report.falls, fall);
+  json.field("rounding", rounding(report.rounding));
+  json.field("crumbs", crumbs(report.crumbs));
   json.objects("islands", report.islands, island);
   json.field("island_count", report.islands.size());
   json.field("speck_count", report.speck_count);

@@ -64,14 +64,16 @@ const char* code_of(Tone tone) {
 
 constexpr std::size_t least_columns = 60, most_columns = 110;  // longer lines are hard to read
 
-// Where the word that begins at `begin` ends; a unit stays with its number.
+// Where the word that begins at `begin` ends; a unit stays with its number, a number with its x or y.
 std::size_t end_of_word(std::string_view text, std::size_t begin) {
   const std::size_t end = std::min(text.find(' ', begin), text.size());
+  const std::string_view word = text.substr(begin, end - begin);
+  if ((word == "x" || word == "y") && end + 1 < text.size() && text[end + 1] != ' ') return end_of_word(text, end + 1);
   const bool number = text[end - 1] >= '0' && text[end - 1] <= '9';
   if (!number || end + 1 >= text.size()) return end;
   const std::string_view next = text.substr(end + 1, text.find(' ', end + 1) - (end + 1));
   const std::string_view unit = next.substr(0, next.find_last_not_of(".,;:)") + 1);
-  for (const std::string_view known : {"%", "s", "mm", "mm2", "mm3", "ml", "g", "px"}) {
+  for (const std::string_view known : {"%", "s", "min", "h", "mm", "mm2", "mm3", "ml", "g", "px"}) {
     if (unit == known) return end + 1 + next.size();
   }
   return end;

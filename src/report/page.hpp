@@ -1,5 +1,6 @@
 // A page of plain text for a terminal: wrapped to a width, aligned, coloured only when asked. Internal to src/report.
 #pragma once
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <string>
@@ -34,6 +35,9 @@ class Page {
   void paragraph(std::string_view text, std::size_t indent = 0, Tone tone = Tone::plain);
   // `lead` once, and the text beside it, aligned under itself when it wraps.
   void beside(std::string_view lead, std::string_view text, Tone lead_tone = Tone::plain, Tone tone = Tone::plain);
+  // Another page's lines, below this one's.
+  void add(const Page& page) { text_ += page.text_; }
+  std::size_t lines() const { return static_cast<std::size_t>(std::count(text_.begin(), text_.end(), '\n')); }
   std::string take() { return std::move(text_); }
 
  private:

@@ -76,7 +76,7 @@ QueueRow queue_row(const Report& report) {
   row.resin_ml = report.job.resin_ml;
   row.resin_g = report.job.resin_g;
   row.exposure_s = report.exposure_s;
-  if (report.suggestion) row.suggested_s = report.suggestion->exposure_s;
+  if (report.suggestion && report.suggestion->action == Action::change) row.suggested_s = report.suggestion->exposure_s;
   if (!report.reasons.empty()) row.first_reason = report.reasons.front();
   return row;
 }
@@ -122,7 +122,7 @@ Tone tone_of(const QueueRow& row) {
 }
 
 std::string table_row(std::string_view verdict, std::string_view time, std::string_view resin, std::string_view done) {
-  return padded(std::string(verdict), 8) + padded_left(std::string(time), 11) + padded_left(std::string(resin), 11) +
+  return padded(std::string(verdict), 8) + padded_left(std::string(time), 11) + padded_left(std::string(resin), 16) +
          padded_left(std::string(done), 10) + "  ";
 }
 
@@ -136,9 +136,9 @@ void write_row(Page& page, const QueueRow& row, double ends_after_s, const Queue
                         times.start ? end_text(ends_after_s, *times.start) : "-"),
               visible(row.file), tone_of(row));
   if (!row.first_reason.empty()) page.paragraph(visible(row.first_reason), 4);
-  if (row.suggested_s && std::abs(*row.suggested_s - row.exposure_s) > 1e-9)
+  if (row.suggested_s)
     page.paragraph(
-        fmt::format("Better at {} a layer than at {}.", exposure_text(*row.suggested_s), exposure_text(row.exposure_s)),
+        fmt::format("Set {} a layer instead of {}.", exposure_text(*row.suggested_s), exposure_text(row.exposure_s)),
         4);
 }
 

@@ -1,516 +1,395 @@
-// The report for a person: the verdict first, then what it stands on, then what can be done.
+// The report on a terminal: the answer in 16 lines, then at most 60 more (TerminalStyle::details), each list cut to its
+// share of them. What is said is decided in wording.cpp; here it gets its place.
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
-#include <map>
+#include <functional>
+#include <utility>
 
 #include "hairline/files.hpp"
 #include "hairline/report.hpp"
 #include "page.hpp"
+#include "wording.hpp"
 #include "words.hpp"
 
 namespace hairline {
 namespace {
 
-// ---- verdict ----
+constexpr std::size_t answer_lines = 16, more_lines = 60, lead_columns = 9;
+
+// A sentence beside a short lead: "#3", "time", "why".
+struct Item {
+  std::string lead, text;
+  Tone tone = Tone::quiet;
+};
+
+std::size_t lines_of(const Page& page, const Item& item) {
+  return item.text.empty() ? 0 : wrapped(item.text, page.columns() - lead_columns).size();
+}
+
+std::size_t lines_of(const Page& page, const std::vector<Item>& items) {
+  std::size_t lines = 0;
+  for (const Item& item : items) lines += lines_of(page, item);
+  return lines;
+}
+
+void write(Page& page, const Item& item) {
+  if (!item.text.empty()) page.beside(padded(item.lead, lead_columns), item.text, item.tone);
+}
+
+// The item in at most `most` lines, the last ending in dots where text is left out; without text it takes none.
+Item clipped(const Page& page, Item item, std::size_t most) {
+  if (most == 0) item.text.clear();
+  if (item.text.empty()) return item;
+  const std::size_t columns = page.columns() - lead_columns;
+  std::vector<std::string> lines = wrapped(item.text, columns);
+  if (lines.size() <= most) return item;
+  lines.resize(most);
+  lines.back() = shortened(lines.back() + " ...", columns);
+  item.text.clear();
+  for (const std::string& line : lines) item.text += (item.text.empty() ? "" : " ") + line;
+  return item;
+}
+
+// ---- the answer ----
+
+// What the report has to tell, and how much of it the answer told.
+struct Told {
+  std::vector<LossGroup> will, may;
+  std::vector<std::string> reasons;  // those that no listed loss and no doubt about the record says already
+  std::vector<Lever> levers;
+  std::size_t will_told = 0, may_told = 0, reasons_told = 0;
+  bool doubts_told = true;
+  bool first_lever_told = false;
+};
+
+// Whether a reason says of a loss, or of what falls with it, what the list of losses says too.
+bool is_loss(const std::string& reason, const std::vector<LossGroup>& groups, std::size_t most) {
+  constexpr std::size_t looked_at = 50;  // reasons name the gravest
+  for (std::size_t i = 0; i < std::min({groups.size(), most, looked_at}); ++i) {
+    for (const Detail* detail : groups[i].members)
+      if (names_place(reason, detail->from_layer, detail->to_layer, detail->box)) return true;
+    for (const Fall* fall : groups[i].falls)
+      if (names_place(reason, fall->layer, fall->layer, fall->box)) return true;
+  }
+  return false;
+}
+
+Told to_tell(const Report& report, std::size_t most) {
+  Told told;
+  told.will = lost_groups(report, State::will);
+  told.may = lost_groups(report, State::may);
+  told.levers = levers(report);
+  for (const std::string& reason : report.reasons) {
+    const auto& doubts = report.record ? report.record->doubts : std::vector<std::string>{};
+    const bool doubt = std::find(doubts.begin(), doubts.end(), reason) != doubts.end();
+    if (!doubt && !is_loss(reason, told.will, most) && !is_loss(reason, told.may, most)) told.reasons.push_back(reason);
+  }
+  return told;
+}
 
 Tone tone_of(Verdict verdict) {
   return verdict == Verdict::hold ? Tone::bad : verdict == Verdict::caution ? Tone::doubtful : Tone::good;
 }
 
-std::string verdict_sentence(const Report& report) {
-  switch (report.verdict) {
-    case Verdict::hold:
-      return "Do not start this print as it is.";
-    case Verdict::caution:
-      return "It will print, but look at what is listed first.";
-    case Verdict::clear:
-      return report.record ? "Nothing at risk was found." : "The measures alone show nothing wrong.";
+Item loss_item(const LossGroup& group) {
+  return {fmt::format("#{}", group.members.front()->id), loss_text(group), Tone::strong};
+}
+
+Item why_item(const std::string& reason) {
+  return {"why", visible(reason), Tone::quiet};
+}
+
+// Losses and other reasons in `room` lines, the gravest first and in any case, the others where they fit.
+std::vector<Item> what_is_wrong(const Page& page, const Report& report, std::size_t most, std::size_t room,
+                                Told& told) {
+  const std::vector<LossGroup>& groups = told.will.empty() ? told.may : told.will;
+  std::size_t& shown = told.will.empty() ? told.may_told : told.will_told;
+  const std::size_t listed = std::min(groups.size(), most);
+  const bool why_first = !told.reasons.empty() && (listed == 0 || report.reasons.front() == told.reasons.front());
+  std::vector<Item> items;
+  std::size_t left = room;
+  const auto add = [&](const Item& item) {
+    items.push_back(item);
+    left -= std::min(left, lines_of(page, item));
+  };
+  if (why_first) {
+    const std::size_t share = listed > 0 ? (room - 1) / 2 : groups.empty() ? room : room - 1;
+    add(clipped(page, why_item(told.reasons[0]), std::max<std::size_t>(share, 1)));
+    told.reasons_told = 1;
   }
-  return {};
+  for (; shown < listed; ++shown) {
+    const std::size_t note = shown + 1 < groups.size() ? 1 : 0;
+    const Item item = loss_item(groups[shown]);
+    if (shown > 0 && lines_of(page, item) + note > left) break;
+    add(clipped(page, item, std::max(left, note + 1) - note));
+  }
+  if (shown < groups.size())
+    add({"", fmt::format("{}{} below.", shown == 0 ? "" : "And ", members_text(groups, shown)), {}});
+  for (; told.reasons_told < told.reasons.size(); ++told.reasons_told) {
+    const Item item = why_item(told.reasons[told.reasons_told]);
+    if (lines_of(page, item) > left) break;
+    add(item);
+  }
+  return items;
 }
 
-std::string age_text(int days) {
-  if (days < 0) return "dated in the future";
-  return days == 0 ? "made today" : count_text(static_cast<std::uint64_t>(days), "day", "days") + " old";
-}
-
-std::string judged_by(const Report& report) {
-  std::string text = fmt::format("Judged at {} a layer", exposure_text(report.exposure_s));
-  if (std::abs(report.exposure_s - report.job.normal_s) > 1e-9)
-    text += fmt::format(" (the job itself says {})", exposure_text(report.job.normal_s));
-  if (!report.record)
-    return fmt::format("Measured at {} a layer, without a resin record: nothing is said about what vanishes or fuses.",
-                       exposure_text(report.exposure_s));
-  const std::string name = visible(report.record->resin.empty() ? report.record->file : report.record->resin);
-  text += fmt::format(", by the record of {}", name.empty() ? "an unnamed resin" : name);
-  if (report.record->age_days) text += ", " + age_text(*report.record->age_days);
-  return text + ".";
-}
-
-void write_opening(Page& page, const Report& report) {
+void write_answer(Page& page, const Report& report, std::size_t most, Told& told) {
   std::string word = to_string(report.verdict);
   std::transform(word.begin(), word.end(), word.begin(), [](char c) { return static_cast<char>(c - 'a' + 'A'); });
-  page.beside(word + "  ", verdict_sentence(report), tone_of(report.verdict), Tone::strong);
-  page.gap();
-  const Report::Job& job = report.job;
-  const std::string file = visible(job.file), title = visible(job.title);
-  page.paragraph(title.empty() ? file : fmt::format("{} ({})", title, file));
-  page.paragraph(fmt::format("{}, {} mm tall; {} to print; {} ml ({} g) of resin.",
-                             count_text(job.layers, "layer", "layers"), mm_text(job.height_mm),
-                             duration_text(job.duration_s), amount_text(job.resin_ml), amount_text(job.resin_g)));
-  page.paragraph(judged_by(report));
-  if (report.reasons.empty()) return;
-  page.heading("Why");
-  for (const std::string& reason : report.reasons) page.beside("  - ", visible(reason));
+  const std::string step = first_step(report, told.levers);
+  told.first_lever_told = !told.levers.empty() && step == told.levers.front().text;
+  const Item all_doubts = {"record", report.record ? joined(report.record->doubts, " ") : "", Tone::doubtful};
+  const Item time = clipped(page, {"time", time_text(report)}, 5);
+  std::vector<Item> above = {clipped(page, {"job", job_text(report)}, 3)};
+  std::vector<Item> below = {
+      clipped(page, {told.first_lever_told && report.suggestion->action == Action::change ? "also" : "do", step}, 2),
+      clipped(page, all_doubts, 2)};
+  if (report.whole_fails)
+    below.insert(below.begin(), time);  // why it fails comes first
+  else
+    above.push_back(time);
+  page.beside(padded(word, lead_columns), verdict_sentence(report), tone_of(report.verdict), Tone::strong);
+  constexpr std::size_t least_room = 3;  // a reason, a loss, and how many more
+  const auto room_left = [&] { return answer_lines - page.lines() - lines_of(page, above) - lines_of(page, below); };
+  if (room_left() < least_room) below.back() = clipped(page, all_doubts, 1);
+  if (room_left() < least_room) above.front() = clipped(page, {"job", job_text(report)}, 2);
+  const std::size_t room = room_left();
+  for (const Item& item : above) write(page, item);
+  const std::vector<Item> wrong = what_is_wrong(page, report, most, room, told);
+  Item& doubts = below.back();
+  const std::size_t left = room - std::min(room, lines_of(page, wrong));
+  doubts = clipped(page, all_doubts, lines_of(page, doubts) + left);  // in full where it fits
+  told.doubts_told = doubts.text == all_doubts.text;
+  for (const Item& item : wrong) write(page, item);
+  for (const Item& item : below) write(page, item);
 }
 
-// ---- what will be lost ----
+// ---- lists below the answer ----
 
-// All of one group of alike details, worst member first.
-struct Group {
-  std::vector<const Detail*> members;
-  std::optional<double> spacing_mm;
+struct List {
+  std::string heading;
+  std::vector<Item> items;
+  std::function<std::string(std::size_t shown)> rest;  // said when not all items are shown
+  std::size_t skipped = 0;                             // further items that are never shown, only counted
+  bool below_times = false;
 };
 
-std::vector<Group> grouped(const Report& report) {
-  std::map<std::uint32_t, const Detail*> by_id;
-  for (const Detail& detail : report.details) by_id[detail.id] = &detail;
-  std::vector<Group> groups;
-  for (const DetailGroup& alike : group_alike(report.details, report.job.pitch)) {
-    Group group;
-    for (const std::uint32_t id : alike.ids) group.members.push_back(by_id.at(id));
-    group.spacing_mm = alike.spacing_mm;
-    groups.push_back(std::move(group));
+// Lines a list takes that shows its first `shown` items.
+std::size_t lines_of(const Page& page, const List& list, std::size_t shown) {
+  std::size_t lines = 2;
+  for (std::size_t i = 0; i < shown; ++i) lines += lines_of(page, list.items[i]);
+  if (shown < list.items.size() + list.skipped) lines += lines_of(page, {"", list.rest(shown)});
+  return lines;
+}
+
+// How many items each list shows in `room` lines: each its rest, then one item after the other, the lists in turn.
+std::vector<std::size_t> shares(const Page& page, const std::vector<List>& lists, std::size_t room) {
+  std::vector<std::size_t> shown(lists.size(), 0);
+  std::size_t used = 0;
+  for (const List& list : lists) used += lines_of(page, list, 0);
+  bool grew = true;
+  while (grew) {
+    grew = false;
+    for (std::size_t i = 0; i < lists.size(); ++i) {
+      if (shown[i] == lists[i].items.size()) continue;
+      const std::size_t now = lines_of(page, lists[i], shown[i]), then = lines_of(page, lists[i], shown[i] + 1);
+      if (used + then > room + now) continue;
+      used = used + then - now;
+      ++shown[i];
+      grew = true;
+    }
   }
-  return groups;
+  return shown;
 }
 
-struct Extent {
-  double low = std::numeric_limits<double>::infinity(), high = -std::numeric_limits<double>::infinity();
-  void add(double value) { low = std::min(low, value), high = std::max(high, value); }
-};
-
-template <class Field>
-Extent extent_of(const Group& group, Field field) {
-  Extent extent;
-  for (const Detail* detail : group.members) extent.add(field(*detail));
-  return extent;
+void write_list(Page& page, const List& list, std::size_t shown) {
+  page.heading(list.heading);
+  for (std::size_t i = 0; i < shown; ++i) write(page, list.items[i]);
+  if (shown < list.items.size() + list.skipped) write(page, {"", list.rest(shown)});
 }
 
-template <class Field>
-double sum_of(const Group& group, Field field) {
-  double sum = 0;
-  for (const Detail* detail : group.members) sum += field(*detail);
-  return sum;
+List loss_list(const char* heading, const std::vector<LossGroup>& groups, std::size_t told, std::size_t most) {
+  List list{heading, {}, {}};
+  for (std::size_t i = told; i < std::min(groups.size(), std::max(told, most)); ++i)
+    list.items.push_back(loss_item(groups[i]));
+  list.skipped = groups.size() - told - list.items.size();
+  list.rest = [&groups, told](std::size_t shown) {
+    return fmt::format("{}{}; `--details all` lists them.", told + shown == 0 ? "" : "And ",
+                       members_text(groups, told + shown));
+  };
+  return list;
 }
 
-BoxMm box_of(const Group& group) {
-  BoxMm box = group.members.front()->box;
-  for (const Detail* detail : group.members) {
-    box.from = {std::min(box.from.x, detail->box.from.x), std::min(box.from.y, detail->box.from.y),
-                std::min(box.from.z, detail->box.from.z)};
-    box.to = {std::max(box.to.x, detail->box.to.x), std::max(box.to.y, detail->box.to.y),
-              std::max(box.to.z, detail->box.to.z)};
+std::function<std::string(std::size_t)> and_more(std::size_t count) {
+  return [count](std::size_t shown) {
+    return shown == 0 ? fmt::format("{}; `--details all` lists them.", count)
+                      : fmt::format("And {} more.", count - shown);
+  };
+}
+
+List lever_list(const Report& report, const Told& told) {
+  List list{"What else you can do", {}, {}, 0, true};
+  if (report.suggestion && report.suggestion->action == Action::change)
+    list.heading = fmt::format("What you can do besides setting {}", exposure_text(report.suggestion->exposure_s));
+  for (std::size_t i = told.first_lever_told ? 1 : 0; i < told.levers.size(); ++i) {
+    list.items.push_back({told.levers[i].when, told.levers[i].text});
   }
-  return box;
+  list.rest = and_more(list.items.size());
+  return list;
 }
 
-std::string in_words(double probability, Fate fate) {
-  const char* verb = fate == Fate::vanish ? "vanish" : "close";
-  if (probability >= 0.95) return fmt::format("almost certain to {}", verb);
-  if (probability >= 0.75) return fmt::format("very likely to {}", verb);
-  if (probability >= 0.5) return fmt::format("likely to {}", verb);
-  if (probability >= 0.2) return fmt::format("may {}", verb);
-  return fmt::format("unlikely to {}", verb);
-}
-
-std::string kind_of(const Detail& detail, std::size_t count) {
-  const std::string kind = detail.fate == Fate::vanish ? "thin part" : detail.flat ? "flat gap" : "narrow gap";
-  return count == 1 ? capitalised(kind) : fmt::format("{} {}s alike", count, kind);
-}
-
-std::string title_of(const Group& group) {
-  const Detail& worst = *group.members.front();
-  std::string text = kind_of(worst, group.members.size());
-  if (group.spacing_mm) text += fmt::format(", spaced {} mm", mm_text(*group.spacing_mm));
-  const Extent chance = extent_of(group, [](const Detail& detail) { return detail.probability; });
-  const std::string low = percent_text(chance.low), high = percent_text(chance.high);
-  const std::string words = in_words(chance.high, worst.fate);
-  if (words == in_words(chance.low, worst.fate))
-    return fmt::format("{}: {} ({})", text, words, low == high ? high : low + " to " + high);
-  return fmt::format("{}: the worst {} ({} to {})", text, words, low, high);
-}
-
-std::string size_of(const Group& group) {
-  const Detail& worst = *group.members.front();
-  const Extent width = extent_of(group, [](const Detail& detail) { return detail.width_mm; });
-  const double volume = sum_of(group, [](const Detail& detail) { return detail.volume_mm3; });
-  std::string text = fmt::format("{} mm {}, {} mm3", range_text(width.low, width.high),
-                                 worst.fate == Fate::vanish ? "thick"
-                                 : worst.flat               ? "high"
-                                                            : "wide",
-                                 amount_text(volume));
-  if (group.members.size() > 1) text += " together";
-  const double lost = sum_of(group, [](const Detail& detail) { return detail.lost_fraction * detail.volume_mm3; });
-  if (volume > 0 && lost <= 0)
-    text += ", none of it at exactly this time";
-  else if (volume > 0 && lost < 0.995 * volume)
-    text += fmt::format(", {} of it at exactly this time", percent_text(lost / volume));
-  return text;
-}
-
-std::string limit_of(const Group& group) {
-  const Extent critical = extent_of(group, [](const Detail& detail) { return detail.critical_exposure_s; });
-  const std::string low = mm_text(critical.low), high = mm_text(critical.high);
-  const bool vanish = group.members.front()->fate == Fate::vanish;
-  if (low != high) {
-    return fmt::format("the first {} from {} s a layer on, the last from {} s", vanish ? "prints" : "closes", low,
-                       high);
-  }
-  return vanish ? fmt::format("prints from {} s a layer on", low) : fmt::format("stays open below {} s a layer", low);
-}
-
-void write_row(Page& page, std::string_view label, std::string_view text) {
-  page.beside("      " + padded(std::string(label), 8), text, Tone::quiet);
-}
-
-void write_group(Page& page, const Group& group) {
-  const Detail& worst = *group.members.front();
-  const BoxMm box = box_of(group);
-  page.beside(padded_left(fmt::format("#{}", worst.id), 4) + "  ", title_of(group), Tone::strong);
-  write_row(page, "where", fmt::format("{}, {}", layers_text(worst.from_layer, worst.to_layer), height_text(box)));
-  write_row(page, "place", spot_text(box));
-  write_row(page, "size", size_of(group));
-  write_row(page, "limit", limit_of(group));
-  const double carries = sum_of(group, [](const Detail& detail) { return detail.carries_mm3; });
-  if (carries > 0.0005) write_row(page, "carries", fmt::format("{} mm3 that hangs on it alone", amount_text(carries)));
-  const auto avoidable = [](const Detail* detail) { return detail->avoidable; };
-  if (std::none_of(group.members.begin(), group.members.end(), avoidable))
-    write_row(page, "note", "no time in the record's range saves it; only another shape does");
-}
-
-struct Count {
-  std::uint64_t vanish = 0, fuse = 0;
-  void add(Fate fate, std::uint64_t n = 1) { (fate == Fate::vanish ? vanish : fuse) += n; }
-};
-
-std::string both_fates(const Count& count) {
-  if (count.fuse == 0) return fmt::format("{} that vanish", count.vanish);
-  if (count.vanish == 0) return fmt::format("{} that close", count.fuse);
-  return fmt::format("{} that vanish and {} that close", count.vanish, count.fuse);
-}
-
-void write_crumbs(Page& page, const Crumbs& crumbs) {
-  if (crumbs.vanish + crumbs.fuse == 0) return;
-  page.paragraph(fmt::format("Crumbs too small to list: {} ({} mm3 in all).", both_fates({crumbs.vanish, crumbs.fuse}),
-                             amount_text(crumbs.vanish_mm3 + crumbs.fuse_mm3)),
-                 2);
-}
-
-void write_details(Page& page, const Report& report, std::size_t most) {
-  if (!report.record) return;
-  const bool likely = std::any_of(report.details.begin(), report.details.end(),
-                                  [](const Detail& detail) { return detail.probability >= 0.5; });
-  page.heading(likely ? "What will be lost" : "What may be lost");
-  const std::vector<Group> groups = grouped(report);
-  if (groups.empty()) page.paragraph("No detail is at risk at this time.", 2);
-  for (std::size_t i = 0; i < std::min(groups.size(), most); ++i) write_group(page, groups[i]);
-  Count rest;
-  double rest_mm3 = 0;
-  for (std::size_t i = most; i < groups.size(); ++i) {
-    for (const Detail* detail : groups[i].members) rest.add(detail->fate);
-    rest_mm3 += sum_of(groups[i], [](const Detail& detail) { return detail.volume_mm3; });
-  }
-  if (rest.vanish + rest.fuse > 0)
-    page.paragraph(fmt::format("Less grave and not shown: {} ({} mm3). `--details all` shows them.", both_fates(rest),
-                               amount_text(rest_mm3)),
-                   2);
-  write_crumbs(page, report.crumbs);
-}
-
-// ---- what falls, islands ----
-
-std::string ids_text(const std::vector<std::uint32_t>& ids) {
-  constexpr std::size_t shown = 4;
-  std::string text;
-  for (std::size_t i = 0; i < std::min(ids.size(), shown); ++i)
-    text += fmt::format("{}#{}", i == 0 ? "" : i + 1 == ids.size() ? " and " : ", ", ids[i]);
-  if (ids.size() > shown) text += fmt::format(" and {} more", ids.size() - shown);
-  return text;
-}
-
-void write_not_shown(Page& page, std::size_t total, std::size_t shown) {
-  if (total > shown) page.paragraph(fmt::format("and {} smaller.", total - shown), 2);
-}
-
-// Bodies that hang on the same details, biggest cause first as the list is.
-struct FallGroup {
-  const Fall* first = nullptr;
-  std::size_t count = 0;
-  double volume_mm3 = 0;
-  std::uint32_t from_layer = 0, to_layer = 0;
-};
-
-std::vector<FallGroup> by_cause(const std::vector<Fall>& falls) {
-  std::map<std::pair<bool, std::vector<std::uint32_t>>, std::size_t> known;
-  std::vector<FallGroup> groups;
-  for (const Fall& fall : falls) {
-    const auto [place, is_new] = known.try_emplace({fall.loose, fall.details}, groups.size());
-    if (is_new) groups.push_back({.first = &fall, .from_layer = fall.layer, .to_layer = fall.layer});
-    FallGroup& group = groups[place->second];
-    ++group.count;
-    group.volume_mm3 += fall.volume_mm3;
-    group.from_layer = std::min(group.from_layer, fall.layer);
-    group.to_layer = std::max(group.to_layer, fall.layer);
-  }
-  return groups;
-}
-
-std::string fall_text(const FallGroup& group) {
-  const Fall& fall = *group.first;
-  std::string text = group.count == 1
-                         ? fmt::format("{} mm3 from layer {} on ({}), {}", amount_text(fall.volume_mm3), fall.layer,
-                                       height_text(fall.box), spot_text(fall.box))
-                         : fmt::format("{} bodies, {} mm3 together, that begin on {}; the biggest from layer {} on, {}",
-                                       group.count, amount_text(group.volume_mm3),
-                                       layers_text(group.from_layer, group.to_layer), fall.layer, spot_text(fall.box));
-  const std::string cause = fall.details.empty() ? std::string("crumbs") : ids_text(fall.details);
-  if (fall.loose) return text + fmt::format("; held only by {}.", cause);
-  return text + fmt::format("; without {} nothing is beneath, but a sound part higher up holds.", cause);
-}
-
-void write_falls(Page& page, const Report& report, std::size_t most) {
-  if (report.falls.empty()) return;
-  page.heading("What falls with it");
-  const std::vector<FallGroup> groups = by_cause(report.falls);
-  for (std::size_t i = 0; i < std::min(groups.size(), most); ++i) page.beside("  - ", fall_text(groups[i]));
-  write_not_shown(page, groups.size(), most);
-}
-
-std::string island_text(const IslandRow& island) {
-  std::string text = fmt::format("Layer {}, {} mm up, {}: starts with {} mm2", island.layer, mm_text(island.height_mm),
-                                 spot_text(island.box), amount_text(island.area_mm2));
-  text += fmt::format(", grows to {} mm3", amount_text(island.volume_mm3));
-  return text + (island.joins_layer ? fmt::format(" until it joins the rest on layer {}.", *island.joins_layer)
-                                    : std::string(" and never joins the rest."));
-}
-
-void write_islands(Page& page, const Report& report, std::size_t most) {
-  page.heading("Islands: pieces that start with nothing beneath them");
+List island_list(const Report& report, std::size_t most, const Told& told) {
   std::vector<const IslandRow*> biggest;
-  for (const IslandRow& island : report.islands) biggest.push_back(&island);
+  for (const IslandRow& island : report.islands)
+    if (!island.held_by_fill) biggest.push_back(&island);
   std::stable_sort(biggest.begin(), biggest.end(),
                    [](const IslandRow* a, const IslandRow* b) { return a->volume_mm3 > b->volume_mm3; });
-  if (biggest.empty()) page.paragraph("None.", 2);
-  for (std::size_t i = 0; i < std::min(biggest.size(), most); ++i) page.beside("  - ", island_text(*biggest[i]));
-  write_not_shown(page, biggest.size(), most);
-  if (report.speck_count > 0)
-    page.paragraph(fmt::format("Besides, {} of under 4 pixels.", count_text(report.speck_count, "speck", "specks")), 2);
-}
-
-// ---- base, thin places ----
-
-void write_base(Page& page, const Report& report) {
-  const BaseReport& base = report.base;
-  page.heading("What holds it on the plate");
-  page.paragraph(fmt::format("{} mm2 on the plate; the largest layer is {} with {} mm2.", amount_text(base.contact_mm2),
-                             base.largest_layer, amount_text(base.largest_layer_mm2)),
-                 2);
-  if (base.base_layers > 0)
-    page.paragraph(fmt::format("{} at {}, {} times the normal exposure.",
-                               count_text(base.base_layers, "base layer", "base layers"),
-                               number_text(base.base_s) + " s", fmt::format("{:.3g}", base.exposure_ratio)),
-                   2);
-  if (base.flare_mm && *base.flare_mm >= 0.005)
-    page.paragraph(fmt::format("The base swells {} mm to each side.", mm_text(*base.flare_mm)), 2);
-  const double closed = base.fuse_mm3.value_or(0), lost = base.vanish_mm3.value_or(0);
-  if (closed >= 0.0005) page.paragraph(fmt::format("In it, {} mm3 of gaps close.", amount_text(closed)), 2);
-  if (lost >= 0.0005) page.paragraph(fmt::format("Of it, {} mm3 do not hold.", amount_text(lost)), 2);
-  for (const BaseReport::Finding& finding : base.findings)
-    page.beside("  ! ", visible(finding.text), finding.comes_off ? Tone::bad : Tone::doubtful);
-}
-
-struct Thinnest {
-  const LayerRow* wall = nullptr;
-  const LayerRow* gap = nullptr;
-};
-
-Thinnest thinnest_of(const std::vector<LayerRow>& rows) {
-  Thinnest found;
-  for (const LayerRow& row : rows) {
-    if (row.thinnest_wall_mm && (!found.wall || *row.thinnest_wall_mm < *found.wall->thinnest_wall_mm))
-      found.wall = &row;
-    if (row.thinnest_gap_mm && (!found.gap || *row.thinnest_gap_mm < *found.gap->thinnest_gap_mm)) found.gap = &row;
+  const auto in_reasons = [&](const IslandRow& island) {
+    return std::any_of(told.reasons.begin(), told.reasons.end(), [&island](const std::string& reason) {
+      return names_place(reason, island.layer, island.layer, island.box);
+    });
+  };
+  List list{"Pieces that start with nothing beneath them", {}, {}};
+  for (std::size_t i = 0; i < biggest.size(); ++i) {
+    if (in_reasons(*biggest[i])) continue;
+    if (list.items.size() < most)
+      list.items.push_back({fmt::format("island {}", i + 1), island_text(*biggest[i])});
+    else
+      ++list.skipped;
   }
-  return found;
+  list.rest = and_more(list.items.size() + list.skipped);
+  return list;
 }
 
-std::string thin_text(const char* what, double width_mm, const LayerRow& row, const PlaceMm& at) {
-  return fmt::format("Thinnest {} drawn: {} mm, on layer {} ({} mm up) at x {}, y {} mm.", what, mm_text(width_mm),
-                     row.layer, mm_text(row.bottom_mm), mm_text(at.x), mm_text(at.y));
+std::vector<List> lists_of(const Report& report, std::size_t most, const Told& told) {
+  std::vector<List> lists;
+  const auto add = [&lists](List list) {
+    if (!list.items.empty() || list.skipped > 0) lists.push_back(std::move(list));
+  };
+  List reasons{"Other reasons", {}, {}};
+  for (std::size_t i = told.reasons_told; i < told.reasons.size(); ++i)
+    reasons.items.push_back(why_item(told.reasons[i]));
+  reasons.rest = and_more(reasons.items.size());
+  add(reasons);
+  add(loss_list(told.will_told > 0 ? "Will be lost as well" : "Will be lost", told.will, told.will_told, most));
+  add(loss_list("May be lost, more likely not", told.may, told.may_told, most));
+  add(lever_list(report, told));
+  add(island_list(report, most, told));
+  return lists;
 }
 
-void write_thinnest(Page& page, const Report& report) {
-  const Thinnest found = thinnest_of(report.layers);
-  page.heading("Thinnest places, as drawn");
-  if (!found.wall && !found.gap) page.paragraph("No wall or gap thinner than the limit was found.", 2);
-  if (found.wall) page.paragraph(thin_text("wall", *found.wall->thinnest_wall_mm, *found.wall, found.wall->wall_at), 2);
-  if (found.gap) page.paragraph(thin_text("gap", *found.gap->thinnest_gap_mm, *found.gap, found.gap->gap_at), 2);
-}
+// ---- times ----
 
-// ---- a safer time ----
-
-std::string sweep_row(const std::array<std::string, 6>& cells) {
-  constexpr std::array<std::size_t, 5> widths = {8, 8, 7, 10, 10};
+std::string time_row(const std::array<std::string, 5>& cells, std::size_t columns) {
+  constexpr std::array<std::size_t, 4> widths = {14, 9, 8, 9};
   std::string row = " ";
   for (std::size_t i = 0; i < widths.size(); ++i) row += padded_left(cells[i], widths[i]);
-  return cells[5].empty() ? row : row + "  " + cells[5];
+  return cells[4].empty() ? row : shortened(row + "  " + cells[4], columns);
 }
 
-void write_sweep_head(Page& page) {
-  page.line(sweep_row({"time", "vanish", "close", "lost mm3", "expected", ""}), Tone::quiet);
+std::string mark_of(const SweepPoint& point, const Report& report) {
+  const Suggestion& s = *report.suggestion;
+  const auto is = [&point](double exposure_s) { return std::abs(point.exposure_s - exposure_s) < 1e-6; };
+  if (is(report.exposure_s)) return s.action == Action::keep ? "< this job: keep it" : "< this job";
+  return s.action == Action::change && is(s.exposure_s) ? "< set this" : "";
 }
 
-void write_sweep_row(Page& page, const SweepPoint& point, const std::string& remark) {
-  page.line(sweep_row({exposure_text(point.exposure_s), fmt::format("{}", point.vanish), fmt::format("{}", point.fuse),
-                       amount_text(point.vanish_mm3 + point.fuse_mm3), amount_text(point.expected_losses), remark}));
+std::array<std::string, 5> cells_of(const SweepPoint& point, const Report& report) {
+  const std::string mark = mark_of(point, report);
+  if (whole_fails(point)) return {"", "-", "-", "-", "the whole print fails" + (mark.empty() ? "" : "  " + mark)};
+  const std::string doubt = doubt_of_bond(point);
+  return {"", fmt::format("{}", point.vanish), fmt::format("{}", point.fuse), rough_text(point.expected_mm),
+          mark + (mark.empty() || doubt.empty() ? "" : ", ") + doubt};
 }
 
-// The point of the sweep nearest to a time; nullptr when that is over 2 % away.
-const SweepPoint* nearest_point(const std::vector<SweepPoint>& sweep, double exposure_s) {
-  const auto distance = [exposure_s](const SweepPoint& point) { return std::abs(point.exposure_s - exposure_s); };
-  const auto nearest = std::min_element(
-      sweep.begin(), sweep.end(), [&](const SweepPoint& a, const SweepPoint& b) { return distance(a) < distance(b); });
-  return nearest != sweep.end() && distance(*nearest) <= 0.02 * exposure_s ? &*nearest : nullptr;
-}
-
-void write_sweep(Page& page, const Report& report, std::size_t most) {
-  const Suggestion& suggestion = *report.suggestion;
-  const std::vector<SweepPoint>& sweep = suggestion.sweep;
-  if (sweep.empty()) return;
-  const SweepPoint* judged = nearest_point(sweep, report.exposure_s);
-  const SweepPoint* suggested = nearest_point(sweep, suggestion.exposure_s);
+// With `joined`, times of equal losses stand in one row, unless one has a mark.
+void write_times(Page& page, const Report& report, bool joined_rows) {
+  if (!report.suggestion || report.suggestion->sweep.empty() || nothing_solid(report)) return;
+  const Suggestion& s = *report.suggestion;
   page.gap();
-  write_sweep_head(page);
-  const std::size_t step = std::max<std::size_t>(1, (sweep.size() + most - 1) / most);
-  for (std::size_t i = 0; i < sweep.size(); ++i) {
-    const SweepPoint* point = &sweep[i];
-    if (i % step != 0 && i + 1 != sweep.size() && point != judged && point != suggested) continue;
-    const char* remark = point == judged      ? (point == suggested ? "< keep this" : "< this job")
-                         : point == suggested ? "< suggested"
-                                              : "";
-    write_sweep_row(page, *point, remark);
+  page.line(time_row({"time", "missing", "closed", "harm mm", ""}, page.columns()), Tone::quiet);
+  bool harm = false;
+  for (std::size_t i = 0; i < s.sweep.size(); ++i) {
+    std::array<std::string, 5> cells = cells_of(s.sweep[i], report);
+    std::size_t last = i;
+    while (joined_rows && last + 1 < s.sweep.size() && mark_of(s.sweep[i], report).empty() &&
+           cells_of(s.sweep[last + 1], report) == cells)
+      ++last;
+    cells[0] = last == i ? exposure_text(s.sweep[i].exposure_s)
+                         : mm_text(s.sweep[i].exposure_s) + " to " + exposure_text(s.sweep[last].exposure_s);
+    page.line(time_row(cells, page.columns()));
+    harm = harm || s.sweep[i].expected_mm > 0;
+    i = last;
   }
-  page.paragraph("vanish, close: details; expected: sum of their chances", 2, Tone::quiet);
+  if (harm) page.paragraph("harm: size of each loss times its chance, added up", 2, Tone::quiet);
+  for (const std::string& text : about_times(s)) page.paragraph(text, 2);
 }
 
-void write_change(Page& page, const Change& change) {
-  const char* what = change.fate == Fate::vanish ? "Thin part" : change.flat ? "Flat gap" : "Narrow gap";
-  const char* more = change.fate == Fate::vanish ? "thicker" : change.flat ? "higher" : "wider";
-  page.beside("  - ", fmt::format("{} on {}, {}: {} mm drawn, needs {} mm ({} px {}).", what,
-                                  layers_text(change.from_layer, change.to_layer), spot_text(change.box),
-                                  mm_text(change.width_mm), mm_text(change.needed_mm),
-                                  number_text(std::round(change.needed_px * 10) / 10), more));
-}
+// ---- what is worth knowing ----
 
-void write_suggestion(Page& page, const Report& report, std::size_t most_changes, std::size_t most_rows) {
-  if (!report.suggestion) return;
-  const Suggestion& suggestion = *report.suggestion;
-  page.heading(suggestion.conflict ? "The least bad time" : "A safer time");
-  std::string text = exposure_text(suggestion.exposure_s) + " a layer";
-  if (suggestion.window_s)
-    text += fmt::format("; safe from {} to {}", mm_text((*suggestion.window_s)[0]),
-                        exposure_text((*suggestion.window_s)[1]));
-  if (suggestion.base_s) text += fmt::format("; base layers {} s", number_text(*suggestion.base_s));
-  page.paragraph(text + ".", 2, Tone::strong);
-  if (suggestion.outside_range) page.paragraph("This lies outside the times the record was made at.", 2);
-  if (!suggestion.text.empty()) page.paragraph(visible(suggestion.text), 2);
-  write_sweep(page, report, most_rows);
-  std::vector<const Change*> changes;
-  for (const Change& change : suggestion.changes)
-    if (change.needed_mm > change.width_mm) changes.push_back(&change);
-  if (changes.empty()) return;
+void write_measures(Page& page, const Report& report, const Told& told) {
+  std::vector<Item> items = {{"rounding", report.record ? rounding_text(report.rounding) : ""},
+                             {"crumbs", crumbs_text(report)},
+                             {"falls", small_falls_text(report)},
+                             {"islands", held_islands_text(report)},
+                             {"bond", bond_text(report)},
+                             {"plate", base_text(report.base)}};
+  for (const BaseReport::Finding& finding : report.base.findings)
+    if (std::find(report.reasons.begin(), report.reasons.end(), finding.text) == report.reasons.end())
+      items.push_back({"", visible(finding.text)});
+  const char* lead = "thinnest";
+  for (const std::string& text : thinnest_texts(report.layers)) items.push_back({std::exchange(lead, ""), text});
+  if (report.record) {
+    items.push_back({"record", record_text(*report.record)});
+    items.push_back({"", joined(told.doubts_told ? std::vector<std::string>{} : report.record->doubts, " ")});
+    items.push_back({"", joined(report.record->notes, " ")});
+  }
+  if (!report.job.assumed.empty()) items.push_back({"assumed", joined(report.job.assumed, ", ") + "."});
   page.gap();
-  page.paragraph(fmt::format("To live at {} these must change:", exposure_text(suggestion.exposure_s)), 2);
-  for (std::size_t i = 0; i < std::min(changes.size(), most_changes); ++i) write_change(page, *changes[i]);
-  write_not_shown(page, changes.size(), most_changes);
-}
-
-void write_levers(Page& page, const Report& report) {
-  if (!report.suggestion) return;
-  const Suggestion& suggestion = *report.suggestion;
-  if (suggestion.tonight.empty() && suggestion.slicing.empty() && suggestion.modelling.empty()) return;
-  page.heading("What you can do");
-  const auto write = [&page](const char* label, const std::vector<std::string>& levers) {
-    for (std::size_t i = 0; i < levers.size(); ++i)
-      page.beside("  " + padded(i == 0 ? label : "", 15), visible(levers[i]), Tone::quiet);
-  };
-  write("tonight", suggestion.tonight);
-  write("slicing again", suggestion.slicing);
-  write("in the model", suggestion.modelling);
-}
-
-// ---- record and small print ----
-
-void write_record(Page& page, const Report& report) {
-  if (!report.record) return;
-  const Report::Record& record = *report.record;
-  page.heading("The record behind this");
-  page.paragraph(visible(record.file), 2);
-  if (record.model.valid_to_s > 0)
-    page.paragraph(fmt::format("Made at {} to {}; blur {:.3f} mm, penetration depth {:.3f} mm.",
-                               mm_text(record.model.valid_from_s), exposure_text(record.model.valid_to_s),
-                               record.model.blur_mm, record.model.penetration_depth_mm),
-                   2);
-  for (const std::string& note : record.notes) page.beside("  ! ", visible(note), Tone::doubtful);
-}
-
-std::string joined(const std::vector<std::string>& parts, const char* between) {
-  std::string text;
-  for (const std::string& part : parts) text += (text.empty() ? "" : between) + visible(part);
-  return text;
-}
-
-void write_small_print(Page& page, const Report& report) {
-  if (!report.job.assumed.empty()) {
-    page.gap();
-    page.paragraph("Assumed, as the job does not say: " + joined(report.job.assumed, ", ") + ".", 0, Tone::quiet);
-  }
-  if (!report.limits.empty()) {
-    page.gap();
-    page.paragraph("What this check leaves out: " + joined(report.limits, "; ") + ".", 0, Tone::quiet);
-  }
+  for (const Item& item : items) write(page, clipped(page, item, 3));
+  if (report.record && !report.limits.empty())
+    write(page, clipped(page, {"left out", joined(report.limits, "; ") + "."}, 4));
 }
 
 }  // namespace
 
 std::string to_terminal(const Report& report, const TerminalStyle& style) {
-  constexpr std::size_t most_sweep_rows = 9;
-  Page page(style);
-  write_opening(page, report);
-  write_details(page, report, style.details);
-  write_falls(page, report, style.details);
-  write_islands(page, report, style.details);
-  write_base(page, report);
-  write_thinnest(page, report);
-  write_suggestion(page, report, style.details, most_sweep_rows);
-  write_levers(page, report);
-  write_record(page, report);
-  write_small_print(page, report);
+  const std::size_t most = style.details;
+  Page page(style), times(style), measures(style);
+  Told told = to_tell(report, most);
+  write_answer(page, report, most, told);
+  page.gap();
+  page.paragraph("x counts from the left edge of the image, y from the top.", 0, Tone::quiet);
+  write_times(times, report, true);
+  write_measures(measures, report, told);
+  const std::vector<List> lists = lists_of(report, most, told);
+  const std::size_t taken = 2 + times.lines() + measures.lines();
+  std::vector<std::size_t> shown;
+  if (most > TerminalStyle{}.details)
+    for (const List& list : lists) shown.push_back(list.items.size());
+  else
+    shown = shares(page, lists, more_lines - std::min(more_lines, taken));
+  for (std::size_t i = 0; i < lists.size(); ++i)
+    if (!lists[i].below_times) write_list(page, lists[i], shown[i]);
+  page.add(times);
+  for (std::size_t i = 0; i < lists.size(); ++i)
+    if (lists[i].below_times) write_list(page, lists[i], shown[i]);
+  page.add(measures);
   return page.take();
 }
 
 std::string to_sweep_terminal(const Report& report, const TerminalStyle& style) {
   Page page(style);
-  const std::string file = visible(report.job.file), title = visible(report.job.title);
-  page.paragraph(title.empty() ? file : fmt::format("{} ({})", title, file));
-  page.paragraph(judged_by(report));
-  write_suggestion(page, report, style.details, std::numeric_limits<std::uint32_t>::max());
-  write_record(page, report);
+  const Item items[] = {{"job", job_text(report)},
+                        {"time", time_text(report)},
+                        {"record", report.record ? joined(report.record->doubts, " ") : "", Tone::doubtful}};
+  for (const Item& item : items) write(page, item);
+  write_times(page, report, false);
+  page.gap();
+  if (report.record) write(page, {"record", record_text(*report.record)});
   return page.take();
 }
 

@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 #include <cmath>
 
 #include "hairline/report.hpp"
@@ -23,6 +22,14 @@ std::string amount_text(double amount) {
   return fmt::format("{:.0f}", amount);
 }
 
+std::string rough_text(double amount) {
+  if (amount <= 0) return "0";
+  if (amount < 0.01) return "under 0.01";
+  const int digits = static_cast<int>(std::floor(std::log10(amount) + 1e-9));
+  const double step = std::pow(10, digits - 1);
+  return fmt::format("{:.{}f}", std::round(amount / step) * step, std::max(0, 1 - digits));
+}
+
 std::string exposure_text(double s) {
   return fmt::format("{:.2f} s", s);
 }
@@ -37,8 +44,8 @@ std::string number_text(double value) {
   return fmt::format("{:.4g}", value);
 }
 
-std::string layers_text(std::uint32_t from, std::uint32_t to) {
-  return from == to ? fmt::format("layer {}", from) : fmt::format("layers {} to {}", from, to);
+std::string length_text(double mm) {
+  return fmt::format("{:.{}f}", mm, mm < 0.995 ? 2 : 1);
 }
 
 std::string range_text(double from, double to) {
@@ -47,20 +54,15 @@ std::string range_text(double from, double to) {
 }
 
 std::string spot_text(const BoxMm& box) {
-  return fmt::format("x {}, y {} mm", range_text(box.from.x, box.to.x), range_text(box.from.y, box.to.y));
-}
-
-std::string height_text(const BoxMm& box) {
-  return range_text(box.from.z, box.to.z) + " mm up";
+  const auto span = [](double from, double to) {
+    const std::string low = fmt::format("{:.1f}", from), high = fmt::format("{:.1f}", to);
+    return low == high ? low : low + " to " + high;
+  };
+  return fmt::format("x {}, y {} mm", span(box.from.x, box.to.x), span(box.from.y, box.to.y));
 }
 
 std::string count_text(std::uint64_t count, const char* one, const char* many) {
   return fmt::format("{} {}", count, count == 1 ? one : many);
-}
-
-std::string capitalised(std::string text) {
-  if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
-  return text;
 }
 
 std::string duration_text(double seconds) {

@@ -47,7 +47,7 @@ ResinRecord looks(const std::vector<std::pair<double, Look>>& list) {
   return record;
 }
 
-// The bracket of issue 5 (common practice, no source).
+// A bracket as a person may read it (common practice, no source).
 ResinRecord common_bracket() {
   return looks({{2.3, Look::under}, {2.4, Look::slightly_under}, {2.5, Look::crisp}, {2.6, Look::slightly_over}});
 }

@@ -115,10 +115,12 @@ TEST_CASE("a record that leaves out its date or layer height says so") {
   ResinRecord record = record_of_november();
   record.conditions.date.clear();
   record.layer_height_assumed = true;
-  const auto notes = staleness(record, same_evening());
+  const auto notes = left_unsaid(record, same_evening());
   REQUIRE(notes.size() == 2);
   CHECK_THAT(notes[0], Catch::Contains("no date"));
   CHECK_THAT(notes[1], Catch::Contains("0.05 mm is assumed"));
+  CHECK(staleness(record, same_evening()).empty());  // nothing speaks against it
+  CHECK(left_unsaid(record_of_november(), same_evening()).empty());
 }
 
 TEST_CASE("lamp power and irradiance scale every time: dose = irradiance x time") {

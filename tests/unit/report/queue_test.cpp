@@ -78,6 +78,26 @@ TEST_CASE("ready by the morning: over midnight, in time and too late") {
   CHECK(add_up({job("long", 60 * hour_s)}, {.start = {}, .ready_by = 12 * 60}).latest_start_days_before == 2);
 }
 
+TEST_CASE("a row names another time only where one is to be set, and the gravest reason") {
+  const QueueRow set = queue_row(sample::gallery());
+  CHECK(set.suggested_s.value() == 2.65);
+  CHECK(set.exposure_s == 2.3);
+  CHECK(set.first_reason == sample::gallery().reasons[0]);
+  CHECK_FALSE(queue_row(sample::cottage()).suggested_s);
+  CHECK(queue_row(sample::cottage()).first_reason.empty());
+  CHECK_FALSE(queue_row(sample::under_bond()).suggested_s);
+  CHECK_FALSE(queue_row(sample::measured_only()).suggested_s);
+  const std::string text = to_queue_terminal({set, queue_row(sample::cottage())}, {}, {});
+  CHECK(text.find("Set 2.65 s a layer instead of 2.30 s.") != std::string::npos);
+  CHECK(text.find("2.50 s") == std::string::npos);
+}
+
+TEST_CASE("columns of the table do not run into each other") {
+  QueueRow row = job("speck.zip", 113);
+  row.resin_ml = 0.0004;
+  CHECK(to_queue_terminal({row}, {}, {}).find(" 1 min 53 s  under 0.001 ml ") != std::string::npos);
+}
+
 TEST_CASE("the table names every job, its end, and the totals, within the width") {
   const std::vector<QueueRow> rows = {job("night/a.zip", 8 * hour_s, Verdict::hold), broken("night/b.zip"),
                                       job(std::string(200, 'c'), 5 * hour_s)};

@@ -1,36 +1,18 @@
-// Words, groups of alike details, CSV, and the terminal report.
+// Words, groups of alike details, CSV, wrapping; the terminal report has terminal_test.cpp.
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <random>
-#include <sstream>
 
 #include "../../../src/report/page.hpp"
+#include "../../../src/report/words.hpp"
 #include "sample.hpp"
 
 using namespace hairline;
 
 namespace {
 
-std::vector<std::string> lines_of(const std::string& text) {
-  std::vector<std::string> lines;
-  std::istringstream stream(text);
-  for (std::string line; std::getline(stream, line);) lines.push_back(line);
-  return lines;
-}
-
 bool has(const std::string& text, const std::string& part) {
   return text.find(part) != std::string::npos;
-}
-
-// The report without its line breaks, so that a phrase is found wherever it wraps.
-std::string flowing(const std::string& text) {
-  std::string out;
-  for (const char c : text) {
-    const char shown = c == '\n' ? ' ' : c;
-    if (shown == ' ' && !out.empty() && out.back() == ' ') continue;
-    out += shown;
-  }
-  return out;
 }
 
 }  // namespace
@@ -51,7 +33,7 @@ TEST_CASE("durations in the units a person would use") {
 TEST_CASE("a row of alike pickets is one group with its spacing") {
   const Report report = sample::gallery();
   const auto groups = group_alike(report.details, report.job.pitch);
-  REQUIRE(groups.size() == 2);
+  REQUIRE(groups.size() == 3);
   CHECK(groups[0].ids.size() == 14);
   CHECK(groups[0].ids.front() == 1);
   CHECK(groups[0].ids.back() == 14);
@@ -60,15 +42,18 @@ TEST_CASE("a row of alike pickets is one group with its spacing") {
   CHECK_FALSE(groups[1].spacing_mm);
 }
 
-TEST_CASE("fate, layers, or more than a pixel of width keep details apart") {
-  std::vector<Detail> details = {sample::picket(1, 0), sample::picket(2, 1), sample::picket(3, 2), sample::picket(4, 3),
-                                 sample::picket(5, 4)};
+TEST_CASE("fate, state, loss, base, layers, or more than a pixel of width keep details apart") {
+  std::vector<Detail> details;
+  for (std::uint32_t i = 0; i < 8; ++i) details.push_back(sample::picket(i + 1, i));
   details[1].width_mm += 0.05;  // a pixel: still alike
   details[2].width_mm += 0.06;
   details[3].to_layer += 1;
   details[4].fate = Fate::fuse;
+  details[5].state = State::may;
+  details[6].lost = false;
+  details[7].base = true;
   const auto groups = group_alike(details, {0.05, 0.05});
-  REQUIRE(groups.size() == 4);
+  REQUIRE(groups.size() == 7);
   CHECK(groups[0].ids == std::vector<std::uint32_t>{1, 2});
 }
 
@@ -98,6 +83,36 @@ TEST_CASE("spacing equals the median nearest distance found by trying every pair
   }
 }
 
+TEST_CASE("amounts and harms have no more figures than they are good for") {
+  CHECK(amount_text(0) == "0");
+  CHECK(amount_text(0.0004) == "under 0.001");
+  CHECK(amount_text(0.0512) == "0.051");
+  CHECK(amount_text(14.23) == "14.2");
+  CHECK(amount_text(1204.4) == "1204");
+  CHECK(rough_text(0) == "0");
+  CHECK(rough_text(0.004) == "under 0.01");
+  CHECK(rough_text(0.444) == "0.44");
+  CHECK(rough_text(1) == "1.0");
+  CHECK(rough_text(9.96) == "10.0");
+  CHECK(rough_text(10) == "10");
+  CHECK(rough_text(116.3) == "120");
+  CHECK(percent_text(0.995) == "over 99 %");
+  CHECK(percent_text(0.004) == "under 1 %");
+}
+
+TEST_CASE("the sweep as CSV has every row, empty where nothing is bulk") {
+  Report report = sample::gallery();
+  report.suggestion->sweep.resize(2);
+  report.suggestion->sweep[1].bulk_chance.reset();
+  CHECK(to_sweep_csv(report) ==
+        "exposure_s,vanish,fuse,vanish_mm3,fuse_mm3,expected_losses,expected_mm,bulk_chance\r\n"
+        "1.8,14,1,1.148,0.045,15,116.32,0.02\r\n"
+        "1.9,14,1,1.148,0.045,15,116.32,\r\n");
+  report.suggestion.reset();
+  CHECK(to_sweep_csv(report) ==
+        "exposure_s,vanish,fuse,vanish_mm3,fuse_mm3,expected_losses,expected_mm,bulk_chance\r\n");
+}
+
 TEST_CASE("CSV has a header and one row per layer, lines ending in CR LF (RFC 4180)") {
   const std::string csv = to_csv(sample::gallery());
   CHECK(csv ==
@@ -107,114 +122,6 @@ TEST_CASE("CSV has a header and one row per layer, lines ending in CR LF (RFC 41
         "1,0,0.05,30,base,812,812,1,0,0,,,,,,\r\n"
         "2,0.05,0.05,2.3,normal,406,406,2,0,0,0.1,12.05,8.05,,,\r\n"
         "3,0.1,0.05,2.3,normal,270.667,270.667,3,0,0,,,,,,\r\n");
-}
-
-TEST_CASE("the terminal report starts with the verdict and says what, where, how surely, and what to do") {
-  const std::string text = to_terminal(sample::gallery(), {});
-  CHECK(text.rfind("HOLD", 0) == 0);
-  CHECK(text.back() == '\n');
-  const std::string flow = flowing(text);
-  CHECK(has(flow, "14 thin parts alike, spaced 1.20 mm: very likely to vanish (83 %)"));
-  CHECK(has(flow, "layers 811 to 974, 40.50 to 48.70 mm up"));
-  CHECK(has(flow, "x 12.00 to 27.70, y 8.00 to 8.10 mm"));
-  CHECK(has(flow, "0.10 mm thick, 1.15 mm3 together"));
-  CHECK(has(flow, "prints from 2.41 s a layer on"));
-  CHECK(has(flow, "3.50 mm3 that hangs on it alone"));
-  CHECK(has(flow, "Narrow gap: unlikely to close (7 %)"));
-  CHECK(has(flow, "no time in the record's range saves it"));
-  CHECK(has(flow, "12 that vanish and 3 that close (0.003 mm3 in all)"));
-  CHECK(has(flow, "; held only by #1, #2, #3, #4 and 1 more"));
-  CHECK(has(flow, "until it joins the rest on layer 377"));
-  CHECK(has(flow, "never joins the rest"));
-  CHECK(has(flow, "1 speck of under 4 pixels"));
-  CHECK(has(flow, "812 mm2 on the plate; the largest layer is 655 with 1204 mm2"));
-  CHECK(has(flow, "2.65 s a layer; safe from 2.46 to 2.86 s; base layers 26 s"));
-  CHECK(has(flow, "0.15 mm drawn, needs 0.20 mm (1 px wider)"));
-  CHECK(has(flow, "tonight Set the normal exposure to 2.65 s."));
-  CHECK(has(flow, "7 h 48 min to print; 61.2 ml (67.3 g) of resin"));
-  CHECK(has(flow, "6 days old"));
-  CHECK(has(flow, "The lamp has run 230 hours"));
-  CHECK(has(flow, "one dose threshold; no shrinkage"));
-  CHECK(has(flow, "lift height 6 mm"));
-}
-
-TEST_CASE("the biggest island comes first") {
-  const std::string flow = flowing(to_terminal(sample::gallery(), {}));
-  CHECK(flow.find("Layer 1800") < flow.find("Layer 301"));
-}
-
-TEST_CASE("no line is wider than the terminal, from 60 columns up") {
-  Report report = sample::hostile();
-  report.job.file = std::string(300, 'f') + ".zip";
-  report.job.title = "\xE7\x81\xAF\xE5\x8F\xB0\xE7\x81\xAF\xE5\x8F\xB0";  // lighthouse, in wide characters
-  report.details[3].from_layer = 99998;
-  report.details[3].to_layer = 99999;
-  for (const std::uint32_t columns : {60u, 61u, 79u, 80u, 100u, 120u, 200u}) {
-    for (const std::string& line :
-         lines_of(to_terminal(report, {.colour = false, .columns = columns, .details = 10}))) {
-      INFO(line);
-      CHECK(width_of(line) <= columns);
-    }
-    for (const std::string& line :
-         lines_of(to_sweep_terminal(report, {.colour = false, .columns = columns, .details = 10}))) {
-      INFO(line);
-      CHECK(width_of(line) <= columns);
-    }
-  }
-}
-
-TEST_CASE("colour only when asked for, and the same text under it") {
-  const std::string plain = to_terminal(sample::gallery(), {.colour = false, .columns = 80, .details = 10});
-  CHECK_FALSE(has(plain, "\x1b"));
-  const std::string coloured = to_terminal(sample::gallery(), {.colour = true, .columns = 80, .details = 10});
-  std::string stripped;
-  for (std::size_t i = 0; i < coloured.size(); ++i) {
-    if (coloured[i] == '\x1b')
-      i = coloured.find('m', i);
-    else
-      stripped += coloured[i];
-  }
-  CHECK(coloured.size() > plain.size());
-  CHECK(stripped == plain);
-}
-
-TEST_CASE("foreign text cannot steer the terminal") {
-  const std::string text = to_terminal(sample::hostile(), {});
-  CHECK_FALSE(has(text, "\x1b"));
-  CHECK_FALSE(has(text, "\x07"));
-  CHECK(has(text, "gallery\\x1B[31m\\xFF\\x0Aclear"));
-}
-
-TEST_CASE("details beyond the limit are in the totals, all of them on request") {
-  Report report = sample::gallery();
-  for (std::size_t i = 0; i < report.details.size(); ++i) {  // no two alike
-    report.details[i].from_layer = 100 + static_cast<std::uint32_t>(i);
-    report.details[i].probability = 0.9;
-  }
-  const std::string few = flowing(to_terminal(report, {.colour = false, .columns = 80, .details = 4}));
-  CHECK(has(few, "#4 "));
-  CHECK_FALSE(has(few, "#5 Thin"));
-  CHECK(has(few, "Less grave and not shown: 10 that vanish and 1 that close (0.82 mm3)."));
-  const std::string all = flowing(to_terminal(report, {.colour = false, .columns = 80, .details = UINT32_MAX}));
-  CHECK(has(all, "#15 "));
-  CHECK_FALSE(has(all, "not shown"));
-}
-
-TEST_CASE("measured only: says so, and nothing about losses") {
-  const std::string flow = flowing(to_terminal(sample::measured_only(), {}));
-  CHECK(has(flow, "without a resin record"));
-  CHECK_FALSE(has(flow, "What will be lost"));
-  CHECK_FALSE(has(flow, "safer time"));
-  CHECK(has(flow, "Thinnest wall drawn: 0.10 mm, on layer 2"));
-}
-
-TEST_CASE("the sweep prints every step") {
-  const std::string text = to_sweep_terminal(sample::gallery(), {});
-  std::size_t rows = 0;
-  for (const std::string& line : lines_of(text)) rows += has(line, " s  ") && line[0] == ' ' && has(line, ".") ? 1 : 0;
-  CHECK(rows >= 29);
-  CHECK(has(text, "< this job"));
-  CHECK(has(text, "< suggested"));
 }
 
 TEST_CASE("wrapping keeps every word and never loses a character") {
@@ -234,17 +141,8 @@ TEST_CASE("wrapping keeps a unit with its number") {
   CHECK(wrapped("from 1 to 30 (35 % at", 16) == std::vector<std::string>{"from 1 to 30", "(35 % at"});
   CHECK(wrapped("layers 1 to 3", 9) == std::vector<std::string>{"layers 1", "to 3"});
   CHECK(wrapped("ends on 3", 9) == std::vector<std::string>{"ends on 3"});
-}
-
-TEST_CASE("bodies that hang on the same details are one entry") {
-  Report report = sample::gallery();
-  report.falls = {{.layer = 90, .loose = true, .box = {{1, 1, 4.5}, {2, 2, 5}}, .volume_mm3 = 0.3, .details = {1}},
-                  {.layer = 80, .loose = true, .box = {{3, 1, 4}, {4, 2, 5}}, .volume_mm3 = 0.2, .details = {1}},
-                  {.layer = 70, .loose = false, .box = {{5, 1, 3.5}, {6, 2, 4}}, .volume_mm3 = 0.1, .details = {}}};
-  const std::string flow = flowing(to_terminal(report, {}));
-  CHECK(has(flow, "2 bodies, 0.50 mm3 together, that begin on layers 80 to 90; the biggest from layer 90 on"));
-  CHECK(has(flow, "held only by #1."));
-  CHECK(has(flow, "without crumbs nothing is beneath, but a sound part higher up holds."));
+  CHECK(wrapped("it is at x 3.1, y 4.0 mm up", 10) == std::vector<std::string>{"it is at", "x 3.1,", "y 4.0 mm", "up"});
+  CHECK(wrapped("ends on x", 9) == std::vector<std::string>{"ends on x"});
 }
 
 TEST_CASE("a progress line fits its width and tells rate and time left") {

@@ -1,0 +1,553 @@
+#include "wording.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+
+#include "hairline/files.hpp"
+#include "page.hpp"
+#include "words.hpp"
+
+namespace hairline {
+namespace {
+
+struct Span {
+  double low = std::numeric_limits<double>::infinity(), high = -std::numeric_limits<double>::infinity();
+  void add(double value) { low = std::min(low, value), high = std::max(high, value); }
+};
+
+template <class Field>
+Span span_of(const LossGroup& group, Field field) {
+  Span span;
+  for (const Detail* detail : group.members) span.add(field(*detail));
+  return span;
+}
+
+BoxMm box_of(const LossGroup& group) {
+  BoxMm box = group.members.front()->box;
+  for (const Detail* detail : group.members) {
+    box.from = {std::min(box.from.x, detail->box.from.x), std::min(box.from.y, detail->box.from.y),
+                std::min(box.from.z, detail->box.from.z)};
+    box.to = {std::max(box.to.x, detail->box.to.x), std::max(box.to.y, detail->box.to.y),
+              std::max(box.to.z, detail->box.to.z)};
+  }
+  return box;
+}
+
+std::string where_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box) {
+  return layers_text(from_layer, to_layer, box) + ", " + place_text(box);
+}
+
+// "14 parts and 1 gap", "1 gap".
+std::string counted_text(std::uint64_t parts, std::uint64_t gaps) {
+  if (gaps == 0) return count_text(parts, "part", "parts");
+  if (parts == 0) return count_text(gaps, "gap", "gaps");
+  return count_text(parts, "part", "parts") + " and " + count_text(gaps, "gap", "gaps");
+}
+
+std::string none_or(std::uint64_t count, const char* one, const char* many) {
+  return count == 0 ? fmt::format("no {}", one) : count_text(count, one, many);
+}
+
+std::string times_text(const std::vector<double>& exposures_s) {
+  std::string text;
+  for (std::size_t i = 0; i < exposures_s.size(); ++i)
+    text += (i == 0 ? "" : i + 1 == exposures_s.size() ? " and " : ", ") + mm_text(exposures_s[i]);
+  return text + " s";
+}
+
+// "#1 to #14", "#1, #3 and 12 more".
+std::string ids_text(const std::vector<const Detail*>& members) {
+  constexpr std::size_t shown = 3;
+  const std::uint32_t first = members.front()->id, last = members.back()->id;
+  if (last - first + 1 == members.size()) return fmt::format("#{} to #{}", first, last);
+  std::string text = fmt::format("#{}", first);
+  for (std::size_t i = 1; i < std::min(members.size(), shown); ++i) text += fmt::format(", #{}", members[i]->id);
+  return members.size() > shown ? text + fmt::format(" and {} more", members.size() - shown) : text;
+}
+
+std::string kind_of(Fate fate, bool flat) {
+  return fate == Fate::vanish ? "thin part" : flat ? "flat gap" : "narrow gap";
+}
+
+// ---- a loss ----
+
+std::string happens(const Detail& detail) {
+  const bool will = detail.state == State::will;
+  if (detail.fate == Fate::vanish) return will ? "will be missing" : "may be missing";
+  if (detail.welds) return will ? "will close and weld two parts" : "may close and weld two parts";
+  return will ? "will be closed" : "may be closed";
+}
+
+std::string percents_text(const Span& span) {
+  const std::string low = percent_text(span.low), high = percent_text(span.high);
+  return low == high ? high : low + " to " + high;
+}
+
+std::string loss_title(const LossGroup& group) {
+  const Detail& worst = *group.members.front();
+  const std::size_t count = group.members.size();
+  const std::string kind = kind_of(worst.fate, worst.flat);
+  const std::string chance = percents_text(span_of(group, [](const Detail& detail) { return detail.probability; }));
+  if (count == 1) return fmt::format("A {} {} ({})", kind, happens(worst), chance);
+  return fmt::format("{} {}s alike ({}) {} ({})", count, kind, ids_text(group.members), happens(worst), chance);
+}
+
+std::string loss_size(const LossGroup& group) {
+  const Detail& worst = *group.members.front();
+  const bool vanish = worst.fate == Fate::vanish, alone = group.members.size() == 1;
+  const Span width = span_of(group, [](const Detail& detail) { return detail.width_mm; });
+  std::string text = fmt::format("{} mm {}", range_text(width.low, width.high),
+                                 vanish       ? "thick"
+                                 : worst.flat ? "high"
+                                              : "wide");
+  if (alone) text += fmt::format(", {} mm {}", length_text(worst.extent_mm), vanish ? "long" : "across");
+  const Span share = span_of(group, [](const Detail& detail) { return detail.share.value_or(1); });
+  if (share.low < 0.95)
+    text += fmt::format(" ({} of {})", percents_text(share), alone ? "what is drawn" : "each as drawn");
+  if (group.spacing_mm) text += fmt::format(", {} mm apart", mm_text(*group.spacing_mm));
+  return text;
+}
+
+std::string loss_place(const LossGroup& group) {
+  const Detail& worst = *group.members.front();
+  const BoxMm box = box_of(group);
+  if (group.members.size() == 1) return where_text(worst.from_layer, worst.to_layer, box);
+  return layers_text(worst.from_layer, worst.to_layer, box) + ", " + spot_text(box);
+}
+
+std::string loss_limit(const LossGroup& group) {
+  const Detail& worst = *group.members.front();
+  const bool vanish = worst.fate == Fate::vanish, alone = group.members.size() == 1;
+  if (worst.base)
+    return fmt::format(" {} in the base or transition layers, which have their own times.",
+                       alone ? "It lies" : "They lie");
+  if (std::none_of(group.members.begin(), group.members.end(), [](const Detail* detail) { return detail->avoidable; }))
+    return fmt::format(" No time of the record saves {}.", alone ? "it" : "them");
+  const Span limit = span_of(group, [](const Detail& detail) {
+    return detail.critical_exposure_s.value_or(std::numeric_limits<double>::quiet_NaN());
+  });
+  if (!(limit.high < std::numeric_limits<double>::infinity()) || !(limit.low > 0)) return {};
+  // A detail's limit is that of its middle voxel, so some of it goes on the other side.
+  const std::string times = range_text(limit.low, limit.high);
+  const char* which = alone ? "it" : "each";
+  return vanish ? fmt::format(" Most of {} prints from {} s on.", which, times)
+                : fmt::format(" Most of {} stays open below {} s.", which, times);
+}
+
+// What comes loose with a group, and what starts on nothing but is held higher up.
+std::string falls_text(const LossGroup& group) {
+  struct Sum {
+    const Fall* lowest = nullptr;
+    std::size_t count = 0;
+    double volume_mm3 = 0;
+  } loose, held;
+  for (const Fall* fall : group.falls) {
+    Sum& sum = fall->loose ? loose : held;
+    ++sum.count;
+    sum.volume_mm3 += fall->volume_mm3;
+    if (sum.lowest == nullptr || fall->layer < sum.lowest->layer) sum.lowest = fall;
+  }
+  const char* it = group.members.size() == 1 ? "it" : "them";
+  const auto from = [](const Sum& sum) {
+    return ", from " + layers_text(sum.lowest->layer, sum.lowest->layer, sum.lowest->box) + " on";
+  };
+  std::string text;
+  double carries_mm3 = 0;
+  for (const Detail* detail : group.members) carries_mm3 += detail->carries_mm3;
+  if (group.falls.empty() && carries_mm3 >= 0.0005)
+    text = fmt::format(" {} mm3 hang on {}.", amount_text(carries_mm3), it);
+  if (loose.count > 0)
+    text = fmt::format(" {} mm3 {} with {}{}.", amount_text(loose.volume_mm3),
+                       loose.count == 1 ? "falls" : fmt::format("({} bodies) fall", loose.count), it, from(loose));
+  if (held.count > 0)
+    text += fmt::format(" {} mm3 above {} {} on nothing{}.", amount_text(held.volume_mm3), it,
+                        held.count == 1 ? "starts" : "start", text.empty() ? from(held) : "");
+  return text;
+}
+
+// ---- times ----
+
+std::string lost_text(const SweepPoint& point) {
+  if (whole_fails(point)) return "the whole print";
+  if (point.vanish + point.fuse == 0) return "nothing";
+  return fmt::format("{} missing, {} closed", none_or(point.vanish, "part", "parts"),
+                     none_or(point.fuse, "gap", "gaps"));
+}
+
+std::string change_text(const Suggestion& s, const Report& report) {
+  std::string text =
+      fmt::format("Set {} a layer instead of {}. Lost now: {}. Lost then: {}.", exposure_text(s.exposure_s),
+                  exposure_text(report.exposure_s), lost_text(s.now), lost_text(s.then));
+  if (whole_fails(s.now)) return text;
+  if (s.now.bulk_chance.value_or(0) >= VerdictBounds{}.hold_bulk_chance)
+    return text + fmt::format(" At {} the whole print may fail ({}).", exposure_text(report.exposure_s),
+                              percent_text(*s.now.bulk_chance));
+  const char* why = s.now.vanish == s.then.vanish && s.now.fuse == s.then.fuse ? "Less of each"
+                    : s.now.vanish + s.now.fuse <= s.then.vanish + s.then.fuse ? "Smaller ones"
+                                                                               : nullptr;
+  if (why != nullptr)
+    text += fmt::format(" {}: the harm falls from {} to {} mm.", why, rough_text(s.now.expected_mm),
+                        rough_text(s.then.expected_mm));
+  return text;
+}
+
+std::string keep_text(const Suggestion& s, bool something_lost) {
+  const std::string keep = fmt::format("Keep {} a layer", exposure_text(s.exposure_s));
+  if (s.now.vanish + s.now.fuse > 0 || whole_fails(s.now))
+    return fmt::format("{}. Lost: {}; no other time loses clearly less.", keep, lost_text(s.now));
+  const bool doubtful = something_lost || !doubt_of_bond(s.now).empty();
+  return keep + (doubtful ? "; no other time is clearly better." : ": nothing is lost at it.");
+}
+
+bool any_lost(const Report& report) {
+  return std::any_of(report.details.begin(), report.details.end(), [](const Detail& detail) { return detail.lost; });
+}
+
+// Whether what is too small or too shallow to be called lost is reason enough by itself.
+bool small_losses(const Report& report) {
+  if (report.verdict == Verdict::clear) return false;
+  const VerdictBounds bounds;
+  double normal_mm3 = 0;
+  for (const LayerRow& row : report.layers)
+    if (row.kind == LayerKind::normal) normal_mm3 += row.solid_mm2 * row.height_mm;
+  return report.crumbs.deep_mm3 >= bounds.caution_deep_crumbs_mm3 ||
+         report.crumbs.vanish_mm3 + report.rounding.vanish_mm3 > bounds.most_vanishing * normal_mm3;
+}
+
+// ---- what has to change ----
+
+// Rounded up, and never the same as what is drawn.
+double shown_need_mm(const Change& change) {
+  return std::max(std::ceil(change.needed_mm * 100 - 1e-6), std::round(change.width_mm * 100) + 1) / 100;
+}
+
+std::string more_text(const Change& change) {
+  const double steps = std::max(0.1, std::ceil(change.needed_px * 10 - 1e-6) / 10);
+  return number_text(steps) + (change.flat ? (steps == 1 ? " layer" : " layers") : " px");
+}
+
+std::string change_text(const std::vector<const Change*>& alike, const Report& report) {
+  const Change* most = *std::max_element(alike.begin(), alike.end(), [](const Change* a, const Change* b) {
+    return a->needed_mm - a->width_mm < b->needed_mm - b->width_mm;
+  });
+  const Change& first = *alike.front();
+  const auto lost_end = std::partition_point(report.details.begin(), report.details.end(),
+                                             [](const Detail& detail) { return detail.lost; });
+  const auto same = std::find_if(report.details.begin(), lost_end, [&first](const Detail& detail) {
+    return detail.fate == first.fate && detail.from_layer == first.from_layer && detail.to_layer == first.to_layer &&
+           detail.box.from.x == first.box.from.x && detail.box.from.y == first.box.from.y &&
+           detail.box.to.x == first.box.to.x && detail.box.to.y == first.box.to.y;
+  });
+  const bool known = same != lost_end;
+  const std::string kind = kind_of(first.fate, first.flat);
+  std::string what = known               ? fmt::format("#{}", same->id)
+                     : alike.size() == 1 ? fmt::format("the {}", kind)
+                                         : fmt::format("the {} {}s", alike.size(), kind);
+  if (known && alike.size() > 1) what += fmt::format(" and the {} like it", alike.size() - 1);
+  if (!known) what += " on " + where_text(first.from_layer, first.to_layer, first.box);
+  return fmt::format("Make {} {}: {} mm instead of {} mm ({} more).", what,
+                     first.fate == Fate::vanish ? "thicker"
+                     : first.flat               ? "higher"
+                                                : "wider",
+                     mm_text(shown_need_mm(*most)), mm_text(most->width_mm), more_text(*most));
+}
+
+std::vector<std::string> change_texts(const Report& report) {
+  const std::vector<Change>& changes = report.suggestion->changes;
+  std::vector<Detail> places;  // changes of alike details read as one
+  for (const Change& change : changes) {
+    if (!(change.needed_mm > change.width_mm)) continue;
+    Detail& place = places.emplace_back();
+    place.id = static_cast<std::uint32_t>(&change - changes.data());
+    place.fate = change.fate;
+    place.flat = change.flat;
+    place.from_layer = change.from_layer;
+    place.to_layer = change.to_layer;
+    place.box = change.box;
+    place.width_mm = change.width_mm;
+  }
+  std::vector<std::string> texts;
+  for (const DetailGroup& group : group_alike(places, report.job.pitch)) {
+    std::vector<const Change*> alike;
+    for (const std::uint32_t index : group.ids) alike.push_back(&changes[index]);
+    texts.push_back(change_text(alike, report));
+  }
+  return texts;
+}
+
+std::string age_text(int days) {
+  if (days < 0) return "dated in the future";
+  return days == 0 ? "made today" : count_text(static_cast<std::uint64_t>(days), "day", "days") + " old";
+}
+
+}  // namespace
+
+std::vector<LossGroup> lost_groups(const Report& report, State state) {
+  std::map<std::uint32_t, std::vector<const Fall*>> falls_of;
+  for (const Fall& fall : report.falls)
+    if (!fall.details.empty()) falls_of[fall.details.front()].push_back(&fall);
+  std::vector<Detail> lost;
+  std::map<std::uint32_t, const Detail*> by_id;
+  for (const Detail& detail : report.details) {
+    if (!detail.lost || detail.state != state) continue;
+    lost.push_back(detail);
+    by_id[detail.id] = &detail;
+  }
+  std::vector<LossGroup> groups;
+  for (const DetailGroup& alike : group_alike(lost, report.job.pitch)) {
+    LossGroup& group = groups.emplace_back();
+    group.spacing_mm = alike.spacing_mm;
+    for (const std::uint32_t id : alike.ids) {
+      group.members.push_back(by_id.at(id));
+      if (const auto falls = falls_of.find(id); falls != falls_of.end())
+        group.falls.insert(group.falls.end(), falls->second.begin(), falls->second.end());
+    }
+  }
+  return groups;
+}
+
+std::string members_text(const std::vector<LossGroup>& groups, std::size_t from) {
+  std::uint64_t parts = 0, gaps = 0;
+  for (std::size_t i = from; i < groups.size(); ++i)
+    (groups[i].members.front()->fate == Fate::vanish ? parts : gaps) += groups[i].members.size();
+  return counted_text(parts, gaps);
+}
+
+std::string verdict_sentence(const Report& report) {
+  switch (report.verdict) {
+    case Verdict::hold:
+      return report.whole_fails ? "Do not start this print: it would fail as a whole."
+                                : "Do not start this print as it is.";
+    case Verdict::caution:
+      return "You can start this print, but read these lines first.";
+    case Verdict::clear:
+      return report.record ? "You can start this print." : "The measures alone show nothing wrong.";
+  }
+  return {};
+}
+
+std::string job_text(const Report& report) {
+  const Report::Job& job = report.job;
+  constexpr std::size_t longest_name = 48;
+  const std::string file = shortened(visible(job.file), longest_name);
+  const std::string title = shortened(visible(job.title), longest_name);
+  std::string text = fmt::format("{}: {}, {} mm tall; {} to print; {} ml ({} g) of resin.",
+                                 title.empty() ? file : fmt::format("{} ({})", title, file),
+                                 count_text(job.layers, "layer", "layers"), mm_text(job.height_mm),
+                                 duration_text(job.duration_s), amount_text(job.resin_ml), amount_text(job.resin_g));
+  if (std::abs(report.exposure_s - job.normal_s) > 1e-9)
+    text += fmt::format(" Judged at {} a layer; the job itself says {}.", exposure_text(report.exposure_s),
+                        exposure_text(job.normal_s));
+  return text;
+}
+
+std::string time_text(const Report& report) {
+  if (!report.record)
+    return fmt::format("{} a layer; `hairline check` with a resin record says what is lost at it.",
+                       exposure_text(report.exposure_s));
+  if (!report.suggestion || nothing_solid(report)) return {};
+  const Suggestion& s = *report.suggestion;
+  if (s.action == Action::change) return change_text(s, report);
+  if (s.action == Action::keep) return keep_text(s, any_lost(report) || small_losses(report));
+  if (report.whole_fails) return visible(s.text);
+  return fmt::format("Lost at {}: {}. {}", exposure_text(report.exposure_s), lost_text(s.now), visible(s.text));
+}
+
+std::string loss_text(const LossGroup& group) {
+  std::string text = fmt::format("{}: {}, {}.", loss_title(group), loss_size(group), loss_place(group));
+  text += loss_limit(group);
+  return text + falls_text(group);
+}
+
+bool names_place(const std::string& text, std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box) {
+  return text.find(place_text(box)) != std::string::npos &&
+         text.find(layers_text(from_layer, to_layer, box)) != std::string::npos;
+}
+
+std::vector<Lever> levers(const Report& report) {
+  std::vector<Lever> found;
+  if (!report.suggestion) return found;
+  const Suggestion& s = *report.suggestion;
+  const auto add = [&found](const char* when, const std::vector<std::string>& texts) {
+    for (const std::string& text : texts) found.push_back({when, visible(text)});
+  };
+  for (const std::string& text : s.tonight) {  // the time to set and the coupons are named where the times are
+    const bool the_time = s.action == Action::change && text.find(exposure_text(s.exposure_s)) != std::string::npos;
+    const bool coupons = s.coupons && text.rfind("Print coupons", 0) == 0;
+    if (!the_time && !coupons) found.push_back({"tonight", visible(text)});
+  }
+  add("slicing", s.slicing);
+  const std::vector<std::string> changes = change_texts(report);
+  add("model", changes.empty() ? s.modelling : changes);  // the latter says the same in other words
+  return found;
+}
+
+std::string first_step(const Report& report, const std::vector<Lever>& levers) {
+  if (report.verdict == Verdict::clear) return {};
+  const bool timed = report.suggestion && !nothing_solid(report);
+  if (timed && report.suggestion->action == Action::record && report.suggestion->coupons)
+    return "Print those coupons, add their readings to the record, and check again.";
+  if (!levers.empty()) return levers.front().text;
+  if (timed && report.suggestion->action == Action::change) return "Set that time and check again.";
+  if (report.verdict == Verdict::hold) return "Change what is named here, then check again.";
+  return any_lost(report) ? "Start it if you can do without what is named here."
+                          : "Start it if what is named here does not matter to you.";
+}
+
+bool nothing_solid(const Report& report) {
+  const auto solid = [](const LayerRow& row) { return row.kind == LayerKind::normal && row.solid_mm2 > 0; };
+  return std::none_of(report.layers.begin(), report.layers.end(), solid);
+}
+
+bool whole_fails(const SweepPoint& point) {
+  return point.bulk_chance.value_or(0) >= 0.5;
+}
+
+std::string doubt_of_bond(const SweepPoint& point) {
+  const double chance = point.bulk_chance.value_or(0);
+  return chance < 0.001 ? std::string() : fmt::format("may not bond ({})", percent_text(chance));
+}
+
+std::vector<std::string> about_times(const Suggestion& s) {
+  std::vector<std::string> texts;
+  if (s.window_s) {
+    texts.push_back(fmt::format("From {} to {} nothing that a time can save is at risk.", mm_text((*s.window_s)[0]),
+                                exposure_text((*s.window_s)[1])));
+  } else if (s.action != Action::record) {
+    texts.push_back(s.conflict
+                        ? std::string("No one time saves everything that some time would save.")
+                        : fmt::format("Around {} no stretch of times is free of risk.", exposure_text(s.exposure_s)));
+  }
+  if (s.coupons && s.action != Action::record)
+    texts.push_back(fmt::format("Coupons at {}, beyond the record's times, may show a time that saves {} more.",
+                                times_text(s.coupons->exposures_s), s.coupons->saves));
+  if (s.coarse_sweep) texts.emplace_back("The range is so wide that the times stand over 5 % apart.");
+  return texts;
+}
+
+std::string island_text(const IslandRow& island) {
+  return fmt::format("Starts with {} mm2 on {}, grows to {} mm3 {}.", amount_text(island.area_mm2),
+                     where_text(island.layer, island.layer, island.box), amount_text(island.volume_mm3),
+                     island.joins_layer ? fmt::format("until it joins the rest on layer {}", *island.joins_layer)
+                                        : std::string("and never joins the rest"));
+}
+
+std::string rounding_text(const Rounding& rounding) {
+  const std::uint64_t count = std::uint64_t{rounding.vanish} + rounding.fuse;
+  if (count == 0) return {};
+  const std::string what = rounding.fuse == 0 ? count_text(count, "edge or tip rounds", "edges and tips round")
+                           : rounding.vanish == 0
+                               ? count_text(count, "crease fills", "creases fill")
+                               : count_text(count, "crease or edge rounds", "creases and edges round");
+  std::string text =
+      fmt::format("{} by {}.", what,
+                  rounding.deepest_mm < 0.005 ? std::string("less than 0.01 mm")
+                                              : fmt::format("up to {} mm", mm_text(rounding.deepest_mm)));
+  if (rounding.not_looked_at > 0)
+    text += fmt::format(" {} of them were not looked at closely.", rounding.not_looked_at);
+  return text;
+}
+
+std::string crumbs_text(const Report& report) {
+  const Crumbs& crumbs = report.crumbs;
+  const std::uint64_t count = std::uint64_t{crumbs.vanish} + crumbs.fuse;
+  std::string text;
+  if (count > 0)
+    text = fmt::format(
+        "{} too small to list ({} mm3{})", count_text(count, "crumb", "crumbs"),
+        amount_text(crumbs.vanish_mm3 + crumbs.fuse_mm3),
+        crumbs.deep_mm3 < 0.0005 ? std::string() : fmt::format(", {} of them deep", amount_text(crumbs.deep_mm3)));
+  if (report.speck_count > 0)
+    text += (text.empty() ? "" : " and ") +
+            count_text(report.speck_count, "speck of under 4 pixels", "specks of under 4 pixels");
+  return text.empty() ? text : text + ".";
+}
+
+std::string small_falls_text(const Report& report) {
+  std::uint32_t listed = 0;  // lost details come first in the order of ids
+  for (const Detail& detail : report.details) listed += detail.lost;
+  const Fall* biggest = nullptr;
+  std::size_t count = 0;
+  double volume_mm3 = 0;
+  for (const Fall& fall : report.falls) {
+    if (!fall.details.empty() && fall.details.front() <= listed) continue;
+    ++count;
+    volume_mm3 += fall.volume_mm3;
+    if (biggest == nullptr || fall.volume_mm3 > biggest->volume_mm3) biggest = &fall;
+  }
+  if (count == 0) return {};
+  const std::string where = where_text(biggest->layer, biggest->layer, biggest->box);
+  if (count == 1)
+    return fmt::format("A body of {} mm3 hangs on something too small to list: {}.", amount_text(volume_mm3), where);
+  return fmt::format("{} bodies ({} mm3 in all) hang on something too small to list; the biggest: {}.", count,
+                     amount_text(volume_mm3), where);
+}
+
+std::string held_islands_text(const Report& report) {
+  const auto held = std::count_if(report.islands.begin(), report.islands.end(),
+                                  [](const IslandRow& island) { return island.held_by_fill; });
+  if (held == 0) return {};
+  return fmt::format("{} over a gap that fills, and {} held by that.",
+                     count_text(static_cast<std::uint64_t>(held), "island starts", "islands start"),
+                     held == 1 ? "is" : "are");
+}
+
+std::string bond_text(const Report& report) {
+  if (!report.bulk || report.whole_fails) return {};
+  return fmt::format("Thick parts get {:.3g} times the light they need (least: layer {}).", report.bulk->margin,
+                     report.bulk->layer);
+}
+
+std::string base_text(const BaseReport& base) {
+  std::string text = fmt::format("{} mm2 on it; largest {}: {} mm2.", amount_text(base.contact_mm2),
+                                 layers_text(base.largest_layer, base.largest_layer, base.largest_box),
+                                 amount_text(base.largest_layer_mm2));
+  if (!base.stated) return text + " The job does not state its base.";
+  if (base.base_layers > 0)
+    text += fmt::format(" {} of {} s, {:.3g} times the normal time",
+                        count_text(base.base_layers, "base layer", "base layers"), number_text(base.base_s),
+                        base.exposure_ratio);
+  else
+    text += " There are no base layers";
+  if (base.flare_mm && *base.flare_mm >= 0.005) text += fmt::format("; {} mm wider a side", mm_text(*base.flare_mm));
+  if (base.fuse_mm3.value_or(0) >= 0.0005) text += fmt::format(", {} mm3 of gaps closed", amount_text(*base.fuse_mm3));
+  return text + ".";
+}
+
+std::vector<std::string> thinnest_texts(const std::vector<LayerRow>& layers) {
+  std::vector<std::string> texts;
+  const auto add = [&](const char* what, std::optional<double> LayerRow::*width_mm, PlaceMm LayerRow::*at) {
+    const LayerRow* found = nullptr;
+    for (const LayerRow& row : layers)
+      if (row.*width_mm && (!found || *(row.*width_mm) < *(found->*width_mm))) found = &row;
+    if (found)
+      texts.push_back(fmt::format("{} {} mm: {}.", what, mm_text(*(found->*width_mm)),
+                                  where_text(found->layer, found->layer, {found->*at, found->*at})));
+  };
+  add("wall", &LayerRow::thinnest_wall_mm, &LayerRow::wall_at);
+  add("gap", &LayerRow::thinnest_gap_mm, &LayerRow::gap_at);
+  return texts;
+}
+
+std::string record_text(const Report::Record& record) {
+  const std::string file = visible(record.file), resin = visible(record.resin);
+  std::string text = resin.empty() ? file : fmt::format("{} ({})", resin, file);
+  if (record.age_days) text += ", " + age_text(*record.age_days);
+  if (record.model.valid_to_s > 0)
+    text +=
+        fmt::format(", made at {} to {}", mm_text(record.model.valid_from_s), exposure_text(record.model.valid_to_s));
+  return text + fmt::format("; blur {:.3f} mm, penetration depth {:.3f} mm.", record.model.blur_mm,
+                            record.model.penetration_depth_mm);
+}
+
+std::string joined(const std::vector<std::string>& parts, const char* between) {
+  std::string text;
+  for (const std::string& part : parts) text += (text.empty() ? "" : between) + visible(part);
+  return text;
+}
+
+}  // namespace hairline

@@ -1,0 +1,64 @@
+// What the report says, sentence by sentence, from its values. Where a sentence stands on the page is not decided here.
+// Internal to src/report.
+#pragma once
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "hairline/report.hpp"
+
+namespace hairline {
+
+// Lost details that are alike, the worst of them first, with what comes loose when they flip.
+struct LossGroup {
+  std::vector<const Detail*> members;
+  std::optional<double> spacing_mm;
+  std::vector<const Fall*> falls;  // those of which one of these is the worst cause
+};
+// Worst group first.
+std::vector<LossGroup> lost_groups(const Report& report, State state);
+// "14 parts and 1 gap".
+std::string members_text(const std::vector<LossGroup>& groups, std::size_t from);
+
+// ---- the answer ----
+std::string verdict_sentence(const Report& report);
+std::string job_text(const Report& report);
+// Which time to set and what that changes.
+std::string time_text(const Report& report);
+// What a group is, where, how surely it is lost, from which time on it is not, and what falls with it.
+std::string loss_text(const LossGroup& group);
+// Whether a sentence speaks of what is at these layers and this place.
+bool names_place(const std::string& text, std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box);
+
+// ---- what can be done ----
+struct Lever {
+  const char* when;  // "tonight", "slicing", "model"
+  std::string text;
+};
+// All of them but the time to set, by what they cost.
+std::vector<Lever> levers(const Report& report);
+// The first thing to do beside the time to set; empty when there is nothing to do.
+std::string first_step(const Report& report, const std::vector<Lever>& levers);
+
+// ---- times ----
+bool nothing_solid(const Report& report);  // there is light in the normal layers at most: no time to speak of
+// The print as a whole fails at this row's time.
+bool whole_fails(const SweepPoint& point);
+std::string doubt_of_bond(const SweepPoint& point);  // "may not bond (12 %)"; empty where bulk holds
+// The window in words, times worth a coupon, how far the rows stand apart.
+std::vector<std::string> about_times(const Suggestion& suggestion);
+
+// ---- what is worth knowing ----
+std::string island_text(const IslandRow& island);
+std::string rounding_text(const Rounding& rounding);  // these are empty where there is nothing to say
+std::string crumbs_text(const Report& report);
+std::string small_falls_text(const Report& report);  // of bodies that hang on nothing listed
+std::string held_islands_text(const Report& report);
+std::string bond_text(const Report& report);
+std::string base_text(const BaseReport& base);
+std::vector<std::string> thinnest_texts(const std::vector<LayerRow>& layers);  // wall and gap, where there are any
+std::string record_text(const Report::Record& record);
+std::string joined(const std::vector<std::string>& parts, const char* between);  // made safe for a terminal
+
+}  // namespace hairline
