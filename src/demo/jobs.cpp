@@ -40,7 +40,7 @@ void draw_name_plate(Canvas& canvas, double z) {
   NamePlate plate;
   plate.corner = {2, 2};
   plate.width = 20, plate.depth = 8, plate.foot = 0;
-  plate.letter_height = 2.8, plate.raised_stroke = 0.1, plate.sunk_stroke = 0.1;
+  plate.letter_height = 2.8, plate.raised_stroke = 0.15, plate.sunk_stroke = 0.1;
   plate.raised = "LANTERN", plate.sunk = "ROOM 2";
   name_plate(canvas, z, plate);
 }
@@ -61,9 +61,9 @@ void draw_hull(Canvas& canvas, double z) {
 
 std::vector<DemoJob> small_demo_jobs() {
   return {
-      {"gallery-small.zip", settings_of("Skerry Point Light, gallery and ship", {480, 640}, 200, 2.2),
+      {"gallery-small.zip", settings_of("Skerry Point Light, gallery and ship", {480, 640}, 200, 2.5),
        draw_gallery_small},
-      {"nameplate.zip", settings_of("Skerry Point Light, lantern room name plate", {480, 240}, 60, 2.5),
+      {"nameplate.zip", settings_of("Skerry Point Light, lantern room name plate", {480, 240}, 60, 2.8),
        draw_name_plate},
       {"rigging.zip", settings_of("Ketch Marigold, rigging", {480, 280}, 192, 2.5), draw_rigging},
       {"hull.zip", settings_of("Ketch Marigold, hull", {480, 240}, 100, 2.5), draw_hull},

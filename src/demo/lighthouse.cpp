@@ -1,12 +1,12 @@
 /// Skerry Point Light, from the plate up (mm):
 ///
 ///     0 ..  2   rock: one slab that everything stands on
-///     2 .. 62   tower: a hollow wall that narrows, with a door, windows, a raised rope that winds around it, and a
-///     spiral
-///               stair inside
-///    36 .. 43   lower gallery: corbels, deck, railing
-///    56 .. 69   upper gallery: corbels, deck, railing
-///    62 .. 78   lantern: sill, glazing bars, head; a lamp hangs in it and meets its rod's roof only at the top
+///     2 .. 62   tower: a hollow wall that narrows, with a door, windows, a raised rope that winds around it up to
+///               the corbels, and a spiral stair inside
+///    36 .. 47   lower gallery: corbels, deck, railing
+///    58 .. 69   upper gallery: corbels, deck, railing
+///    62 .. 78   lantern: sill, glazing bars, a head that widens to the eaves; a lamp hangs in it on a rod from the
+///               roof: it begins in the air, the one thing that was forgotten
 ///    78 .. 90   roof: a pointed shell and a ball
 #include "lighthouse.hpp"
 
@@ -22,7 +22,9 @@ namespace {
 constexpr double turn = 2 * std::numbers::pi;
 constexpr double rock_top = 2, tower_top = 62;
 constexpr double lower_deck = 40, upper_deck = 62;
+constexpr double wall = 2;  // of the tower
 constexpr double lantern_radius = 9, lantern_head = 76, roof_from = 78, roof_top = 88;
+constexpr double eaves_radius = 10.8, roof_tip = 0.8;
 
 bool between(double z, double from, double to) {
   return z >= from && z < to;
@@ -46,28 +48,52 @@ void draw_rock(Canvas& canvas, double z) {
   canvas.fill({{{6, 10}, {66, 10}, {70, 20}, {70, 108}, {62, 116}, {10, 116}, {2, 106}, {2, 18}}});
 }
 
-/// A bar that reaches through the tower wall at an angle, to cut openings.
-OutlineMm opening(double angle, double wide) {
-  return bar_outline(around(4, angle), around(30, angle), wide);
-}
-
-void draw_tower(Canvas& canvas, double z) {
-  if (!between(z, rock_top, tower_top)) return;
-  const double radius = tower_radius(z), wall = 2.0;
+void draw_tower_wall(Canvas& canvas, double z) {
+  const double radius = tower_radius(z);
   std::vector<OutlineMm> shapes{disc_outline(tower_middle, 2 * radius)};
-  for (int start = 0; start < 3; ++start) {  // the rope
+  const bool corbels = between(z, lower_deck - 5, lower_deck) || between(z, upper_deck - 5, upper_deck);
+  for (int start = 0; !corbels && start < 3; ++start) {  // the rope
     shapes.push_back(disc_outline(around(radius, turn * (start / 3.0 + z / 24)), 1.0));
   }
   canvas.fill(shapes, Overlap::join);
   canvas.cut_disc(tower_middle, 2 * (radius - wall));
+}
+
+/// Treads 1 mm apart in height and 1.6 mm thick, 24 to a turn, from the column into the wall. Each is a wedge wide
+/// enough to rest on the one before, so that a layer shows one blunt wedge of one or two treads, and no notch between.
+void draw_stair(Canvas& canvas, double z) {
+  constexpr double half_tread = 0.5 * turn / 15;
+  std::vector<OutlineMm> shapes{disc_outline(tower_middle, 3)};
+  const double reach = tower_radius(z) - 1.0;
+  for (int step = 0; step < 60; ++step) {
+    const double foot = rock_top + step, angle = turn * step / 24;
+    if (!between(z, foot, foot + 1.6)) continue;
+    shapes.push_back({tower_middle, around(reach, angle - half_tread), around(reach, angle + half_tread)});
+  }
+  canvas.fill(shapes, Overlap::join);
+}
+
+/// A bar through the tower wall at an angle, to cut openings.
+OutlineMm opening(double z, double angle, double wide) {
+  return bar_outline(around(tower_radius(z) - wall - 0.5, angle), around(30, angle), wide);
+}
+
+void cut_openings(Canvas& canvas, double z) {
   if (z < 14) {  // door, with a pointed head
     const double wide = std::min(7.0, 2 * (14 - z));
-    canvas.cut({opening(turn / 4, wide)});
+    canvas.cut({opening(z, turn / 4, wide)});
   }
   for (int i = 0; i < 5; ++i) {  // windows climb with the stair; their heads are pointed as well
-    const double sill = 16 + 8.5 * i, head = sill + 5;
-    if (between(z, sill, head)) canvas.cut({opening(turn / 4 + turn * (sill - 2) / 24, std::min(2.4, 2 * (head - z)))});
+    const double sill = 16 + 8.5 * i, head = sill + 5, angle = turn / 4 + turn * (sill - 2) / 24;
+    if (between(z, sill, head)) canvas.cut({opening(z, angle, std::min(2.4, 2 * (head - z)))});
   }
+}
+
+void draw_tower(Canvas& canvas, double z) {
+  if (!between(z, rock_top, tower_top)) return;
+  draw_tower_wall(canvas, z);
+  draw_stair(canvas, z);
+  cut_openings(canvas, z);
 }
 
 /// The wall thickens inwards below the upper deck and carries the lantern.
@@ -76,20 +102,7 @@ void draw_lantern_floor(Canvas& canvas, double z) {
   if (between(z, from, tower_top)) fill_ring(canvas, tower_radius(z) - 1, tower_radius(z) - 2 - (z - from));
 }
 
-void draw_stair(Canvas& canvas, double z) {
-  if (!between(z, rock_top, tower_top)) return;
-  std::vector<OutlineMm> shapes{disc_outline(tower_middle, 3)};
-  // Treads 1 mm apart in height, 24 to a turn; each grows out of the column and reaches into the wall.
-  for (int step = 0; step < 60; ++step) {
-    const double foot = rock_top + step;
-    if (!between(z, foot, foot + 1.6)) continue;
-    const double reach = tower_radius(z) - 1.0;
-    shapes.push_back(taper_outline(around(1, turn * step / 24), 1.0, around(reach, turn * step / 24), 3.4));
-  }
-  canvas.fill(shapes, Overlap::join);
-}
-
-/// Corbels under a deck, the deck, pickets 2, 3 and 4 pixels wide, posts and a rail.
+/// Corbels under a deck (between the windows below it), the deck, pickets 2, 3 and 4 pixels wide, posts and a rail.
 void draw_gallery(Canvas& canvas, double z, double deck, double deck_radius, double inner_radius) {
   const double corbel_foot = deck - 1.1 * (deck_radius - inner_radius);
   const double rail = deck + 6.0;
@@ -97,7 +110,8 @@ void draw_gallery(Canvas& canvas, double z, double deck, double deck_radius, dou
   if (between(z, corbel_foot, deck - 1)) {
     const double reach = inner_radius + (z - corbel_foot) / 1.1;
     for (int i = 0; i < 24; ++i) {
-      shapes.push_back(bar_outline(around(inner_radius - 1, turn * i / 24), around(reach, turn * i / 24), 1.2));
+      const double angle = turn * (i + 0.5) / 24;
+      shapes.push_back(bar_outline(around(inner_radius - 1, angle), around(reach, angle), 1.2));
     }
     canvas.fill(shapes, Overlap::join);
   } else if (between(z, deck - 1, deck)) {
@@ -118,8 +132,11 @@ void draw_gallery(Canvas& canvas, double z, double deck, double deck_radius, dou
 }
 
 void draw_lantern(Canvas& canvas, double z) {
-  if (between(z, upper_deck, upper_deck + 2) || between(z, lantern_head, roof_from)) {
+  if (between(z, upper_deck, upper_deck + 2)) {
     fill_ring(canvas, lantern_radius, lantern_radius - 1.2);
+  } else if (between(z, lantern_head, roof_from)) {
+    const double share = (z - lantern_head) / (roof_from - lantern_head);
+    fill_ring(canvas, lantern_radius + share * (eaves_radius - lantern_radius), lantern_radius - 1.2);
   } else if (between(z, upper_deck + 2, lantern_head)) {
     std::vector<OutlineMm> bars;
     // Upright bars, and slanted ones that wind both ways between them.
@@ -134,14 +151,14 @@ void draw_lantern(Canvas& canvas, double z) {
     }
     canvas.fill(bars, Overlap::join);
   }
-  // The lamp hangs from the roof: it begins in the air.
+  // The lamp and its rod hang from the roof.
   if (between(z, 68, 71)) canvas.fill_disc(tower_middle, 3 + (z - 68));
   if (between(z, 71, roof_top)) canvas.fill_disc(tower_middle, 1.2);
 }
 
 void draw_roof(Canvas& canvas, double z) {
   if (between(z, roof_from, roof_top)) {
-    const double outer = 10 * (roof_top - z) / (roof_top - roof_from) + 0.8;
+    const double outer = roof_tip + (eaves_radius - roof_tip) * (roof_top - z) / (roof_top - roof_from);
     if (outer > 1.6) {
       fill_ring(canvas, outer, outer - 1.5);
     } else {
@@ -175,7 +192,6 @@ void lighthouse(Canvas& canvas, double z) {
   draw_rock(canvas, z);
   draw_tower(canvas, z);
   draw_lantern_floor(canvas, z);
-  draw_stair(canvas, z);
   draw_gallery(canvas, z, lower_deck, tower_radius(lower_deck) + 4, tower_radius(lower_deck));
   draw_gallery(canvas, z, upper_deck, 17, lantern_radius + 4);
   draw_lantern(canvas, z);

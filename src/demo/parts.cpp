@@ -53,8 +53,8 @@ void railing(Canvas& canvas, double z, const Railing& r) {
       const double group = r.corner.x + (width_px - 1) * 4.8;
       bars.push_back(box_outline({group, middle - 0.4}, {group + 0.5, middle + 0.4}));
       for (unsigned i = 0; i < 6; ++i) {
-        const double left = r.corner.x + picket_left(width_px, i);
-        bars.push_back(box_outline({left, middle - 2 * px}, {left + width_px * px, middle + 2 * px}));
+        const double left = r.corner.x + picket_left(width_px, i), half_deep = width_px == 1 ? px : 2 * px;
+        bars.push_back(box_outline({left, middle - half_deep}, {left + width_px * px, middle + half_deep}));
       }
     }
     const double end = r.corner.x + railing_length;
@@ -73,9 +73,9 @@ void lantern(Canvas& canvas, double z, const Lantern& l) {
     std::vector<OutlineMm> bars;
     for (int i = 0; i < 12; ++i) {
       const double angle = turn * i / 12;
-      const double width = (i % 4 + 1) * px;
-      bars.push_back(
-          bar_outline(around(l.centre, l.radius - 0.45, angle), around(l.centre, l.radius - 0.05, angle), width));
+      const double width = (i % 4 + 1) * px, deep = std::min(0.4, 2 * width);
+      bars.push_back(bar_outline(around(l.centre, l.radius - 0.05 - deep, angle),
+                                 around(l.centre, l.radius - 0.05, angle), width));
     }
     canvas.fill(bars);
   } else if (between(z, eaves, point)) {
@@ -131,12 +131,12 @@ void rigging(Canvas& canvas, double z, const Rigging& r) {
   if (between(z, deck, r.mast_top)) {
     parts.push_back(disc_outline(mast, 0.7 - 0.3 * (z - deck) / (r.mast_top - deck)));
     const double share = (z - deck) / (r.mast_top - 0.3 - deck);
-    // Shrouds of 2 to 5 pixels run from the ship's sides up to the mast.
+    // Shrouds of 1.8 to 5 pixels run from the ship's sides up to the mast.
     for (int i = 0; share < 1 && i < 4; ++i) {
       for (const double side : {-1.0, 1.0}) {
         const PointMm foot{mast.x - 2.4 + 1.6 * i, mast.y + side * (0.36 * r.hull.beam)};
         const PointMm at{foot.x + (mast.x - foot.x) * share, foot.y + (mast.y - foot.y) * share};
-        parts.push_back(disc_outline(at, (i + 2) * px));
+        parts.push_back(disc_outline(at, (i == 0 ? 1.8 : i + 2) * px));
       }
     }
   }

@@ -11,8 +11,8 @@ inline constexpr double px = 0.05;  ///< pixel pitch and layer height of all dem
 /// A flat slab from the plate up to `top`.
 void base_plate(Canvas& canvas, double z, PointMm from, PointMm to, double top);
 
-/// Gallery deck along x with a railing on it: four groups of six flat pickets, 1, 2, 3 and 4 pixels wide and 4 deep, a
-/// stout post beside each group, and a rail on top of them all.
+/// Gallery deck along x with a railing on it: four groups of six flat pickets, 1, 2, 3 and 4 pixels wide and 4 deep
+/// (the thinnest 2), a stout post beside each group, and a rail on top of them all.
 struct Railing {
   PointMm corner;  ///< upper left corner of the deck, on a pixel corner
   double deck_from = 0.5, deck_to = 1.5, rail_from = 5.0, rail_to = 5.5;

@@ -12,7 +12,9 @@
 #include <queue>
 
 #include "hairline/archive.hpp"
+#include "hairline/measure.hpp"
 #include "hairline/model.hpp"
+#include "hairline/track.hpp"
 
 using namespace hairline;
 
@@ -139,7 +141,7 @@ TEST_CASE("gallery-small: pickets 1, 2, 3 and 4 pixels wide, six of each, under 
   const std::vector<std::uint8_t> p = decode(draw_demo_layer(job, layer_at(3.0)));
   std::map<int, int> by_width;
   for (const Blob& b : blobs_of(p, {}, size)) {
-    if (b.y0 >= 40 && b.y1 <= 80 && b.y1 - b.y0 == 4) ++by_width[b.x1 - b.x0];
+    if (b.y0 >= 40 && b.y1 <= 80 && b.y1 - b.y0 == (b.x1 - b.x0 == 1 ? 2 : 4)) ++by_width[b.x1 - b.x0];
   }
   CHECK(by_width == std::map<int, int>{{1, 6}, {2, 6}, {3, 6}, {4, 6}});
   // The pickets stand on whole pixels: no grey among them.
@@ -253,6 +255,26 @@ TEST_CASE("the night-long job is 1800 layers of 1440 x 2560 with something on ea
     pickets += std::abs(std::hypot(x, y) - 16.5) < 0.3;
   }
   CHECK(pickets == 120);
+}
+
+TEST_CASE("the night-long job stands, but for the lamp that was left without a support") {
+  const DemoJob job = night_demo_job();
+  constexpr std::uint32_t step = 4;  // what floats for longer than this is found in every fourth layer as well
+  IslandTracker tracker(job.settings.pitch);
+  Mask above_solid;
+  Pieces above;
+  for (std::uint32_t n = job.settings.layer_count / step; n >= 1; --n) {
+    Mask here = solid(draw_demo_layer(job, step * n));
+    Pieces pieces = find_pieces(here);
+    const bool top = n == job.settings.layer_count / step;
+    tracker.add(n, step * 0.05, pieces, top ? std::vector<Contact>{} : find_contacts(here, pieces, above_solid, above));
+    above_solid = std::move(here), above = std::move(pieces);
+  }
+  const IslandTracker::Found found = tracker.finish();
+  REQUIRE(found.islands.size() == 1);
+  CHECK(step * found.islands[0].layer == Approx(68 / 0.05).margin(step));  // the lamp begins 68 mm up
+  CHECK(found.islands[0].joins_layer.has_value());                         // its rod meets the roof
+  CHECK(found.specks.empty());
 }
 
 TEST_CASE("records: readings within half a reading step of the closed forms, matrices positive") {
