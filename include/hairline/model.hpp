@@ -28,7 +28,7 @@ struct CureModel {
 
 /// exp(-height / Dp): the share of light that passes one layer.
 double attenuation(const CureModel& model, double height_mm);
-/// bond_time and fuse_time for a layer of another height than the record's (design 6.5).
+/// bond_time and fuse_time for a layer of another height than the record's (docs/exposure.md).
 double bond_time_s(const CureModel& model, double height_mm);
 double fuse_time_s(const CureModel& model, double height_mm);
 /// Threshold that settled light (in seconds of full light) must reach to fill a gap: fuse_time(h) / (1 - a_record).

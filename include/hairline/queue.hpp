@@ -23,9 +23,9 @@ struct QueueRow {
   std::optional<Error> error;  ///< set: not checked, and the fields below mean nothing
   Verdict verdict = Verdict::clear;
   double duration_s = 0, resin_ml = 0, resin_g = 0;
-  double exposure_s = 0;
-  std::optional<double> suggested_s;
-  std::string first_reason;
+  double exposure_s = 0;              ///< judged
+  std::optional<double> suggested_s;  ///< set only where another time is to be set
+  std::string first_reason;           ///< the gravest; empty: none
 };
 QueueRow queue_row(const Report& report);
 QueueRow queue_row(const std::string& file, const Error& error);

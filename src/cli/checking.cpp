@@ -22,6 +22,7 @@ Result<Report> check_job(const std::string& job, const Checking& checking, const
   AnalyseSettings settings;
   settings.exposure_s = checking.judging.exposure_s;
   settings.risk.dose_spread = checking.judging.dose_spread;
+  settings.risk.visible_mm = checking.judging.visible_mm;
   settings.sweep = checking.sweep;
   settings.threads = checking.judging.threads;
   settings.tonight = checking.judging.tonight;

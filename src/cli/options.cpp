@@ -146,6 +146,9 @@ void add_judging(CLI::App& app, Judging& judging) {
   add_number(app, "--dose-spread", judging.dose_spread,
              "Spread of the dose from layer to layer and place to place, as a share (default 0.05)", share)
       ->type_name("SHARE");
+  add_number(app, "--visible", judging.visible_mm,
+             "How deep a loss has to be, in mm, to count as more than rounding (default 0.1)", millimetres)
+      ->type_name("MM");
   add_lamp_and_temperature(app, judging.tonight);
   add_threads(app, judging);
   add_fail_on(app, judging);
@@ -233,9 +236,11 @@ void add_sweep(CLI::App& app, Parsed& parsed) {
              seconds)
       ->type_name("S");
   add_number(command, "--to", parsed.sweep.sweep.to_s, "Last exposure, s", seconds)->type_name("S");
-  command.add_option("--steps", parsed.sweep.sweep.steps, "How many exposures, ends included (default: every 0.05 s)")
+  command
+      .add_option("--steps", parsed.sweep.sweep.steps,
+                  "How many exposures, ends included (default: about 5 % apart, at most 13)")
       ->type_name("N")
-      ->check(whole_from_to(2, 10000));
+      ->check(whole_from_to(2, 500));
   add_judging(command, parsed.sweep.judging);
   add_outputs(command, parsed.sweep.outputs);
   parsed.chosen.emplace_back(&command, [&parsed](Options& options) { options.command = parsed.sweep; });

@@ -27,7 +27,7 @@ struct RecordChoice {
 
 struct Judging {
   std::optional<double> exposure_s;
-  double dose_spread = 0.05;
+  double dose_spread = 0.05, visible_mm = 0.1;
   std::uint32_t threads = 0;
   std::string today;
   JobContext tonight;  ///< lamp and temperature as given

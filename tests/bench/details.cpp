@@ -25,18 +25,6 @@ T or_stop(Result<T> result) {
   std::exit(2);
 }
 
-RiskContext context_of(const JobSettings& job) {
-  RiskContext risk;
-  risk.model = bench_model();
-  risk.pitch = job.pitch;
-  risk.size = job.size;
-  risk.layers = plan_layers(job, normal_s);
-  risk.exposure_s = normal_s;
-  risk.range_from_s = risk.model.valid_from_s;
-  risk.range_to_s = risk.model.valid_to_s;
-  return risk;
-}
-
 struct Spent {
   double cpu_s = 0, suggested_s = 0;
   std::size_t details = 0, crumbs = 0, islands = 0;
@@ -78,7 +66,8 @@ Spent check(const Archive& archive, const RiskContext& risk, bool with_details) 
   Spent spent;
   spent.islands = islands.finish().islands.size();
   if (with_details) {
-    const RiskFound found = tracker.finish();
+    const RiskFound found =
+        or_stop(tracker.finish([&](std::uint32_t n) -> Result<Mask> { return solid(or_stop(archive.read_layer(n))); }));
     spent.suggested_s = suggest(found, {risk, job.height_mm, job.base_s, {}, {}, {}}).exposure_s;
     spent.details = found.details.size();
     spent.crumbs = found.crumbs.vanish + found.crumbs.fuse;
@@ -109,7 +98,7 @@ int main(int argc, char** argv) {
   CLI11_PARSE(app, argc, argv);
 
   const Archive archive = or_stop(Archive::open(path));
-  const RiskContext risk = context_of(archive.settings());
+  const RiskContext risk = bench_risk(archive.settings());
   const Spent answer = check(archive, risk, true);
   if (!as_analyse(archive, answer)) {
     fmt::print(stderr, "{}: details other than those of analyse\n", path);

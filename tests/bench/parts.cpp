@@ -85,13 +85,7 @@ Sample sample_of(const Plate& whole) {
   Sample sample;
   sample.size = plate.shapes.size;
   for (std::uint32_t n = 1; n <= sample_layers; ++n) sample.files.push_back(or_stop(archive.read_png(n)));
-  sample.risk.model = bench_model();
-  sample.risk.pitch = plate.shapes.pitch;
-  sample.risk.size = plate.shapes.size;
-  sample.risk.layers = plan_layers(archive.settings(), normal_s);
-  sample.risk.exposure_s = normal_s;
-  sample.risk.range_from_s = sample.risk.model.valid_from_s;
-  sample.risk.range_to_s = sample.risk.model.valid_to_s;
+  sample.risk = bench_risk(archive.settings());
   sample.exposure = or_stop(ExposureContext::create(sample.risk.model, sample.size, sample.risk.pitch,
                                                     sample.risk.layers, critical_range(sample.risk)));
   Progress progress;
@@ -166,7 +160,10 @@ Seconds run_parts(const Sample& sample) {
     while (auto layer = pass.finish_next()) finished.push_back(std::move(*layer));
   });
   hand_over();
-  clock(details, [&] { benchmark::DoNotOptimize(tracker.finish()); });
+  const auto solid_of = [&](std::uint32_t n) -> Result<Mask> {
+    return solid(or_stop(decode_png(sample.files[n - 1], sample.size, {})));
+  };
+  clock(details, [&] { benchmark::DoNotOptimize(tracker.finish(solid_of)); });
   clock(report, [&] { benchmark::DoNotOptimize(to_json(sample.report)); });
   spent[runs] -= spent[inflate];  // decode_png inflates as well
   spent[settled] -= spent[blur];  // and the pass blurs

@@ -95,4 +95,15 @@ ResinRecord bench_record() {
   return record;
 }
 
+RiskContext bench_risk(const JobSettings& job) {
+  RiskContext risk;
+  risk.model = bench_model();
+  risk.pitch = job.pitch;
+  risk.size = job.size;
+  risk.layers = plan_layers(job, normal_s);
+  risk.exposure_s = normal_s;
+  risk.times_s = row_times({}, risk.model, normal_s).times_s;
+  return risk;
+}
+
 }  // namespace hairline::bench

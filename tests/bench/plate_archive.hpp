@@ -4,8 +4,8 @@
 #include <string>
 
 #include "hairline/archive.hpp"
+#include "hairline/plan.hpp"
 #include "hairline/plates.hpp"
-#include "hairline/record.hpp"
 
 namespace hairline::bench {
 
@@ -31,5 +31,7 @@ Result<std::filesystem::path> plate_archive(const Plate& plate, const std::files
 inline constexpr double normal_s = 2.3;
 CureModel bench_model();
 ResinRecord bench_record();
+/// What a check of the job with that record at `normal_s` works from.
+RiskContext bench_risk(const JobSettings& job);
 
 }  // namespace hairline::bench

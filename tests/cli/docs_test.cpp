@@ -1,5 +1,7 @@
-// The examples of README.md run as they stand, in order, and reports satisfy their schema by a general validator.
+// The examples of README.md run as they stand, in order, its report is the real one, and reports satisfy their schema
+// by a general validator.
 #include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
 #include <sstream>
 
 #include "jobs.hpp"
@@ -22,6 +24,18 @@ std::vector<std::string> examples_of(const std::string& page) {
       examples.push_back(line);
   }
   return examples;
+}
+
+// What stands in the first fence below a heading, and the command in backticks before it.
+struct Shown {
+  std::string command, text;
+};
+Shown shown_under(const std::string& page, const std::string& heading) {
+  const std::size_t at = page.find("\n## " + heading + "\n");
+  if (at == std::string::npos) throw std::runtime_error("no heading " + heading);
+  const std::size_t command = page.find('`', at) + 1, fence = page.find("\n```\n", at) + 5;
+  return {page.substr(command, page.find('`', command) - command),
+          page.substr(fence, page.find("```\n", fence) - fence)};
 }
 
 Ran shell(const std::string& command, const Folder& folder) {
@@ -63,11 +77,54 @@ TEST_CASE("the examples of the README run") {
   }
 }
 
+TEST_CASE("the report in the README is what its command prints, to the letter") {
+  const Shown shown = shown_under(file_text(HAIRLINE_SOURCE_DIR "/README.md"), "A report");
+  REQUIRE(shown.command.rfind("hairline check nameplate.zip ", 0) == 0);
+  const Folder folder;
+  REQUIRE(shell("hairline demo --small .", folder).status == 0);
+  const Ran ran = shell(shown.command, folder);
+  CHECK(ran.status == 1);
+  CHECK(ran.err.empty());
+  CHECK(ran.out == shown.text);
+}
+
+// What the demo is for (docs/verdicts.md): one job that can be started, one that another time saves, one whose model
+// has to change, and the time of each. The losses of the gallery are those its parts are drawn for: six pickets, three
+// glazing bars and two shrouds of a pixel, portholes of 2 to 5 pixels.
+TEST_CASE("the demo's jobs: one clear, one saved by another time, one that no time saves") {
+  const Folder folder;
+  REQUIRE(shell("hairline demo --small .", folder).status == 0);
+  const auto report_of = [&](const std::string& job) {
+    const Ran ran = shell("hairline check " + job + " --record harbour-grey.json --today 2026-11-07 --json - ", folder);
+    REQUIRE(ran.err.empty());
+    return nlohmann::json::parse(ran.out);
+  };
+  const auto lost = [](const nlohmann::json& row) {
+    return std::pair{row["vanish"].get<int>(), row["fuse"].get<int>()};
+  };
+  const auto hull = report_of("hull.zip"), plate = report_of("nameplate.zip"), gallery = report_of("gallery-small.zip");
+  CHECK(hull["verdict"] == "clear");
+  CHECK(hull["suggestion"]["action"] == "keep");
+  CHECK(hull["rounding"]["fuse"] > 0);  // the crease between hull and plinth
+  CHECK(lost(hull["suggestion"]["now"]) == std::pair{0, 0});
+
+  CHECK(plate["verdict"] == "hold");
+  CHECK(plate["suggestion"]["action"] == "change");
+  CHECK(lost(plate["suggestion"]["now"]).second > 0);  // sunk letters
+  CHECK(lost(plate["suggestion"]["then"]) == std::pair{0, 0});
+  CHECK_FALSE(plate["suggestion"]["window_s"].is_null());
+
+  CHECK(gallery["verdict"] == "hold");
+  CHECK(gallery["suggestion"]["action"] == "keep");
+  CHECK(lost(gallery["suggestion"]["now"]) == std::pair{11, 4});
+  CHECK(gallery["suggestion"]["changes"].size() == 15);
+}
+
 TEST_CASE("reports satisfy formats/preflight-report.schema.json (checked by python3-jsonschema)") {
   const Folder folder;
   write_file(folder / "record.json", record_text());
   write_zip(folder / "thin.zip", true);
-  REQUIRE(check(folder, "thin.zip", {"--json", "checked.json"}).status == 0);
+  REQUIRE(check(folder, "thin.zip", {"--json", "checked.json"}).status == 1);  // its thin wall is lost
   REQUIRE(hairline::test::hairline({"measure", "thin.zip", "--json", "measured.json"}, folder.path()).status == 0);
   for (const char* report : {"checked.json", "measured.json"}) {
     const Ran ran = validate(report, folder);
@@ -79,6 +136,6 @@ TEST_CASE("reports satisfy formats/preflight-report.schema.json (checked by pyth
     CHECK(ran.status == 0);
   }
   // The validator itself: a spoilt report must not pass.
-  write_file(folder / "spoilt.json", "{\"format\": \"preflight-report\", \"version\": 1}");
+  write_file(folder / "spoilt.json", "{\"format\": \"preflight-report\", \"version\": 2}");
   CHECK(validate("spoilt.json", folder).status != 0);
 }

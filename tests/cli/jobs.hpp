@@ -60,7 +60,7 @@ inline void write_zip(const std::filesystem::path& path, bool thin = false) {
 }
 
 /// By these numbers a wall of one pixel (0.05 mm) needs bond_time / erf(0.05 / (2 sqrt2 0.04)) = 1.6 / 0.468 = 3.42 s
-/// (closed form of design 6.1), so at 2.5 s it vanishes and no time up to 3.2 s saves it.
+/// (closed form of docs/exposure.md, Light), so at 2.5 s it vanishes and no time up to 3.2 s saves it.
 inline std::string record_text(
     const std::string& fit = R"(, "fit": {"bond_time_s": 1.6, "fuse_time_s": 0.55, "blur_mm": 0.04,
  "penetration_depth_mm": 0.16, "blur_shape": "gaussian", "valid_from_s": 1.8, "valid_to_s": 3.2})") {

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <cstdio>
 #include <string>
 #include <vector>
 
@@ -168,13 +169,30 @@ TEST_CASE("job: limits on the coupon's wedges agree with the closed forms within
   for (const double blur_mm : {0.026, 0.04, 0.06}) check_limits(fine, blur_mm, Drawn::as_usual, {0.007, 0.007, 0.0075});
 }
 
+// Prints the tables of docs/exposure.md: found minus closed form, um, the worst over the times.
+TEST_CASE("job: tables of limits on the coupon's wedges", "[.]") {
+  for (const Drawn drawn : {Drawn::as_usual, Drawn::for_the_record})
+    for (const double pitch_mm : {0.05, 0.035})
+      for (const double blur_mm :
+           {0.026, 0.028, 0.030, 0.032, 0.034, 0.037, 0.040, 0.043, 0.046, 0.0499, 0.050, 0.055, 0.060}) {
+        double wall_mm = 0, slanted_mm = 0, slot_mm = 0;
+        for (const double exposure_s : {1.8, 2.1, 2.5, 3.0, 3.5, 3.84}) {
+          const Checked checked = check_coupon({pitch_mm, pitch_mm}, exposure_s, model_of(blur_mm), drawn);
+          for (std::size_t i = 0; i < checked.limits.size(); ++i) {
+            double& worst = i < 2 ? wall_mm : i == 2 ? slanted_mm : slot_mm;
+            worst = std::max(worst, std::abs(checked.limits[i].found_mm - checked.limits[i].expected_mm));
+          }
+        }
+        std::printf("%s, pixels %.3f, blur %.4f: walls %.0f, slanted walls %.0f, slots %.0f\n",
+                    drawn == Drawn::as_usual ? "usual" : "for the record", pitch_mm, blur_mm, 1000 * wall_mm,
+                    1000 * slanted_mm, 1000 * slot_mm);
+      }
+}
+
 TEST_CASE("job: wedges drawn for the record's own blur agree with the closed forms over all blurs") {
   const Pitch usual{0.05, 0.05}, fine{0.035, 0.035};
-  for (const double blur_mm : {0.026, 0.032, 0.043, 0.06})
+  for (const double blur_mm : {0.026, 0.032, 0.034, 0.043, 0.0499, 0.06})
     check_limits(usual, blur_mm, Drawn::for_the_record, {0.003, 0.0065, 0.006});
-  // The closing disc has its end near these, at the longest time.
-  for (const double blur_mm : {0.034, 0.0499})
-    check_limits(usual, blur_mm, Drawn::for_the_record, {0.003, 0.0035, 0.0095});
   for (const double blur_mm : {0.026, 0.04, 0.06})
     check_limits(fine, blur_mm, Drawn::for_the_record, {0.002, 0.004, 0.0045});
 }
@@ -198,18 +216,19 @@ TEST_CASE("job: limits on the coupon's wedges agree with the closed forms for ra
 }
 
 TEST_CASE("job: no slot on the coupon fuses that is wider than the closing disc closes") {
+  // A slot of n empty pixels has a pixel (n + 1) / 2 away from solid, rounded down; the disc reaches 2 blur and half a
+  // pixel. n pixels are empty in a slot drawn at most n + 1 wide; slanted by 30 degrees, one of n cos 30 may stay open.
   const Pitch pitch{0.05, 0.05};
-  struct Reach {
-    double blur_mm, straight_px, slanted_px;  // as in docs/exposure.md
-  };
-  for (const Reach& reach : {Reach{0.024, 0, 0}, Reach{0.034, 1.9, 1.8}, Reach{0.0499, 2.9, 2.75}}) {
-    // 15 fuse times: by the closed form slots of 3.7 blurs would fuse.
-    const Checked checked = check_coupon(pitch, 3.75, model_of(reach.blur_mm, 0.25));
+  for (const double blur_mm : {0.034, 0.0499, 0.065}) {
+    const double widest_px = 2 * std::floor(2 * blur_mm / pitch.x_mm + 0.5);
+    // 375 fuse times: by the closed form slots of 6 blurs would fuse.
+    const Checked checked = check_coupon(pitch, 3.75, model_of(blur_mm, 0.01));
     for (std::size_t i = 3; i < 6; ++i) {
-      CAPTURE(reach.blur_mm, checked.limits[i].name);
-      const double widest_mm = (i == 5 ? reach.slanted_px : reach.straight_px) * pitch.x_mm;
-      CHECK(checked.limits[i].found_mm == Approx(widest_mm).margin(0.004));
-      CHECK(checked.limits[i].expected_mm > widest_mm);
+      CAPTURE(blur_mm, checked.limits[i].name, widest_px);
+      const double found_px = checked.limits[i].found_mm / pitch.x_mm;
+      CHECK(found_px >= (i == 5 ? std::sqrt(0.75) : 1) * widest_px);
+      CHECK(found_px <= widest_px + 1);
+      CHECK(checked.limits[i].expected_mm > checked.limits[i].found_mm);
     }
   }
 }
@@ -233,16 +252,22 @@ TEST_CASE("job: a bracket that was only looked at suggests the crisp time and sa
     const Report report = job_run::analyse_file((*files)[i], &record, analysis);
     CAPTURE(settings.exposures_s[i]);
     REQUIRE(report.suggestion.has_value());
-    CHECK(report.suggestion->exposure_s >= 2.45 - 1e-9);
-    CHECK(report.suggestion->exposure_s <= 2.55 + 1e-9);
-    REQUIRE(report.suggestion->base_s.has_value());
-    CHECK(*report.suggestion->base_s >= 25 - 1e-9);
-    CHECK(*report.suggestion->base_s <= 30 + 1e-9);
+    const Suggestion& s = *report.suggestion;
+    if (settings.exposures_s[i] == 2.5) CHECK(s.exposure_s == 2.5);
+    // The record reaches half way to the coupons beside the crisp one: 2.449 to 2.550 s.
+    if (s.action == Action::change) CHECK(s.exposure_s == Approx(2.5).margin(0.051));
+    CHECK(settings.base_s == 30);  // sound, so it is left alone
+    CHECK_FALSE(s.base_s.has_value());
     REQUIRE(report.record.has_value());
-    const auto& notes = report.record->notes;
-    CHECK(std::any_of(notes.begin(), notes.end(),
-                      [](const std::string& note) { return note.find("weak") != std::string::npos; }));
+    const auto& doubts = report.record->doubts;
+    CHECK(std::any_of(doubts.begin(), doubts.end(),
+                      [](const std::string& doubt) { return doubt.find("weak") != std::string::npos; }));
     CHECK(report.record->age_days == std::optional<int>(5));
-    job_run::check_monotone(report);
+    if (settings.exposures_s[i] != 2.5) continue;
+    job_run::check_rows(report, [&](double exposure_s) {
+      AnalyseSettings at = analysis;
+      at.exposure_s = exposure_s;
+      return job_run::analyse_file((*files)[i], &record, at);
+    });
   }
 }

@@ -1,6 +1,7 @@
 /// Jobs of the tests through the whole program, with every setting open.
 #pragma once
 #include <filesystem>
+#include <functional>
 #include <optional>
 #include <string>
 
@@ -32,7 +33,7 @@ ResinRecord record_of(const CureModel& model);
 /// A file of the shared open data; where it is missing, a line that starts with "skipped: " and nothing.
 std::optional<std::filesystem::path> shared(const std::string& name);
 
-/// Counts of details that vanish never rise with time, those of gaps that fuse never fall; likewise their volumes.
-void check_monotone(const Report& report);
+/// Times rise, and each row is what a check at that time finds: counts exactly, sums within 1 % (the project's own).
+void check_rows(const Report& report, const std::function<Report(double exposure_s)>& check_at);
 
 }  // namespace hairline::job_run

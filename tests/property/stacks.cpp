@@ -57,16 +57,16 @@ Shape random_shape(Dice& dice, double wide, double deep, double tall, double pit
   }
 }
 
-CureModel random_model(Dice& dice, double pitch, bool lorentzian) {
+CureModel random_model(Dice& dice, double pitch, const CaseKind& kind) {
   CureModel model;
   model.bond_time_s = dice.between(1.0, 1.9);
   model.fuse_time_s = dice.between(0.2, 0.7);
-  model.blur_mm = dice.between(0.5, 2.2) * pitch;
+  model.blur_mm = dice.between(kind.least_blur_px, kind.most_blur_px) * pitch;
   model.penetration_depth_mm = dice.between(0.08, 0.25);
   model.layer_height_mm = 0.05;
   model.valid_from_s = 1.5;
   model.valid_to_s = 4;
-  if (lorentzian) model.blur_shape = BlurShape::lorentzian;
+  if (kind.lorentzian) model.blur_shape = BlurShape::lorentzian;
   return model;
 }
 
@@ -76,6 +76,18 @@ void add_speckle(Dice& dice, std::vector<Layer>& layers) {
     for (int i = 0; i < 12; ++i)
       pixels[static_cast<std::size_t>(dice.whole(0, static_cast<int>(pixels.size()) - 1))] =
           static_cast<std::uint8_t>(dice.whole(0, 255));
+    layer = encode(pixels, layer.size);
+  }
+}
+
+// What lies left of a column gets one grey, the rest another, or stays as it is.
+void add_grey(Dice& dice, int side_px, std::vector<Layer>& layers) {
+  const auto split = static_cast<std::uint32_t>(dice.whole(side_px / 4, side_px * 3 / 4));
+  const int left = dice.whole(150, 240), right = dice.chance(0.5) ? 255 : dice.whole(150, 240);
+  for (Layer& layer : layers) {
+    std::vector<std::uint8_t> pixels = decode(layer);
+    for (std::size_t i = 0; i < pixels.size(); ++i)
+      pixels[i] = static_cast<std::uint8_t>(pixels[i] * (i % layer.size.width_px < split ? left : right) / 255);
     layer = encode(pixels, layer.size);
   }
 }
@@ -156,7 +168,7 @@ Case random_case(std::uint64_t seed, const CaseKind& kind) {
     const auto from = static_cast<std::uint32_t>(dice.whole(2, kind.layer_count / 2));
     out.settings.exceptions = {{from, from + 3, 0.03, 2.0}, {from + 5, from + 6, std::nullopt, 3.5}};
   }
-  out.model = random_model(dice, pitch.x_mm, kind.lorentzian);
+  out.model = random_model(dice, pitch.x_mm, kind);
   const double wide = size.width_px * pitch.x_mm, deep = size.height_px * pitch.y_mm, tall = kind.layer_count * 0.05;
   std::vector<Shape> shapes;
   for (int i = 0; i < 3; ++i) {
@@ -172,6 +184,7 @@ Case random_case(std::uint64_t seed, const CaseKind& kind) {
     return solid;
   });
   if (kind.speckle) add_speckle(dice, out.layers);
+  if (kind.grey) add_grey(dice, kind.side_px, out.layers);
   return out;
 }
 

@@ -45,6 +45,8 @@ struct CaseKind {
   int side_px = 48, layer_count = 24;
   bool unequal_pitch = false, base = false, exceptions = false, speckle = false;
   bool lorentzian = false;
+  bool grey = false;                               ///< whole bodies at grey 150 to 240
+  double least_blur_px = 0.5, most_blur_px = 2.2;  ///< of 0.05 mm
 };
 
 /// Walls, slots, pins, bodies, flat slots and sideways holes, piled up at random; grey edges. Times and blur are drawn

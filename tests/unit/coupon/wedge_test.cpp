@@ -1,5 +1,5 @@
 // What the wedges will show: the place where a wall stops or a slot closes, predicted from the masks by the model's own
-// rules (design 6.1, 6.3, 6.4, written out plainly here), against the closed forms
+// rules (docs/exposure.md, Light, Vanish and Fuse, written out plainly here), against the closed forms
 //   wall limit 2 sqrt2 s erfinv(bond / t),  slot limit 2 sqrt2 s erfinv(1 - fuse / t).
 #include <algorithm>
 #include <catch2/catch.hpp>
