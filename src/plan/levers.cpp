@@ -46,7 +46,7 @@ void add_slicing(const RiskFound& found, const PlanContext& context, Suggestion&
 // Changes that are alike: same fate, both flat or neither, widths within a pixel of the first, worst one.
 struct AlikeChanges {
   Change all;              // layers, box and greatest need of them together; width of the thinnest
-  double first_mm = 0;     // width of the first
+  Change first;            // the worst one
   double thickest_mm = 0;  // width of the thickest
   std::size_t count = 0;
 };
@@ -60,10 +60,10 @@ std::vector<AlikeChanges> alike(const std::vector<Change>& changes, double pixel
   std::vector<AlikeChanges> groups;
   for (const Change& c : changes) {
     const auto group = std::find_if(groups.begin(), groups.end(), [&](const AlikeChanges& g) {
-      return g.all.fate == c.fate && g.all.flat == c.flat && std::abs(g.first_mm - c.width_mm) <= pixel_mm + 1e-6;
+      return g.all.fate == c.fate && g.all.flat == c.flat && std::abs(g.first.width_mm - c.width_mm) <= pixel_mm + 1e-6;
     });
     if (group == groups.end()) {
-      groups.push_back({c, c.width_mm, c.width_mm, 1});
+      groups.push_back({c, c, c.width_mm, 1});
       continue;
     }
     Change& all = group->all;
@@ -76,24 +76,40 @@ std::vector<AlikeChanges> alike(const std::vector<Change>& changes, double pixel
   return groups;
 }
 
-std::string change_text(const AlikeChanges& group) {
+// The number under which a change's detail is listed at the job's time; 0: it is not lost there.
+std::uint32_t listed_id(const Change& c, const std::vector<Detail>& details) {
+  const auto same = std::find_if(details.begin(), details.end(), [&c](const Detail& detail) {
+    return detail.lost && detail.fate == c.fate && detail.from_layer == c.from_layer && detail.to_layer == c.to_layer &&
+           detail.box.from.x == c.box.from.x && detail.box.from.y == c.box.from.y && detail.box.to.x == c.box.to.x &&
+           detail.box.to.y == c.box.to.y;
+  });
+  return same == details.end() ? 0 : same->id;
+}
+
+std::string change_text(const AlikeChanges& group, std::uint32_t id) {
   const Change& c = group.all;
   const char* verb = c.fate == Fate::vanish ? "Thicken" : c.flat ? "Raise" : "Widen";
   const char* one = c.fate == Fate::vanish ? "part" : c.flat ? "flat gap" : "gap";
+  std::string sizes = fmt::format("{:.2f}", c.width_mm);
+  if (const std::string thickest = fmt::format("{:.2f}", group.thickest_mm); thickest != sizes)
+    sizes += " to " + thickest;
+  if (id > 0) {
+    const std::string like = group.count == 1 ? "" : fmt::format(" and the {} like it", group.count - 1);
+    return fmt::format("{} #{}{}: {:.2f} mm instead of {} mm.", verb, id, like, c.needed_mm, sizes);
+  }
   const std::string what = group.count == 1 ? fmt::format("the {}", one) : fmt::format("{} {}s", group.count, one);
-  const std::string thinnest = fmt::format("{:.2f}", c.width_mm), thickest = fmt::format("{:.2f}", group.thickest_mm);
-  return fmt::format("{} {} of {} mm on {} to {:.2f} mm.", verb, what,
-                     thinnest == thickest ? thinnest : thinnest + " to " + thickest,
-                     layers_text(c.from_layer, c.to_layer, c.box), c.needed_mm);
+  const std::string place = group.count == 1 ? ", " + place_text(c.box) : "";
+  return fmt::format("{} {} on {}{}: {:.2f} mm instead of {} mm.", verb, what,
+                     layers_text(c.from_layer, c.to_layer, c.box), place, c.needed_mm, sizes);
 }
 
-void add_modelling(Pitch pitch, Suggestion& s) {
+void add_modelling(const RiskFound& found, Pitch pitch, Suggestion& s) {
   constexpr std::size_t most = 5;
   const std::vector<AlikeChanges> groups = alike(s.changes, std::min(pitch.x_mm, pitch.y_mm));
   std::size_t others = 0;
   for (std::size_t i = 0; i < groups.size(); ++i) {
     if (i < most)
-      s.modelling.push_back(change_text(groups[i]));
+      s.modelling.push_back(change_text(groups[i], listed_id(groups[i].first, found.details)));
     else
       others += groups[i].count;
   }
@@ -105,7 +121,7 @@ void add_modelling(Pitch pitch, Suggestion& s) {
 void plan::add_levers(const RiskFound& found, const PlanContext& context, Suggestion& suggestion) {
   add_times(context, suggestion);
   add_slicing(found, context, suggestion);
-  add_modelling(context.risk.pitch, suggestion);
+  add_modelling(found, context.risk.pitch, suggestion);
 }
 
 }  // namespace hairline

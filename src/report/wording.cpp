@@ -218,67 +218,6 @@ bool small_losses(const Report& report) {
          report.crumbs.vanish_mm3 + report.rounding.vanish_mm3 > bounds.most_vanishing * normal_mm3;
 }
 
-// ---- what has to change ----
-
-// Rounded up, and never the same as what is drawn.
-double shown_need_mm(const Change& change) {
-  return std::max(std::ceil(change.needed_mm * 100 - 1e-6), std::round(change.width_mm * 100) + 1) / 100;
-}
-
-std::string more_text(const Change& change) {
-  const double steps = std::max(0.1, std::ceil(change.needed_px * 10 - 1e-6) / 10);
-  return number_text(steps) + (change.flat ? (steps == 1 ? " layer" : " layers") : " px");
-}
-
-std::string change_text(const std::vector<const Change*>& alike, const Report& report) {
-  const Change* most = *std::max_element(alike.begin(), alike.end(), [](const Change* a, const Change* b) {
-    return a->needed_mm - a->width_mm < b->needed_mm - b->width_mm;
-  });
-  const Change& first = *alike.front();
-  const auto lost_end = std::partition_point(report.details.begin(), report.details.end(),
-                                             [](const Detail& detail) { return detail.lost; });
-  const auto same = std::find_if(report.details.begin(), lost_end, [&first](const Detail& detail) {
-    return detail.fate == first.fate && detail.from_layer == first.from_layer && detail.to_layer == first.to_layer &&
-           detail.box.from.x == first.box.from.x && detail.box.from.y == first.box.from.y &&
-           detail.box.to.x == first.box.to.x && detail.box.to.y == first.box.to.y;
-  });
-  const bool known = same != lost_end;
-  const std::string kind = kind_of(first.fate, first.flat);
-  std::string what = known               ? fmt::format("#{}", same->id)
-                     : alike.size() == 1 ? fmt::format("the {}", kind)
-                                         : fmt::format("the {} {}s", alike.size(), kind);
-  if (known && alike.size() > 1) what += fmt::format(" and the {} like it", alike.size() - 1);
-  if (!known) what += " on " + where_text(first.from_layer, first.to_layer, first.box);
-  return fmt::format("Make {} {}: {} mm instead of {} mm ({} more).", what,
-                     first.fate == Fate::vanish ? "thicker"
-                     : first.flat               ? "higher"
-                                                : "wider",
-                     mm_text(shown_need_mm(*most)), mm_text(most->width_mm), more_text(*most));
-}
-
-std::vector<std::string> change_texts(const Report& report) {
-  const std::vector<Change>& changes = report.suggestion->changes;
-  std::vector<Detail> places;  // changes of alike details read as one
-  for (const Change& change : changes) {
-    if (!(change.needed_mm > change.width_mm)) continue;
-    Detail& place = places.emplace_back();
-    place.id = static_cast<std::uint32_t>(&change - changes.data());
-    place.fate = change.fate;
-    place.flat = change.flat;
-    place.from_layer = change.from_layer;
-    place.to_layer = change.to_layer;
-    place.box = change.box;
-    place.width_mm = change.width_mm;
-  }
-  std::vector<std::string> texts;
-  for (const DetailGroup& group : group_alike(places, report.job.pitch)) {
-    std::vector<const Change*> alike;
-    for (const std::uint32_t index : group.ids) alike.push_back(&changes[index]);
-    texts.push_back(change_text(alike, report));
-  }
-  return texts;
-}
-
 std::string age_text(int days) {
   if (days < 0) return "dated in the future";
   return days == 0 ? "made today" : count_text(static_cast<std::uint64_t>(days), "day", "days") + " old";
@@ -381,8 +320,7 @@ std::vector<Lever> levers(const Report& report) {
     if (!the_time && !coupons) found.push_back({"tonight", visible(text)});
   }
   add("slicing", s.slicing);
-  const std::vector<std::string> changes = change_texts(report);
-  add("model", changes.empty() ? s.modelling : changes);  // the latter says the same in other words
+  add("model", s.modelling);
   return found;
 }
 

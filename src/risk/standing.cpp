@@ -183,6 +183,8 @@ namespace {
 struct Graph {
   std::vector<std::vector<std::uint32_t>> beside{1};
   std::vector<std::uint32_t> body_of{none}, part_of{none};  // of each vertex, or none
+  std::map<std::uint32_t, std::uint32_t> vertex_of_body;
+  std::vector<std::uint32_t> vertex_of_part;
   std::uint32_t add(std::uint32_t body, std::uint32_t part) {
     body_of.push_back(body);
     part_of.push_back(part);
@@ -194,6 +196,38 @@ struct Graph {
     beside[b].push_back(a);
   }
 };
+
+// Of the parts of one lot and the bodies they touch. What stands is one with the plate where `standing_is_plate`, and
+// tied to it elsewhere; `counts(body)`: is a body that does not stand in the graph?
+template <class Counts>
+Graph graph_of(const std::vector<EndedPart>& parts, Lot lot, Bodies& bodies, bool standing_is_plate, Counts counts) {
+  Graph graph;
+  graph.vertex_of_part.assign(parts.size(), none);
+  for (std::uint32_t i = 0; i < parts.size(); ++i) {
+    const Part& part = parts[i].part;
+    if (!part.bonds || part.lot != lot) continue;
+    const std::uint32_t vertex = graph.vertex_of_part[i] = graph.add(none, i);
+    bool grounded = part.from_layer == 1;
+    std::vector<std::uint32_t> touched;
+    for (const auto* list : {&part.bonds->held, &part.bonds->resting})
+      for (const std::uint32_t body : *list) note(touched, bodies.find(body));
+    for (const std::uint32_t body : touched) {
+      const bool stands = bodies.at(body).grounded;
+      grounded = grounded || (stands && standing_is_plate);
+      if (stands ? standing_is_plate : !counts(body)) continue;
+      const auto [known, is_new] = graph.vertex_of_body.try_emplace(body, 0);
+      if (is_new) {
+        known->second = graph.add(body, none);
+        if (stands) graph.tie(0, known->second);
+      }
+      graph.tie(vertex, known->second);
+    }
+    if (grounded) graph.tie(0, vertex);
+    for (const std::uint32_t other : part.bonds->parts)
+      if (graph.vertex_of_part[other] != none) graph.tie(vertex, graph.vertex_of_part[other]);
+  }
+  return graph;
+}
 
 // Depth-first tree from the plate, and its blocks: sets of vertices that no single one of them cuts apart. `met` is the
 // order of meeting (none: not joined to the plate); a vertex belongs to `block`, but the plate; a block hangs on `top`.
@@ -254,30 +288,10 @@ double printed_later_mm3(Bodies& bodies, std::uint32_t body, const Part& part) {
 // Bodies that lost their way to the plate hang on each lost part that some way there, as drawn, leads through without
 // coming back: the parts of the blocks between them and the plate.
 void Standing::settle_lost(std::vector<EndedPart>& parts, Bodies& drawn) {
-  Graph graph;
-  std::map<std::uint32_t, std::uint32_t> vertex_of_body;
-  std::vector<std::uint32_t> vertex_of_part(parts.size(), none);
-  for (std::uint32_t i = 0; i < parts.size(); ++i) {
-    const Part& part = parts[i].part;
-    if (!part.bonds || part.lot != Lot::will) continue;
-    const std::uint32_t vertex = vertex_of_part[i] = graph.add(none, i);
-    bool grounded = part.from_layer == 1;
-    std::vector<std::uint32_t> bodies;
-    for (const auto* list : {&part.bonds->held, &part.bonds->resting})
-      for (const std::uint32_t body : *list) note(bodies, standing_.find(body));
-    for (const std::uint32_t body : bodies) {
-      grounded = grounded || standing_.at(body).grounded;
-      if (!fallen(body, drawn)) continue;
-      const auto [known, is_new] = vertex_of_body.try_emplace(body, 0);
-      if (is_new) known->second = graph.add(body, none);
-      graph.tie(vertex, known->second);
-    }
-    if (grounded) graph.tie(0, vertex);
-    for (const std::uint32_t other : part.bonds->parts)
-      if (vertex_of_part[other] != none) graph.tie(vertex, vertex_of_part[other]);
-  }
+  const Graph graph =
+      graph_of(parts, Lot::will, standing_, true, [&](std::uint32_t body) { return fallen(body, drawn); });
   const Tree tree = walk(graph);
-  for (const auto& [body, vertex] : vertex_of_body) {
+  for (const auto& [body, vertex] : graph.vertex_of_body) {
     for (std::uint32_t v = vertex; v != 0 && tree.met[v] != none; v = tree.top[tree.block[v]]) {
       const std::uint32_t block = tree.block[v];
       const auto hang = [&](std::uint32_t w) {
@@ -295,27 +309,7 @@ void Standing::settle_lost(std::vector<EndedPart>& parts, Bodies& drawn) {
 
 // What stands, but only one doubtful part joins it to the plate.
 void Standing::settle_doubtful(std::vector<EndedPart>& parts) {
-  Graph graph;
-  std::map<std::uint32_t, std::uint32_t> vertex_of_body;
-  std::vector<std::uint32_t> vertex_of_part(parts.size(), none);
-  for (std::uint32_t i = 0; i < parts.size(); ++i) {
-    const Part& part = parts[i].part;
-    if (!part.bonds || part.lot != Lot::may) continue;
-    const std::uint32_t vertex = vertex_of_part[i] = graph.add(none, i);
-    if (part.from_layer == 1) graph.tie(0, vertex);
-    std::vector<std::uint32_t> bodies;
-    for (const std::uint32_t body : part.bonds->held) note(bodies, sure_.find(body));
-    for (const std::uint32_t body : bodies) {
-      const auto [known, is_new] = vertex_of_body.try_emplace(body, 0);
-      if (is_new) {
-        known->second = graph.add(body, none);
-        if (sure_.at(body).grounded) graph.tie(0, known->second);
-      }
-      graph.tie(vertex, known->second);
-    }
-    for (const std::uint32_t other : part.bonds->parts)
-      if (vertex_of_part[other] != none) graph.tie(vertex, vertex_of_part[other]);
-  }
+  const Graph graph = graph_of(parts, Lot::may, sure_, false, [](std::uint32_t) { return true; });
   const Tree tree = walk(graph);
   const auto carry = [&](std::uint32_t part, std::uint32_t v) {
     EndedPart& one = parts[part];

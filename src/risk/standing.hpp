@@ -2,8 +2,9 @@
 ///
 /// Two graphs of bodies run side by side, from the top down: `standing`, the masks less what will be lost, and `sure`,
 /// less what may be lost as well. A standing body that never reaches the plate, though the drawn one it was cut from
-/// does, hangs on the lost parts it touches. What hangs on one part that may be lost is what only that part joins to
-/// the plate: a cut vertex of the graph of sure bodies and such parts (Hopcroft and Tarjan 1973, from memory).
+/// does, hangs on the lost parts between it and the plate. What hangs on one part that may be lost is what only that
+/// part joins to the plate. Both are read off the blocks of a graph of bodies and parts (Hopcroft and Tarjan 1973, from
+/// memory).
 #pragma once
 #include <utility>
 #include <vector>

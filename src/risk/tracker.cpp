@@ -19,6 +19,8 @@ namespace {
 
 using namespace risk;
 
+const std::vector<Stretch> no_stretches;
+
 // Everything that goes on at one of the times.
 struct TimeState {
   TimeParts ended;
@@ -189,9 +191,8 @@ void RiskTracker::State::close(TimeState& at, Parts& parts, Fate fate, std::uint
 
 void RiskTracker::State::add_at(TimeState& at, const LayerFacts& facts, const CutLayer& layer,
                                 const LayerStretches& gaps) {
-  static const std::vector<Stretch> nothing;
   const CutLayer* higher = above ? &*above : nullptr;
-  at.vanish.add(facts, layer.cut, higher ? higher->cut.stretches : nothing, scratch);
+  at.vanish.add(facts, layer.cut, higher ? higher->cut.stretches : no_stretches, scratch);
   at.standing.add(facts, layer, higher, at.vanish, at.ended.judged, scratch);
   close(at, at.vanish, Fate::vanish, facts.number);
   at.fuse.add(facts, gaps, gaps_above.stretches, scratch);
@@ -217,9 +218,8 @@ void RiskTracker::State::process(const RiskLayer* below) {
   const std::vector<std::uint32_t> drawn_node = follow_drawn(layer);
   const auto drawn_here = std::make_shared<const Drawn>(Drawn{std::move(layer.solid), std::move(layer.pieces)});
   const Surroundings around{plan, *drawn_here, above_drawn.get(), below};
-  static const std::vector<Stretch> nothing;
   LayerStretches walls =
-      make_stretches(Fate::vanish, stored.vanish, context.pitch, around, above ? above->cut.stretches : nothing);
+      make_stretches(Fate::vanish, stored.vanish, context.pitch, around, above ? above->cut.stretches : no_stretches);
   LayerStretches gaps = make_stretches(Fate::fuse, stored.fuse, context.pitch, around, gaps_above.stretches);
   stored.solid = std::shared_ptr<const Mask>(drawn_here, &drawn_here->solid);
   store.add(std::move(stored));
@@ -425,7 +425,10 @@ Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint
   found.bulk_lost_mm3 = own.bulk_lost_mm3;
   found.base_vanish_mm3 = own.base_vanish_mm3;
   found.vanish_mm3 = own.vanish_mm3 + own.bulk_lost_mm3;
-  if (!found.whole_fails) s.list(candidates[s.judged]);
+  if (found.whole_fails)
+    found.crumbs = {};  // nothing is listed
+  else
+    s.list(candidates[s.judged]);
   return std::move(found);
 }
 

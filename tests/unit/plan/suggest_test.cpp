@@ -471,6 +471,16 @@ TEST_CASE("suggest: another layer height is named only where it would open a win
   CHECK(*thicker.layer_height_mm == Approx(0.07));
 }
 
+TEST_CASE("suggest: what only the suggested time loses has no number yet, and is named by its place") {
+  Job job;
+  job.exposure_s = 2.1;
+  const Suggestion s = suggest_for(job, {vanishing(2.4), vanishing(2.4), vanishing(2.4), vanishing(2.4), fusing(2.3)});
+  REQUIRE(s.action == Action::change);
+  REQUIRE(s.modelling.size() == 1);
+  CHECK(has(s.modelling[0], "Widen the gap on layer"));
+  CHECK(has(s.modelling[0], "at x "));
+}
+
 TEST_CASE("suggest: levers are short, grouped when alike, and say each thing once") {
   std::vector<Detail> things;
   for (int i = 0; i < 12; ++i) {
@@ -492,8 +502,9 @@ TEST_CASE("suggest: levers are short, grouped when alike, and say each thing onc
   const Suggestion s = suggest_for(job, things);
   CHECK(s.tonight.empty());
   REQUIRE(s.modelling.size() == 2);
-  CHECK(has(s.modelling[0], "Thicken 12 parts of 0.10 to 0.12 mm on layers 31 to 40 (0.5 to 1.0 mm up) to 0."));
-  CHECK(has(s.modelling[1], "Raise the flat gap of"));
+  CHECK(has(s.modelling[0], "Thicken #1 and the 11 like it: 0."));
+  CHECK(has(s.modelling[0], "mm instead of 0.10 to 0.12 mm."));
+  CHECK(has(s.modelling[1], "Raise #13: 0."));
   REQUIRE(s.slicing.size() == 5);
   CHECK(has(s.slicing[0], "Put supports under the island on layer 12 (0.6 mm up)"));
   CHECK(has(s.slicing[3], "Likewise under 2 other islands"));

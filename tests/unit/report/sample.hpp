@@ -214,7 +214,7 @@ inline Report gallery() {
                          .critical_exposure_s = 1.7}};
   suggestion.tonight = {"Set the exposure to 2.65 s."};
   suggestion.slicing = {"Put supports under the island on layer 1800 (90.0 mm up), at x 2.0, y 2.0 mm."};
-  suggestion.modelling = {"Widen the gap of 0.15 mm on layers 117 to 120."};
+  suggestion.modelling = {"Widen #15: 0.20 mm instead of 0.15 mm."};
   suggestion.sweep = sweep();
   suggestion.now = suggestion.sweep[5];
   suggestion.then = suggestion.sweep[8];

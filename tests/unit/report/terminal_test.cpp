@@ -183,21 +183,6 @@ TEST_CASE("words no one uses at a printer, and phrases that say nothing, are not
   }
 }
 
-TEST_CASE("a change is never by nothing") {
-  Report report = sample::gallery();
-  Change& change = report.suggestion->changes[0];
-  change.needed_mm = 0.1501;
-  change.needed_px = 0.002;
-  CHECK(has(shown(report), "Make #15 wider: 0.16 mm instead of 0.15 mm (0.1 px more)."));
-  change.flat = true;
-  change.box = {{1, 1, 5.8}, {2, 2, 6}};
-  change.needed_mm = 0.25;
-  change.needed_px = 2;
-  CHECK(has(shown(report),
-            "Make the flat gap on layers 117 to 120 (5.8 to 6.0 mm up), at x 1.5, y 1.5 mm higher: "
-            "0.25 mm instead of 0.15 mm (2 layers more)."));
-}
-
 TEST_CASE("a time where it prints, or two where alike details differ") {
   Report report = sample::gallery();
   report.details[13].critical_exposure_s = 2.52;
@@ -210,25 +195,6 @@ TEST_CASE("a reason that the answer has no room for comes next") {
   Report report = sample::busy();
   const std::string text = to_terminal(report, {});
   CHECK(text.find("The base exposure of 30 s") < text.find("Will be lost as well"));
-}
-
-TEST_CASE("alike changes are one entry") {
-  Report report = sample::gallery();
-  report.suggestion->action = Action::keep;
-  report.suggestion->changes.clear();
-  for (std::size_t i = 0; i < 14; ++i) {
-    const Detail& picket = report.details[i];
-    report.suggestion->changes.push_back({.fate = picket.fate,
-                                          .from_layer = picket.from_layer,
-                                          .to_layer = picket.to_layer,
-                                          .box = picket.box,
-                                          .width_mm = 0.1,
-                                          .needed_mm = 0.13,
-                                          .needed_px = 0.6,
-                                          .flat = false,
-                                          .critical_exposure_s = 2.41});
-  }
-  CHECK(has(shown(report), "Make #1 and the 13 like it thicker: 0.13 mm instead of 0.10 mm (0.6 px more)."));
 }
 
 TEST_CASE("rounding and crumbs are one line each") {
