@@ -1,26 +1,15 @@
 /// What stands at one time, what its parts carry, and what falls (docs/exposure.md, "What a detail carries").
 ///
 /// Two graphs of bodies run side by side, from the top down: `standing`, the masks less what will be lost, and `sure`,
-/// less what may be lost as well. A standing body that never reaches the plate, though the drawn one it was cut from
-/// does, hangs on the lost parts between it and the plate. What hangs on one part that may be lost is what only that
-/// part joins to the plate. Both are read off the blocks of a graph of bodies and parts (Hopcroft and Tarjan 1973, from
-/// memory).
+/// less what may be lost as well.
 #pragma once
 #include <utility>
 #include <vector>
 
 #include "cut_layer.hpp"
-#include "parts.hpp"
+#include "falls.hpp"
 
 namespace hairline::risk {
-
-/// A part that has ended and is worth keeping.
-struct EndedPart {
-  Fate fate = Fate::vanish;
-  Part part;
-  double carries_mm3 = 0;
-  std::vector<std::uint32_t> bodies;  ///< that fall with it, as named by Standing::body
-};
 
 class Standing {
  public:
@@ -46,12 +35,6 @@ class Standing {
   const Body& body(std::uint32_t name) { return name % 2 == 0 ? standing_.at(name / 2) : sure_.at(name / 2); }
 
  private:
-  // A piece of the predicted print with nothing beneath it, though the mask had something there.
-  struct Start {
-    std::uint32_t layer = 0, body = 0;
-    BoxPx box;
-    double volume_mm3 = 0;
-  };
   Lot lot(const CutLayer& layer, std::uint32_t stretch) const {
     return lot_at(Fate::vanish, layer.cut.stretches[stretch].lots, time_);
   }
@@ -61,8 +44,6 @@ class Standing {
   void note_bonds(const CutLayer& layer, const CutLayer* above, bool border, Parts& parts);
   void note_starts(const CutLayer& layer, const CutLayer& above, Parts& parts);
   bool fallen(std::uint32_t body, Bodies& drawn);
-  void settle_lost(std::vector<EndedPart>& parts, Bodies& drawn);
-  void settle_doubtful(std::vector<EndedPart>& parts);
 
   std::uint32_t time_;
   Bodies standing_, sure_;

@@ -1,0 +1,193 @@
+#include "falls.hpp"
+
+#include <algorithm>
+#include <map>
+
+#include "boxes.hpp"
+
+namespace hairline::risk {
+namespace {
+
+// Bodies and parts that touch; vertex 0 is the plate.
+struct Graph {
+  std::vector<std::vector<std::uint32_t>> beside{1};
+  std::vector<std::uint32_t> body_of{none}, part_of{none};  // of each vertex, or none
+  std::map<std::uint32_t, std::uint32_t> vertex_of_body;
+  std::vector<std::uint32_t> vertex_of_part;
+  std::uint32_t add(std::uint32_t body, std::uint32_t part) {
+    body_of.push_back(body);
+    part_of.push_back(part);
+    beside.emplace_back();
+    return static_cast<std::uint32_t>(beside.size() - 1);
+  }
+  void tie(std::uint32_t a, std::uint32_t b) {
+    beside[a].push_back(b);
+    beside[b].push_back(a);
+  }
+};
+
+// Of the parts of one lot and the bodies they touch. What stands is one with the plate where `standing_is_plate`, and
+// tied to it elsewhere; `counts(body)`: is a body that does not stand in the graph?
+template <class Counts>
+Graph graph_of(const std::vector<EndedPart>& parts, Lot lot, Bodies& bodies, bool standing_is_plate, Counts counts) {
+  Graph graph;
+  graph.vertex_of_part.assign(parts.size(), none);
+  for (std::uint32_t i = 0; i < parts.size(); ++i) {
+    const Part& part = parts[i].part;
+    if (!part.bonds || part.lot != lot) continue;
+    const std::uint32_t vertex = graph.vertex_of_part[i] = graph.add(none, i);
+    bool grounded = part.from_layer == 1;
+    std::vector<std::uint32_t> touched;
+    for (const auto* list : {&part.bonds->held, &part.bonds->resting})
+      for (const std::uint32_t body : *list) note(touched, bodies.find(body));
+    for (const std::uint32_t body : touched) {
+      const bool stands = bodies.at(body).grounded;
+      grounded = grounded || (stands && standing_is_plate);
+      if (stands ? standing_is_plate : !counts(body)) continue;
+      const auto [known, is_new] = graph.vertex_of_body.try_emplace(body, 0);
+      if (is_new) {
+        known->second = graph.add(body, none);
+        if (stands) graph.tie(0, known->second);
+      }
+      graph.tie(vertex, known->second);
+    }
+    if (grounded) graph.tie(0, vertex);
+    for (const std::uint32_t other : part.bonds->parts)
+      if (graph.vertex_of_part[other] != none) graph.tie(vertex, graph.vertex_of_part[other]);
+  }
+  return graph;
+}
+
+// Depth-first tree from the plate, and its blocks: sets of vertices that no single one of them cuts apart. `met` is the
+// order of meeting (none: not joined to the plate); a vertex belongs to `block`, but the plate; a block hangs on `top`.
+struct Tree {
+  std::vector<std::uint32_t> met, block;
+  std::vector<std::vector<std::uint32_t>> members;  // of each block, without its top
+  std::vector<std::uint32_t> top;
+};
+
+Tree walk(const Graph& graph) {
+  const std::size_t count = graph.beside.size();
+  Tree tree{std::vector<std::uint32_t>(count, none), std::vector<std::uint32_t>(count, none), {}, {}};
+  std::vector<std::uint32_t> next(count, 0), earliest(count, none), path{0}, open;
+  std::uint32_t order = 0;
+  tree.met[0] = earliest[0] = order++;
+  while (!path.empty()) {
+    const std::uint32_t v = path.back();
+    if (next[v] < graph.beside[v].size()) {
+      const std::uint32_t w = graph.beside[v][next[v]++];
+      if (tree.met[w] != none) {
+        earliest[v] = std::min(earliest[v], tree.met[w]);
+        continue;
+      }
+      tree.met[w] = earliest[w] = order++;
+      path.push_back(w);
+      open.push_back(w);
+      continue;
+    }
+    path.pop_back();
+    if (path.empty()) break;
+    const std::uint32_t above = path.back();
+    earliest[above] = std::min(earliest[above], earliest[v]);
+    if (earliest[v] < tree.met[above]) continue;
+    const auto block = static_cast<std::uint32_t>(tree.top.size());
+    tree.top.push_back(above);
+    tree.members.emplace_back();
+    do {
+      tree.members.back().push_back(open.back());
+      tree.block[open.back()] = block;
+      open.pop_back();
+    } while (tree.members.back().back() != v);
+  }
+  return tree;
+}
+
+// What of a body is printed from the part's lowest layer on. `loads`: bodies that the part held when it ended.
+double printed_later_mm3(Bodies& bodies, std::uint32_t body, const Part& part) {
+  const Body& one = bodies.at(body);
+  if (one.from_layer >= part.from_layer) return one.volume_mm3;
+  if (one.to_layer < part.from_layer) return 0;
+  for (const Load& load : part.bonds->loads)
+    if (bodies.find(load.body) == body) return load.volume_mm3;
+  return one.volume_mm3 * (one.to_layer - part.from_layer + 1) / (one.to_layer - one.from_layer + 1);
+}
+
+}  // namespace
+
+// Bodies that lost their way to the plate hang on each lost part that some way there, as drawn, leads through without
+// coming back: the parts of the blocks between them and the plate.
+void hang_fallen(std::vector<EndedPart>& parts, Bodies& standing, const Fallen& fallen) {
+  const Graph graph = graph_of(parts, Lot::will, standing, true, fallen);
+  const Tree tree = walk(graph);
+  for (const auto& [body, vertex] : graph.vertex_of_body) {
+    for (std::uint32_t v = vertex; v != 0 && tree.met[v] != none; v = tree.top[tree.block[v]]) {
+      const std::uint32_t block = tree.block[v];
+      const auto hang = [&](std::uint32_t w) {
+        if (graph.part_of[w] == none || w == v) return;  // v: from the block before, where it is the top
+        EndedPart& one = parts[graph.part_of[w]];
+        const double later_mm3 = printed_later_mm3(standing, body, one.part);
+        one.carries_mm3 += later_mm3;
+        if (later_mm3 > 0) one.bodies.push_back(standing_name(body));
+      };
+      for (const std::uint32_t w : tree.members[block]) hang(w);
+      hang(tree.top[block]);
+    }
+  }
+}
+
+// What stands, but only one doubtful part joins it to the plate.
+void hang_doubtful(std::vector<EndedPart>& parts, Bodies& sure) {
+  const Graph graph = graph_of(parts, Lot::may, sure, false, [](std::uint32_t) { return true; });
+  const Tree tree = walk(graph);
+  const auto carry = [&](std::uint32_t part, std::uint32_t v) {
+    EndedPart& one = parts[part];
+    if (graph.part_of[v] != none) {
+      const Part& other = parts[graph.part_of[v]].part;
+      if (other.from_layer >= one.part.from_layer) one.carries_mm3 += other.volume_mm3;
+      return;
+    }
+    const double later_mm3 = printed_later_mm3(sure, graph.body_of[v], one.part);
+    one.carries_mm3 += later_mm3;
+    if (later_mm3 > 0) one.bodies.push_back(sure_name(graph.body_of[v]));
+  };
+  for (std::uint32_t v = 1; v < graph.beside.size(); ++v) {
+    if (tree.met[v] == none) continue;
+    for (std::uint32_t top = tree.top[tree.block[v]]; top != 0; top = tree.top[tree.block[top]])
+      if (graph.part_of[top] != none) carry(graph.part_of[top], v);
+  }
+}
+
+std::vector<Fall> find_falls(const std::vector<EndedPart>& parts, const std::vector<Start>& starts, Bodies& standing,
+                             const Fallen& fallen, const RiskContext& context) {
+  std::vector<std::vector<std::uint32_t>> causes(starts.size());
+  for (std::uint32_t i = 0; i < parts.size(); ++i) {
+    if (!parts[i].part.bonds) continue;
+    for (const std::uint32_t start : parts[i].part.bonds->starts) causes[start].push_back(i);
+  }
+  std::vector<Fall> falls;
+  std::map<std::uint32_t, std::size_t> fall_of_body;
+  for (std::size_t i = 0; i < starts.size(); ++i) {
+    const Start& start = starts[i];
+    const std::uint32_t body = standing.find(start.body);
+    const bool loose = fallen(body);
+    if (!loose && !standing.at(body).grounded) continue;  // part of an island the masks have themselves
+    std::size_t at = falls.size();
+    if (loose) at = fall_of_body.try_emplace(body, at).first->second;
+    if (at == falls.size()) {
+      const Body& whole = standing.at(body);
+      falls.emplace_back();
+      Fall& fall = falls.back();
+      fall.loose = loose;
+      fall.layer = loose ? whole.from_layer : start.layer;
+      fall.box = loose ? box_mm(context, whole.box, whole.from_layer, whole.to_layer)
+                       : box_mm(context, start.box, start.layer, start.layer);
+      fall.volume_mm3 = loose ? whole.volume_mm3 : start.volume_mm3;
+    }
+    falls[at].details.insert(falls[at].details.end(), causes[i].begin(), causes[i].end());
+  }
+  std::stable_sort(falls.begin(), falls.end(),
+                   [](const Fall& a, const Fall& b) { return a.volume_mm3 > b.volume_mm3; });
+  return falls;
+}
+
+}  // namespace hairline::risk
