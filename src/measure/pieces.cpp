@@ -3,6 +3,7 @@
 // 2008: both from memory.)
 #include <algorithm>
 
+#include "../base/root_of.hpp"
 #include "hairline/measure.hpp"
 #include "row_groups.hpp"
 
@@ -10,14 +11,6 @@ namespace hairline {
 namespace {
 
 constexpr std::uint32_t no_piece = UINT32_MAX;
-
-std::uint32_t root_of(std::vector<std::uint32_t>& parent, std::uint32_t i) {
-  while (parent[i] != i) {
-    parent[i] = parent[parent[i]];
-    i = parent[i];
-  }
-  return i;
-}
 
 void unite(std::vector<std::uint32_t>& parent, std::uint32_t a, std::uint32_t b) {
   if (parent[a] == parent[b]) return;

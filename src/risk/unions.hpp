@@ -4,15 +4,11 @@
 #include <numeric>
 #include <vector>
 
+#include "../base/root_of.hpp"
+
 namespace hairline::risk {
 
 inline constexpr std::uint32_t none = UINT32_MAX;
-
-/// The root of `i`, halving the path to it.
-inline std::uint32_t root_of(std::vector<std::uint32_t>& parent, std::uint32_t i) {
-  while (parent[i] != i) i = parent[i] = parent[parent[i]];
-  return i;
-}
 
 class LayerUnion {
  public:

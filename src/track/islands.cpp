@@ -15,6 +15,7 @@
 #include <tuple>
 #include <utility>
 
+#include "../base/root_of.hpp"
 #include "hairline/track.hpp"
 #include "tube_log.hpp"
 
@@ -73,7 +74,7 @@ class PlateUp {
       all_.each_above(t, [&](std::uint32_t upper) { below[upper].push_back(t); });
     for (const std::uint32_t t : from_the_plate_up()) begin_tube(t, below[t]);
     for (std::uint32_t t = 0; t < tubes_.size(); ++t)
-      if (root_of(t) == t && bodies_[t].owner != none) close(bodies_[t], none);
+      if (body_of(t) == t && bodies_[t].owner != none) close(bodies_[t], none);
     for (Growth& growth : islands_) take_join_layer(growth);
     return std::move(islands_);
   }
@@ -98,10 +99,7 @@ class PlateUp {
     return order;
   }
 
-  std::uint32_t root_of(std::uint32_t t) {
-    while (parent_[t] != t) t = parent_[t] = parent_[parent_[t]];
-    return t;
-  }
+  std::uint32_t body_of(std::uint32_t t) { return root_of(parent_, t); }
 
   void begin_tube(std::uint32_t t, const std::vector<std::uint32_t>& below) {
     const std::uint32_t layer = tubes_[t].bottom;
@@ -118,8 +116,8 @@ class PlateUp {
       islands_.push_back(growth);
       return;
     }
-    std::uint32_t body = root_of(below.front());
-    for (const std::uint32_t lower : below) body = meet(body, root_of(lower), layer);
+    std::uint32_t body = body_of(below.front());
+    for (const std::uint32_t lower : below) body = meet(body, body_of(lower), layer);
     parent_[t] = body;
     if (bodies_[body].owner != none) bodies_[body].open.push_back({t, layer});
   }
