@@ -157,7 +157,7 @@ double Fields::number(std::string_view key, const Range& range) const {
 }
 
 std::uint32_t Fields::whole(std::string_view key, const Range& range, ErrorKind over) const {
-  const std::string expected = range.words("a whole number over {} and up to {}{}", "a whole number from {} to {}{}");
+  const std::string expected = range.whole_words();
   const Json* value = required(key, expected);
   if (!value) return 0;
   const double x = value->is_number() ? value->get<double>() : -1;

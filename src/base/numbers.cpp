@@ -15,6 +15,10 @@ std::string Range::words(const char* above, const char* from) const {
   return fmt::format(fmt::runtime(above_low ? above : from), low, high, *unit ? fmt::format(" {}", unit) : "");
 }
 
+std::string Range::whole_words() const {
+  return words("a whole number over {} and up to {}{}", "a whole number from {} to {}{}");
+}
+
 std::optional<double> parse_number(const std::string& text) {
   double value = 0;
   const char* end = text.data() + text.size();

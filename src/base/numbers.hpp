@@ -16,6 +16,8 @@ struct Range {
   /// before it.
   std::string words(const char* above = "a number over {} and up to {}{}",
                     const char* from = "a number from {} to {}{}") const;
+  /// "a whole number from 0 to 1000 layers"
+  std::string whole_words() const;
 };
 
 /// The whole text as one finite decimal number ("2.5", "1e-3"; no sign +, no spaces); none for anything else.
