@@ -59,7 +59,7 @@ FieldValue read_value(const Fields& from, const FieldRule& rule) {
   return text;
 }
 
-// A value that is not known any more becomes null.
+// A value that is not known becomes null, unless the empty text already says so.
 void put(Json& object, const std::string& key, const FieldRule& rule, const FieldValue& value) {
   if (const auto stop = key.find('.'); stop != std::string::npos) {
     Json& inner = object[key.substr(0, stop)];
@@ -68,7 +68,7 @@ void put(Json& object, const std::string& key, const FieldRule& rule, const Fiel
     return put(inner, key.substr(stop + 1), rule, value);
   }
   if (!value) {
-    if (object.contains(key)) object[key] = nullptr;
+    if (object.contains(key) && object[key] != "") object[key] = nullptr;
   } else if (rule.holds == Holds::whole) {
     object[key] = static_cast<std::int64_t>(number_in(value));
   } else if (is_number(rule)) {
@@ -83,15 +83,6 @@ Error invalid(std::string found, std::string expected, std::string advice) {
 }
 
 constexpr const char* read_again = "Read it again, or leave it out.";
-
-std::optional<Error> says_nothing(const BracketReading& reading) {
-  if (has_sizes(reading) || reading.look) return std::nullopt;
-  return invalid("the reading at " + plain(reading.exposure_s) + " s says nothing", "at least one size or a look",
-                 "Add a size in mm, or a look such as crisp.");
-}
-std::optional<Error> says_nothing(const auto&) {
-  return std::nullopt;
-}
 
 const std::string* given(const Cells& cells, const FieldRule& rule) {
   const auto cell = cells.find(rule.key);
@@ -272,15 +263,18 @@ Result<std::vector<AnyReading>> readings_from_options(const Cells& cells) {
 
 template <class Reading>
 std::optional<Error> problem_of(const Reading& reading) {
+  bool says = false;
   for (const auto& field : fields_of(reading)) {
     const FieldValue value = field.get(reading);
     if (!value) continue;
-    const auto is = [&](const auto& held) { return fits(field, held); };
-    if (std::visit(is, *value)) continue;
+    says = says || field.role == Role::size || field.role == Role::seen;
+    if (std::visit([&](const auto& held) { return fits(field, held); }, *value)) continue;
     const std::string text = is_number(field) ? fmt::format("{}", number_in(value)) : '"' + text_in(value) + '"';
     return invalid(fmt::format("{} is {}", field.key, text), expected(field), read_again);
   }
-  return says_nothing(reading);
+  if (says) return std::nullopt;
+  return invalid("the reading at " + plain(number_in(fields_of(reading)[0].get(reading))) + " s says nothing",
+                 "at least one size or a look", "Add a size in mm, or a look such as crisp.");
 }
 template std::optional<Error> problem_of(const BracketReading&);
 template std::optional<Error> problem_of(const CureDepthReading&);
