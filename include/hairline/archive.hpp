@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "hairline/foreign.hpp"
 #include "hairline/layer.hpp"
 #include "hairline/result.hpp"
 #include "hairline/settings.hpp"
@@ -26,12 +27,23 @@ struct Limits {
   double compression_ratio = 1100;
 };
 
+/// How an archive is opened.
+struct OpenOptions {
+  Limits limits;
+  std::vector<SettingValue> set;        ///< these go before what the archive says; of two the later one counts
+  std::vector<SettingValue> otherwise;  ///< these fill in where it says nothing
+  std::optional<ArchiveDescription> description;  ///< how to read it, where it is no layer archive
+  std::vector<ArchiveDescription> known;          ///< tried where none is given
+  std::string command;                            ///< as it was typed, for advice: what is missing is put behind it
+};
+
 /// An opened archive: settings checked, every layer's entry found, numbering complete. Layers are read on demand.
 class Archive {
  public:
-  /// Fails with not_found, unreadable, broken (ZIP, JSON), invalid (a field), version, mismatch (numbering, count),
-  /// limit.
-  static Result<Archive> open(const std::filesystem::path& path, const Limits& limits = {});
+  /// A layer archive, or any other ZIP or folder of masks (hairline/foreign.hpp). Fails with not_found, unreadable,
+  /// broken (ZIP, JSON), invalid (a field), version, mismatch (numbering, count; several descriptions fit), limit,
+  /// usage (settings are missing: the advice is what to type).
+  static Result<Archive> open(const std::filesystem::path& path, const OpenOptions& options = {});
   Archive(Archive&&) noexcept;
   Archive& operator=(Archive&&) noexcept;
   ~Archive();
@@ -71,6 +83,10 @@ struct PngSource {
 };
 Result<Layer> decode_png(std::span<const std::byte> png, Size expected, const PngSource& source,
                          const Limits& limits = {});
+/// The same where red, green and blue of each pixel are three grey values side by side: `expected` is three times as
+/// wide as the picture.
+Result<Layer> decode_subpixels(std::span<const std::byte> png, Size expected, const PngSource& source,
+                               const Limits& limits = {});
 
 /// How a written mask is filtered: `none` (fast to write and read), `up` (rows that repeat become zeros), or `adaptive`
 /// (per row the filter with the least sum of absolute differences, ISO/IEC 15948 12.8).

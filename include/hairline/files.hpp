@@ -35,6 +35,8 @@ std::string valid_utf8(std::string_view bytes);
 /// Text safe for a terminal: control characters, line separators, marks that turn the direction of writing, and bad
 /// UTF-8 bytes as \xNN.
 std::string visible(std::string_view bytes);
+/// Without the mark that some programs put in front of UTF-8 text.
+std::string without_byte_order_mark(std::string text);
 /// Orders names the way people number files: digit groups by value ("2" before "10"), the rest by bytes. A strict
 /// order: names that differ only in leading zeros are ordered too.
 bool natural_less(std::string_view a, std::string_view b);

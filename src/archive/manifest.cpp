@@ -1,10 +1,11 @@
 // manifest.json to settings and back.
+#include "manifest.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
-#include "../base/fields.hpp"
 #include "hairline/archive.hpp"
 #include "names.hpp"
 
@@ -144,12 +145,9 @@ Json stated(std::initializer_list<std::pair<const char*, std::optional<double>>>
 
 }  // namespace
 
-Result<JobSettings> parse_manifest(const std::string& text, const std::string& file, const Limits& limits) {
-  if (text.size() > limits.manifest_bytes)
-    return tl::unexpected(
-        Error{ErrorKind::limit, file, std::nullopt, fmt::format("the manifest is {} bytes long", text.size()),
-              fmt::format("at most {} bytes", limits.manifest_bytes), "Check that this is the right file."});
-  const auto manifest = read_json(text, file, manifest_kind);
+Result<JobSettings> archive::parse_settings(const std::string& text, const std::string& file, const Limits& limits,
+                                            const JsonKind& kind) {
+  const auto manifest = read_json(text, file, kind);
   if (!manifest) return tl::unexpected(manifest.error());
   JobSettings job;
   job.title = manifest->optional_text("title");
@@ -165,6 +163,14 @@ Result<JobSettings> parse_manifest(const std::string& text, const std::string& f
   }
   if (manifest->error()) return tl::unexpected(*manifest->error());
   return job;
+}
+
+Result<JobSettings> parse_manifest(const std::string& text, const std::string& file, const Limits& limits) {
+  if (text.size() > limits.manifest_bytes)
+    return tl::unexpected(
+        Error{ErrorKind::limit, file, std::nullopt, fmt::format("the manifest is {} bytes long", text.size()),
+              fmt::format("at most {} bytes", limits.manifest_bytes), "Check that this is the right file."});
+  return archive::parse_settings(text, file, limits, manifest_kind);
 }
 
 Result<void> archive::check_exceptions(const JobSettings& job, const std::string& file) {

@@ -263,6 +263,19 @@ Fields Fields::optional_object(std::string_view key) const {
   return has(key) ? object(key) : Fields(file_, empty, path_of(key));
 }
 
+std::vector<std::pair<std::string, Fields>> Fields::optional_members(std::string_view key) const {
+  std::vector<std::pair<std::string, Fields>> out;
+  const Json* object = find(key);
+  if (!object) return out;
+  if (!object->is_object()) wrong(key, file_->kind.object);
+  for (const auto& [name, value] : object->items()) {
+    const std::string path = fmt::format("{}.{}", key, name);
+    if (!value.is_object()) wrong(path, "is " + shown(value, file_->kind), file_->kind.object);
+    out.emplace_back(name, Fields(file_, value, path_of(path)));
+  }
+  return error() ? std::vector<std::pair<std::string, Fields>>() : out;
+}
+
 std::vector<Fields> Fields::optional_list(std::string_view key) const {
   return has(key) ? list(key) : std::vector<Fields>{};
 }

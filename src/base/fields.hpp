@@ -20,6 +20,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "hairline/result.hpp"
@@ -85,6 +86,8 @@ class Fields {
   std::optional<std::size_t> optional_word(std::string_view key, std::span<const char* const> words) const;
   Fields optional_object(std::string_view key) const;  ///< an empty one where it is left out
   std::vector<Fields> optional_list(std::string_view key) const;
+  /// The objects in an object whose keys are free, in the order of the file; keys may hold full stops.
+  std::vector<std::pair<std::string, Fields>> optional_members(std::string_view key) const;
 
   /// The value itself, for what none of these can read; null where it is left out or after an error.
   const nlohmann::ordered_json* find(std::string_view key) const;

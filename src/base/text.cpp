@@ -99,6 +99,11 @@ std::string visible(std::string_view bytes) {
   return text;
 }
 
+std::string without_byte_order_mark(std::string text) {
+  if (text.starts_with("\xEF\xBB\xBF")) text.erase(0, 3);
+  return text;
+}
+
 bool natural_less(std::string_view a, std::string_view b) {
   std::size_t i = 0, j = 0;
   while (i < a.size() && j < b.size()) {
