@@ -220,42 +220,23 @@ std::vector<Fields> Fields::list(std::string_view key) const {
   return entries;
 }
 
-std::vector<double> Fields::numbers(std::string_view key, const Range& range) const {
-  std::vector<double> values;
+template <class T>
+std::vector<T> Fields::values(std::string_view key, const std::string& expected, auto fits) const {
+  std::vector<T> values;
   for (const Json& entry : items(key)) {
-    if (!entry.is_number() || !range.holds(entry.get<double>()))
-      wrong(key, "holds " + shown(entry, file_->kind), range.words(file_->kind.above, file_->kind.from));
-    else
-      values.push_back(entry.get<double>());
+    if (!fits(entry)) wrong(key, "holds " + shown(entry, file_->kind), expected);
+    if (!error()) values.push_back(entry.get<T>());
   }
   return values;
+}
+
+std::vector<double> Fields::numbers(std::string_view key, const Range& range) const {
+  return values<double>(key, range.words(file_->kind.above, file_->kind.from),
+                        [&](const Json& entry) { return entry.is_number() && range.holds(entry.get<double>()); });
 }
 
 std::vector<std::string> Fields::texts(std::string_view key) const {
-  std::vector<std::string> values;
-  for (const Json& entry : items(key)) {
-    if (!entry.is_string())
-      wrong(key, "holds " + shown(entry, file_->kind), "a text");
-    else
-      values.push_back(entry.get<std::string>());
-  }
-  return values;
-}
-
-std::optional<double> Fields::optional_number(std::string_view key, const Range& range) const {
-  return has(key) ? std::optional(number(key, range)) : std::nullopt;
-}
-
-std::optional<std::uint32_t> Fields::optional_whole(std::string_view key, const Range& range, ErrorKind over) const {
-  return has(key) ? std::optional(whole(key, range, over)) : std::nullopt;
-}
-
-std::string Fields::optional_text(std::string_view key, const std::string& otherwise) const {
-  return has(key) ? text(key) : otherwise;
-}
-
-std::optional<std::size_t> Fields::optional_word(std::string_view key, std::span<const char* const> words) const {
-  return has(key) ? std::optional(word(key, words)) : std::nullopt;
+  return values<std::string>(key, "a text", [](const Json& entry) { return entry.is_string(); });
 }
 
 Fields Fields::optional_object(std::string_view key) const {
@@ -274,10 +255,6 @@ std::vector<std::pair<std::string, Fields>> Fields::optional_members(std::string
     out.emplace_back(name, Fields(file_, value, path_of(path)));
   }
   return error() ? std::vector<std::pair<std::string, Fields>>() : out;
-}
-
-std::vector<Fields> Fields::optional_list(std::string_view key) const {
-  return has(key) ? list(key) : std::vector<Fields>{};
 }
 
 std::string Fields::source() const {

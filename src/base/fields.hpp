@@ -78,14 +78,22 @@ class Fields {
   std::vector<double> numbers(std::string_view key, const Range& range) const;
   std::vector<std::string> texts(std::string_view key) const;
 
-  std::optional<double> optional_number(std::string_view key, const Range& range) const;
+  std::optional<double> optional_number(std::string_view key, const Range& range) const {
+    return has(key) ? std::optional(number(key, range)) : std::nullopt;
+  }
   std::optional<std::uint32_t> optional_whole(std::string_view key, const Range& range,
-                                              ErrorKind over = ErrorKind::invalid) const;
-  std::string optional_text(std::string_view key, const std::string& otherwise = "") const;
+                                              ErrorKind over = ErrorKind::invalid) const {
+    return has(key) ? std::optional(whole(key, range, over)) : std::nullopt;
+  }
+  std::string optional_text(std::string_view key, const std::string& otherwise = "") const {
+    return has(key) ? text(key) : otherwise;
+  }
+  std::optional<std::size_t> optional_word(std::string_view key, std::span<const char* const> words) const {
+    return has(key) ? std::optional(word(key, words)) : std::nullopt;
+  }
   bool optional_flag(std::string_view key) const { return has(key) && flag(key); }
-  std::optional<std::size_t> optional_word(std::string_view key, std::span<const char* const> words) const;
+  std::vector<Fields> optional_list(std::string_view key) const { return has(key) ? list(key) : std::vector<Fields>(); }
   Fields optional_object(std::string_view key) const;  ///< an empty one where it is left out
-  std::vector<Fields> optional_list(std::string_view key) const;
   /// The objects in an object whose keys are free, in the order of the file; keys may hold full stops.
   std::vector<std::pair<std::string, Fields>> optional_members(std::string_view key) const;
 
@@ -105,6 +113,8 @@ class Fields {
   void fail_at(ErrorKind kind, std::string_view key, const std::string& is, const std::string& expected) const;
   const nlohmann::ordered_json* required(std::string_view key, const std::string& expected) const;
   const nlohmann::ordered_json& items(std::string_view key) const;
+  template <class T>
+  std::vector<T> values(std::string_view key, const std::string& expected, auto fits) const;
 
   std::shared_ptr<File> file_;
   const nlohmann::ordered_json* object_;

@@ -22,7 +22,7 @@ bool same(const FieldValue& a, const FieldValue& b) {
 // Of one print: the same exposure, or base time and layers.
 template <class Reading>
 bool same_print(const Reading& a, const Reading& b) {
-  const auto fields = fields_of(a);
+  const auto fields = kind_of<Reading>.fields;
   return std::all_of(fields.begin(), fields.end(),
                      [&](const auto& field) { return field.role != Role::print || same(field.get(a), field.get(b)); });
 }
@@ -30,7 +30,7 @@ bool same_print(const Reading& a, const Reading& b) {
 // Whether two readings of one print say the same.
 template <class Reading>
 bool equal(const Reading& a, const Reading& b) {
-  const auto fields = fields_of(a);
+  const auto fields = kind_of<Reading>.fields;
   return std::all_of(fields.begin(), fields.end(), [&](const auto& field) {
     return field.role == Role::print || field.role == Role::note || field.get(a) == field.get(b);
   });
@@ -61,23 +61,14 @@ void complete(BracketReading& entry, const BracketReading& more) {
 }
 void complete(auto&, const auto&) {}
 
-std::vector<BracketReading>& list_of(ResinRecord& record, const BracketReading&) {
-  return record.bracket;
-}
-std::vector<CureDepthReading>& list_of(ResinRecord& record, const CureDepthReading&) {
-  return record.cure_depth;
-}
-std::vector<BaseReading>& list_of(ResinRecord& record, const BaseReading&) {
-  return record.base;
-}
-const char* kind_of(const BracketReading&) {
-  return "bracket";
-}
-const char* kind_of(const CureDepthReading&) {
-  return "cure_depth";
-}
-const char* kind_of(const BaseReading&) {
-  return "base";
+// Moves what says something else of the same print to `superseded`.
+template <class Reading>
+void set_aside(ResinRecord& record, const Reading& reading, const std::string& today) {
+  const auto& [name, list, fields] = kind_of<Reading>;
+  const auto old = [&](const Reading& entry) { return same_print(entry, reading) && !equal(entry, reading); };
+  for (const Reading& entry : record.*list)
+    if (old(entry)) record.superseded.push_back({name, today, entry_text(entry)});
+  std::erase_if(record.*list, old);
 }
 
 template <class Reading>
@@ -89,19 +80,14 @@ Result<Added> add(ResinRecord& record, Reading reading, const std::string& today
     return tl::unexpected(*problem);
   }
   ResinRecord edited = record;
-  std::vector<Reading>& list = list_of(edited, reading);
+  std::vector<Reading>& list = edited.*kind_of<Reading>.list;
   const auto here = [&](const Reading& entry) { return same_print(entry, reading); };
   if (std::any_of(list.begin(), list.end(),
                   [&](const Reading& entry) { return here(entry) && equal(entry, reading); })) {
     return Added::already_there;
   }
-  Added added = Added::added;
-  if (if_there == IfThere::replace) {
-    for (const Reading& entry : list) {
-      if (here(entry)) edited.superseded.push_back({kind_of(entry), today, entry_text(entry)}), added = Added::replaced;
-    }
-    std::erase_if(list, here);
-  }
+  if (if_there == IfThere::replace) set_aside(edited, reading, today);
+  Added added = edited.superseded.size() > record.superseded.size() ? Added::replaced : Added::added;
   const auto open =
       std::find_if(list.begin(), list.end(), [&](const Reading& e) { return here(e) && completes(e, reading); });
   if (open != list.end()) {
@@ -200,17 +186,9 @@ Result<ResinRecord> new_record(const ResinRecord& facts, const std::string& toda
   return parse_record(write_record(record), "");  // one set of rules for files and for new facts
 }
 
-Result<Added> add_reading(ResinRecord& record, const BracketReading& reading, const std::string& today,
-                          IfThere if_there, const FitSettings& settings) {
-  return add(record, reading, today, if_there, settings);
-}
-Result<Added> add_reading(ResinRecord& record, const CureDepthReading& reading, const std::string& today,
-                          IfThere if_there, const FitSettings& settings) {
-  return add(record, reading, today, if_there, settings);
-}
-Result<Added> add_reading(ResinRecord& record, const BaseReading& reading, const std::string& today, IfThere if_there,
+Result<Added> add_reading(ResinRecord& record, const AnyReading& reading, const std::string& today, IfThere if_there,
                           const FitSettings& settings) {
-  return add(record, reading, today, if_there, settings);
+  return std::visit([&](const auto& one) { return add(record, one, today, if_there, settings); }, reading);
 }
 
 Result<std::vector<AnyReading>> parse_readings_csv(const std::string& text, const std::string& file) {
@@ -249,25 +227,10 @@ Result<std::uint32_t> add_readings(ResinRecord& record, const std::vector<AnyRea
   std::uint32_t changed = 0;
   // Readings of one batch never replace each other: only what was in the record before gives way.
   const std::size_t old_superseded = record.superseded.size();
-  if (if_there == IfThere::replace) {
-    for (const auto& any : readings) {
-      std::visit(
-          [&](const auto& reading) {
-            auto& list = list_of(edited, reading);
-            for (const auto& entry : list) {
-              if (same_print(entry, reading) && !equal(entry, reading)) {
-                edited.superseded.push_back({kind_of(entry), today, entry_text(entry)});
-              }
-            }
-            std::erase_if(list,
-                          [&](const auto& entry) { return same_print(entry, reading) && !equal(entry, reading); });
-          },
-          any);
-    }
-  }
+  if (if_there == IfThere::replace)
+    for (const auto& any : readings) std::visit([&](const auto& reading) { set_aside(edited, reading, today); }, any);
   for (const auto& any : readings) {
-    const auto added =
-        std::visit([&](const auto& reading) { return add(edited, reading, today, IfThere::keep, settings); }, any);
+    const auto added = add_reading(edited, any, today, IfThere::keep, settings);
     if (!added) return tl::unexpected(added.error());
     changed += *added != Added::already_there ? 1 : 0;
   }

@@ -17,65 +17,36 @@ bool is_number(const FieldRule& rule) {
 }
 
 bool fits(const FieldRule& rule, double number) {
+  if (rule.holds == Holds::word) return number < static_cast<double>(rule.words.size());
   return rule.range.holds(number) && (rule.holds == Holds::number || number == std::floor(number));
 }
-
 bool fits(const FieldRule& rule, const std::string& text) {
-  if (rule.holds == Holds::date) return day_number(text).has_value();
-  return rule.holds == Holds::text || std::find(rule.words.begin(), rule.words.end(), text) != rule.words.end();
+  return rule.holds == Holds::text || day_number(text).has_value();
 }
 
-// std::get would throw on the wrong kind; a rule and its member never disagree.
-double number_in(const FieldValue& value) {
-  const double* number = value ? std::get_if<double>(&*value) : nullptr;
-  return number ? *number : 0;
-}
-std::string text_in(const FieldValue& value) {
-  const std::string* text = value ? std::get_if<std::string>(&*value) : nullptr;
-  return text ? *text : "";
+template <class Enum>
+std::optional<Enum> enum_of(std::span<const char* const> words, std::string_view text) {
+  const auto at = std::find(words.begin(), words.end(), text);
+  return at == words.end() ? std::nullopt : std::optional(static_cast<Enum>(at - words.begin()));
 }
 
-template <std::size_t N>
-std::optional<std::size_t> place_in(const char* const (&words)[N], std::string_view text) {
-  const auto at = std::find(std::begin(words), std::end(words), text);
-  return at == std::end(words) ? std::nullopt : std::optional<std::size_t>(at - std::begin(words));
-}
-
-FieldValue read_value(const Fields& from, const FieldRule& rule) {
-  const bool textual = !is_number(rule);
-  if (!rule.required && (textual ? from.optional_text(rule.key).empty() : !from.has(rule.key))) return std::nullopt;
-  switch (rule.holds) {
-    case Holds::number:
-      return from.number(rule.key, rule.range);
-    case Holds::whole:
-      return value_of(from.whole(rule.key, rule.range));
-    case Holds::word:
-      return rule.words[from.word(rule.key, rule.words)];
-    default:
-      break;
-  }
-  const std::string text = from.text(rule.key);
-  if (!fits(rule, text)) from.wrong(rule.key, expected(rule));
-  return text;
+// As a file and an error write it.
+Json json_of(const FieldRule& rule, const FieldValue& value) {
+  if (!value) return nullptr;
+  const double* number = std::get_if<double>(&*value);
+  if (!number) return *std::get_if<std::string>(&*value);
+  if (rule.holds == Holds::word) return rule.words[static_cast<std::size_t>(*number)];
+  return rule.holds == Holds::whole ? Json(static_cast<std::int64_t>(*number)) : Json(*number);
 }
 
 // A value that is not known becomes null, unless the empty text already says so.
 void put(Json& object, const std::string& key, const FieldRule& rule, const FieldValue& value) {
   if (const auto stop = key.find('.'); stop != std::string::npos) {
-    Json& inner = object[key.substr(0, stop)];
-    if (!inner.is_object() && !value) return;
-    if (!inner.is_object()) inner = Json::object();
-    return put(inner, key.substr(stop + 1), rule, value);
+    const std::string part = key.substr(0, stop);
+    if (!value && !(object.contains(part) && object[part].is_object())) return;
+    return put(object[part], key.substr(stop + 1), rule, value);
   }
-  if (!value) {
-    if (object.contains(key) && object[key] != "") object[key] = nullptr;
-  } else if (rule.holds == Holds::whole) {
-    object[key] = static_cast<std::int64_t>(number_in(value));
-  } else if (is_number(rule)) {
-    object[key] = number_in(value);
-  } else {
-    object[key] = text_in(value);
-  }
+  if (value || (object.contains(key) && object[key] != "")) object[key] = json_of(rule, value);
 }
 
 Error invalid(std::string found, std::string expected, std::string advice) {
@@ -92,7 +63,7 @@ const std::string* given(const Cells& cells, const FieldRule& rule) {
 template <class Reading>
 Result<AnyReading> made(const Cells& cells, Name name) {
   Reading reading;
-  for (const auto& field : fields_of(reading)) {
+  for (const auto& field : kind_of<Reading>.fields) {
     const std::string* cell = given(cells, field);
     if (!cell && !field.required) continue;
     if (!cell) return tl::unexpected(invalid(fmt::format("no {}", field.*name), expected(field), read_again));
@@ -111,78 +82,38 @@ Result<AnyReading> made(const Cells& cells, Name name) {
 // Whether cells say more of this kind of reading than the exposure that a coupon and a cure depth share.
 template <class Reading>
 bool spoken_of(const Cells& cells) {
-  const auto fields = fields_of(Reading{});
+  const auto fields = kind_of<Reading>.fields;
   return std::any_of(fields.begin(), fields.end(), [&](const FieldRule& rule) {
-    return given(cells, rule) && std::string_view(rule.key) != coupon_exposure.key;
+    return given(cells, rule) && std::string_view(rule.key) != table::coupon_exposure.key;
   });
 }
 
 }  // namespace
 
 std::string expected(const FieldRule& rule) {
-  switch (rule.holds) {
-    case Holds::number:
-      return rule.range.words();
-    case Holds::whole:
-      return rule.range.whole_words();
-    case Holds::word:
-      return any_of(rule.words);
-    case Holds::date:
-      return "a date as YYYY-MM-DD";
-    case Holds::text:
-      break;
-  }
+  if (rule.holds == Holds::number) return rule.range.words();
+  if (rule.holds == Holds::whole) return rule.range.whole_words();
+  if (rule.holds == Holds::word) return any_of(rule.words);
+  if (rule.holds == Holds::date) return "a date as YYYY-MM-DD";
   return "a text";
 }
 
 FieldValue value_from(const FieldRule& rule, const std::string& text) {
+  if (rule.holds == Holds::word) return table::value_of(enum_of<std::size_t>(rule.words, text));
   if (!is_number(rule)) return fits(rule, text) ? FieldValue(text) : std::nullopt;
   const auto number = parse_number(text);
   return number && fits(rule, *number) ? FieldValue(*number) : std::nullopt;
 }
 
-FieldValue value_of(double number) {
-  return number;
-}
-FieldValue value_of(std::uint32_t number) {
-  return static_cast<double>(number);
-}
-FieldValue value_of(const std::optional<double>& number) {
-  return number ? FieldValue(*number) : std::nullopt;
-}
-FieldValue value_of(const std::string& text) {
-  return text.empty() ? std::nullopt : FieldValue(text);
-}
-FieldValue value_of(const std::optional<Look>& look) {
-  return look ? FieldValue(to_string(*look)) : std::nullopt;
-}
-FieldValue value_of(BaseResult result) {
-  return to_string(result);
-}
-FieldValue value_of(bool ladder) {
-  return ladder ? FieldValue(ladder_words[0]) : std::nullopt;
-}
-
-void take(double& number, const FieldValue& value) {
-  number = number_in(value);
-}
-void take(std::uint32_t& number, const FieldValue& value) {
-  number = static_cast<std::uint32_t>(number_in(value));
-}
-void take(std::optional<double>& number, const FieldValue& value) {
-  number = value ? std::optional(number_in(value)) : std::nullopt;
-}
-void take(std::string& text, const FieldValue& value) {
-  text = text_in(value);
-}
-void take(std::optional<Look>& look, const FieldValue& value) {
-  look = look_from(text_in(value));
-}
-void take(BaseResult& result, const FieldValue& value) {
-  result = base_result_from(text_in(value)).value_or(result);
-}
-void take(bool& ladder, const FieldValue& value) {
-  ladder = value.has_value();
+FieldValue value_in(const Fields& from, const FieldRule& rule) {
+  const bool empty = is_number(rule) ? !from.has(rule.key) : from.optional_text(rule.key).empty();
+  if (empty && !rule.required) return std::nullopt;
+  if (rule.holds == Holds::number) return from.number(rule.key, rule.range);
+  if (rule.holds == Holds::whole) return table::value_of(from.whole(rule.key, rule.range));
+  if (rule.holds == Holds::word) return table::value_of(from.word(rule.key, rule.words));
+  const std::string text = from.text(rule.key);
+  if (!fits(rule, text)) from.wrong(rule.key, expected(rule));
+  return text;
 }
 
 std::string to_string(Look look) {
@@ -192,42 +123,31 @@ std::string to_string(BaseResult result) {
   return base_words[static_cast<std::size_t>(result)];
 }
 std::optional<Look> look_from(std::string_view text) {
-  const auto place = place_in(look_words, text);
-  return place ? std::optional(static_cast<Look>(*place)) : std::nullopt;
+  return enum_of<Look>(look_words, text);
 }
 std::optional<BaseResult> base_result_from(std::string_view text) {
-  const auto place = place_in(base_words, text);
-  return place ? std::optional(static_cast<BaseResult>(*place)) : std::nullopt;
+  return enum_of<BaseResult>(base_words, text);
 }
 
 const std::vector<FieldRule>& reading_rules() {
   static const std::vector<FieldRule> rules = [] {
-    std::vector<FieldRule> all(bracket_fields.begin(), bracket_fields.end());
-    all.insert(all.end(), cure_depth_fields.begin(), cure_depth_fields.end());
-    all.insert(all.end(), base_fields.begin(), base_fields.end());
     std::vector<FieldRule> once;
-    for (const FieldRule& rule : all) {
+    const auto add = [&](const FieldRule& rule) {
       const auto same = [&](const FieldRule& other) { return std::string_view(other.key) == rule.key; };
       if (std::none_of(once.begin(), once.end(), same)) once.push_back(rule);
-    }
+    };
+    std::for_each(bracket_fields.begin(), bracket_fields.end(), add);
+    std::for_each(cure_depth_fields.begin(), cure_depth_fields.end(), add);
+    std::for_each(base_fields.begin(), base_fields.end(), add);
     return once;
   }();
   return rules;
 }
 
-template <class Owner>
-void read_fields(const Fields& from, Owner& into) {
-  for (const auto& field : fields_of(into)) field.set(into, read_value(from, field));
-}
-template void read_fields(const Fields&, BracketReading&);
-template void read_fields(const Fields&, CureDepthReading&);
-template void read_fields(const Fields&, BaseReading&);
-template void read_fields(const Fields&, ResinRecord&);
-
 template <class Reading>
 std::string entry_text(const Reading& reading) {
   Json entry = object_in(reading.source);
-  for (const auto& field : fields_of(reading)) put(entry, field.key, field, field.get(reading));
+  for (const auto& field : kind_of<Reading>.fields) put(entry, field.key, field, field.get(reading));
   return json_text(entry);
 }
 template std::string entry_text(const BracketReading&);
@@ -248,7 +168,7 @@ Result<AnyReading> reading_from(const Cells& cells) {
 
 Result<std::vector<AnyReading>> readings_from_options(const Cells& cells) {
   std::vector<Result<AnyReading>> all;
-  const bool depth = spoken_of<CureDepthReading>(cells), exposure = given(cells, coupon_exposure);
+  const bool depth = spoken_of<CureDepthReading>(cells), exposure = given(cells, table::coupon_exposure);
   if (spoken_of<BracketReading>(cells) || (exposure && !depth))
     all.push_back(made<BracketReading>(cells, &FieldRule::option));
   if (depth) all.push_back(made<CureDepthReading>(cells, &FieldRule::option));
@@ -264,17 +184,20 @@ Result<std::vector<AnyReading>> readings_from_options(const Cells& cells) {
 template <class Reading>
 std::optional<Error> problem_of(const Reading& reading) {
   bool says = false;
-  for (const auto& field : fields_of(reading)) {
+  for (const auto& field : kind_of<Reading>.fields) {
     const FieldValue value = field.get(reading);
     if (!value) continue;
     says = says || field.role == Role::size || field.role == Role::seen;
     if (std::visit([&](const auto& held) { return fits(field, held); }, *value)) continue;
-    const std::string text = is_number(field) ? fmt::format("{}", number_in(value)) : '"' + text_in(value) + '"';
-    return invalid(fmt::format("{} is {}", field.key, text), expected(field), read_again);
+    const auto is = [](const auto& held) { return fmt::format("{}", held); };
+    const char* quote = is_number(field) ? "" : "\"";
+    return invalid(fmt::format("{} is {}{}{}", field.key, quote, std::visit(is, *value), quote), expected(field),
+                   read_again);
   }
   if (says) return std::nullopt;
-  return invalid("the reading at " + plain(number_in(fields_of(reading)[0].get(reading))) + " s says nothing",
-                 "at least one size or a look", "Add a size in mm, or a look such as crisp.");
+  const auto at = json_of(kind_of<Reading>.fields[0], kind_of<Reading>.fields[0].get(reading)).template get<double>();
+  return invalid("the reading at " + plain(at) + " s says nothing", "at least one size or a look",
+                 "Add a size in mm, or a look such as crisp.");
 }
 template std::optional<Error> problem_of(const BracketReading&);
 template std::optional<Error> problem_of(const CureDepthReading&);
@@ -287,7 +210,7 @@ bool has_sizes(const BracketReading& reading) {
 
 std::optional<double> size_mm(const Field<BracketReading>& field, const BracketReading& reading) {
   std::optional<double> number;
-  take(number, field.get(reading));
+  table::take(number, field.get(reading));
   return number;
 }
 

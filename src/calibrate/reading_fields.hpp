@@ -37,13 +37,21 @@ struct FieldRule {
   bool required = false, asked = false;
 };
 
-/// A number or a text; none where the field is left out.
+/// A number (of a word: its place among the words) or a text; none where the field is left out.
 using FieldValue = std::optional<std::variant<double, std::string>>;
 
 template <class Owner>
 struct Field : FieldRule {
   FieldValue (*get)(const Owner&);
   void (*set)(Owner&, const FieldValue&);  ///< the value must fit the rule
+};
+
+/// One kind of reading: its name and list in a record, and its fields.
+template <class Reading>
+struct ReadingKind {
+  const char* name;
+  std::vector<Reading> ResinRecord::*list;
+  std::span<const Field<Reading>> fields;
 };
 
 /// "a number over 0 and up to 5 mm", "one of lifted, held, welded", "a date as YYYY-MM-DD"
@@ -54,23 +62,6 @@ FieldValue value_from(const FieldRule& rule, const std::string& text);
 inline constexpr const char* look_words[]{"missing", "under", "slightly-under", "crisp", "slightly-over", "over"};
 inline constexpr const char* base_words[]{"lifted", "held", "welded"};
 inline constexpr const char* ladder_words[]{"R10"};
-
-// ---- how a member becomes a value, and back
-
-FieldValue value_of(double number);
-FieldValue value_of(std::uint32_t number);
-FieldValue value_of(const std::optional<double>& number);
-FieldValue value_of(const std::string& text);
-FieldValue value_of(const std::optional<Look>& look);
-FieldValue value_of(BaseResult result);
-FieldValue value_of(bool ladder);
-void take(double& number, const FieldValue& value);
-void take(std::uint32_t& number, const FieldValue& value);
-void take(std::optional<double>& number, const FieldValue& value);
-void take(std::string& text, const FieldValue& value);
-void take(std::optional<Look>& look, const FieldValue& value);
-void take(BaseResult& result, const FieldValue& value);
-void take(bool& ladder, const FieldValue& value);
 
 /// How the tables are written down, and the tables.
 namespace table {
@@ -84,6 +75,31 @@ constexpr auto& member(auto& owner) {
     return owner.*First;
   else
     return member<Rest...>(owner.*First);
+}
+
+template <class T>
+FieldValue value_of(const T& x) {
+  if constexpr (std::is_same_v<T, std::string>)
+    return x.empty() ? std::nullopt : FieldValue(x);
+  else if constexpr (std::is_same_v<T, bool>)
+    return x ? FieldValue(0.0) : std::nullopt;
+  else if constexpr (requires { x.has_value(); })
+    return x ? value_of(*x) : std::nullopt;
+  else
+    return static_cast<double>(x);
+}
+
+template <class T>
+void take(T& x, const FieldValue& value) {
+  const double* number = value ? std::get_if<double>(&*value) : nullptr;
+  if constexpr (std::is_same_v<T, std::string>)
+    x = value && !number ? *std::get_if<std::string>(&*value) : "";
+  else if constexpr (std::is_same_v<T, bool>)
+    x = value.has_value();
+  else if constexpr (requires { x.has_value(); })
+    x = number ? T(static_cast<typename T::value_type>(*number)) : T();
+  else
+    x = static_cast<T>(number ? *number : 0);
 }
 
 /// The field that is this member, or this member of a member.
@@ -211,29 +227,24 @@ inline constexpr std::array fact_fields{
 }  // namespace table
 
 using table::bracket_fields, table::size_fields, table::cure_depth_fields, table::base_fields, table::fact_fields;
-using table::coupon_exposure;
 
-inline std::span<const Field<BracketReading>> fields_of(const BracketReading&) {
-  return bracket_fields;
-}
-inline std::span<const Field<CureDepthReading>> fields_of(const CureDepthReading&) {
-  return cure_depth_fields;
-}
-inline std::span<const Field<BaseReading>> fields_of(const BaseReading&) {
-  return base_fields;
-}
-inline std::span<const Field<ResinRecord>> fields_of(const ResinRecord&) {
-  return fact_fields;
-}
+template <class Reading>
+inline constexpr ReadingKind<Reading> kind_of;
+template <>
+inline constexpr ReadingKind<BracketReading> kind_of<BracketReading>{"bracket", &ResinRecord::bracket, bracket_fields};
+template <>
+inline constexpr ReadingKind<CureDepthReading> kind_of<CureDepthReading>{"cure_depth", &ResinRecord::cure_depth,
+                                                                         cure_depth_fields};
+template <>
+inline constexpr ReadingKind<BaseReading> kind_of<BaseReading>{"base", &ResinRecord::base, base_fields};
 
 /// The rules of all readings, each key once.
 const std::vector<FieldRule>& reading_rules();
 
 // ---- files
 
-/// Sets every field of the table from a file.
-template <class Owner>
-void read_fields(const Fields& from, Owner& into);
+/// The value of a field in a file; what does not fit is an error kept by `from`.
+FieldValue value_in(const Fields& from, const FieldRule& rule);
 /// The entry as it is written: known fields updated inside `reading.source`, in JSON.
 template <class Reading>
 std::string entry_text(const Reading& reading);

@@ -29,20 +29,19 @@ constexpr Range time_s{0, 3600, true, "s"};
 constexpr const char* blur_words[]{"gaussian", "lorentzian"};
 
 template <class Reading>
-std::vector<Reading> read_readings(const Fields& top, const char* key) {
-  std::vector<Reading> list;
-  for (const Fields& entry : top.optional_list(key)) {
-    Reading& reading = list.emplace_back();
-    read_fields(entry, reading);
+void read_readings(const Fields& top, ResinRecord& record) {
+  const auto& kind = kind_of<Reading>;
+  for (const Fields& entry : top.optional_list(std::string("readings.") + kind.name)) {
+    Reading& reading = (record.*kind.list).emplace_back();
+    for (const auto& field : kind.fields) field.set(reading, value_in(entry, field));
     reading.source = entry.source();
   }
-  return list;
 }
 
 void read_all_readings(const Fields& top, ResinRecord& record) {
-  record.bracket = read_readings<BracketReading>(top, "readings.bracket");
-  record.cure_depth = read_readings<CureDepthReading>(top, "readings.cure_depth");
-  record.base = read_readings<BaseReading>(top, "readings.base");
+  read_readings<BracketReading>(top, record);
+  read_readings<CureDepthReading>(top, record);
+  read_readings<BaseReading>(top, record);
   for (const Fields& entry : top.optional_list("readings.superseded"))
     record.superseded.push_back(
         {entry.optional_text("kind"), entry.optional_text("replaced_on"), entry.optional_object("reading").source()});
@@ -132,20 +131,20 @@ Json& member(Json& object, const char* key, Json::value_t kind) {
 }
 
 template <class Reading>
-void put_entries(Json& readings, const char* kind, const std::vector<Reading>& list) {
-  if (list.empty() && !readings.contains(kind)) return;
-  Json entries = Json::array();
-  for (const auto& reading : list) entries.push_back(object_in(entry_text(reading)));
-  readings[kind] = std::move(entries);
+void put_entries(Json& readings, const ResinRecord& record) {
+  const auto& [name, list, fields] = kind_of<Reading>;
+  if ((record.*list).empty() && !readings.contains(name)) return;
+  Json& entries = readings[name] = Json::array();
+  for (const auto& reading : record.*list) entries.push_back(object_in(entry_text(reading)));
 }
 
 void put_readings(Json& document, const ResinRecord& record) {
   const bool any = !record.bracket.empty() || !record.cure_depth.empty() || !record.base.empty();
   if (!any && record.superseded.empty() && !document.contains("readings")) return;
   Json& readings = member(document, "readings", Json::value_t::object);
-  put_entries(readings, "bracket", record.bracket);
-  put_entries(readings, "cure_depth", record.cure_depth);
-  put_entries(readings, "base", record.base);
+  put_entries<BracketReading>(readings, record);
+  put_entries<CureDepthReading>(readings, record);
+  put_entries<BaseReading>(readings, record);
   if (record.superseded.empty()) return;
   Json& superseded = member(readings, "superseded", Json::value_t::array);
   for (std::size_t i = superseded.size(); i < record.superseded.size(); ++i) {  // entries are only ever added
@@ -187,7 +186,7 @@ Result<ResinRecord> parse_record(const std::string& text, const std::string& fil
   ResinRecord record;
   record.file = file;
   record.source = top->source();
-  read_fields(*top, record);
+  for (const auto& fact : fact_fields) fact.set(record, value_in(*top, fact));
   read_all_readings(*top, record);
   read_fit(*top, record);
   if (top->error()) return tl::unexpected(*top->error());

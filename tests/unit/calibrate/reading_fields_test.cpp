@@ -60,7 +60,7 @@ TEST_CASE("every field of a reading is written as it is read") {
   for (const auto& field : bracket_fields) {
     const auto& words = field.words;
     field.set(reading, field.holds == Holds::number ? FieldValue(field.range.high)
-                       : field.holds == Holds::word ? FieldValue(words[words.size() - 1])
+                       : field.holds == Holds::word ? FieldValue(static_cast<double>(words.size() - 1))
                                                     : FieldValue("2026-11-01"));
   }
   ResinRecord record;
