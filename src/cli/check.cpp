@@ -17,7 +17,7 @@ struct Options {
   std::vector<std::string> jobs;
   RecordChoice record;
   Judging judging;
-  std::string json, csv;  // a path, "-" for stdout, or empty
+  JobOutputs outputs;
   std::uint32_t details = 10;
 };
 
@@ -40,7 +40,7 @@ Result<void> tell_report(const Options& options, const Report& report, const Job
 int run(const Options& options, const Context& context) {
   std::vector<std::string> inputs = options.jobs;
   if (!options.record.record.empty()) inputs.push_back(options.record.record);
-  const auto outputs = settle_outputs(options.jobs, options.json, options.csv, inputs);
+  const auto outputs = settle_outputs(options.jobs, options.outputs, options.jobs.size() > 1, inputs);
   if (!outputs) return fail(outputs.error());
   CheckRequest request{.job = {}, .records = nullptr, .settings = options.judging.settings};
   request.settings.tonight.today = date_or_today(request.settings.tonight.today);
@@ -69,9 +69,9 @@ void add_jobs(CLI::App& app, std::vector<std::string>& jobs) {
 }
 
 void add_outputs(CLI::App& app, Options& options) {
-  app.add_option("--json", options.json, "Write the report as JSON (formats/preflight-report.md); - is stdout")
+  app.add_option("--json", options.outputs.json, "Write the report as JSON (formats/preflight-report.md); - is stdout")
       ->type_name("FILE");
-  app.add_option("--csv", options.csv, "Write the table of layers as CSV; - is stdout")->type_name("FILE");
+  app.add_option("--csv", options.outputs.csv, "Write the table of layers as CSV; - is stdout")->type_name("FILE");
   const auto read = [&options](const std::string& text) {
     options.details = text == "all" ? UINT32_MAX : static_cast<std::uint32_t>(std::stoul(text));
   };

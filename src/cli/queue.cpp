@@ -24,7 +24,7 @@ int run(const Options& options, const Context& context) {
   if (!jobs) return fail(jobs.error());
   std::vector<std::string> inputs = *jobs;
   if (!options.record.record.empty()) inputs.push_back(options.record.record);
-  const auto outputs = settle_in_folder(*jobs, options.json_folder, inputs);
+  const auto outputs = settle_outputs(*jobs, {.json = options.json_folder, .csv = {}}, true, inputs);
   if (!outputs) return fail(outputs.error());
   const auto records = read_records(options.record);
   if (!records) return fail(records.error());

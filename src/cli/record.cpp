@@ -58,11 +58,11 @@ void add_new(CLI::App& app, Context& context) {
   command.add_flag("--replace", options.replace, "Replace a record that exists");
 }
 
-struct FitOptions {
+struct FileAndDate {
   std::string file, today;
 };
 
-int run_fit(const FitOptions& options, const Context& context) {
+int run_fit(const FileAndDate& options, const Context& context) {
   auto record = read_record(options.file);
   if (!record) return fail(record.error());
   if (auto writable = check_writable(options.file); !writable) return fail(writable.error());
@@ -76,16 +76,12 @@ int run_fit(const FitOptions& options, const Context& context) {
 void add_fit(CLI::App& app, Context& context) {
   CLI::App& command =
       add_command(app, "fit", "Fit the record to its readings", "  hairline record fit harbour-grey.json");
-  FitOptions& options = options_of(command, context, run_fit);
+  FileAndDate& options = options_of(command, context, run_fit);
   add_record_file(command, options.file);
   add_today(command, options.today, "Date of the fit");
 }
 
-struct ShowOptions {
-  std::string file, today;
-};
-
-int run_show(const ShowOptions& options, const Context& context) {
+int run_show(const FileAndDate& options, const Context& context) {
   const auto record = read_record(options.file);
   if (!record) return fail(record.error());
   return tell(to_record_terminal(*record, date_or_today(options.today), style_of(context.console)));
@@ -94,7 +90,7 @@ int run_show(const ShowOptions& options, const Context& context) {
 void add_show(CLI::App& app, Context& context) {
   CLI::App& command =
       add_command(app, "show", "Facts, fit, limit curves and residuals", "  hairline record show harbour-grey.json");
-  ShowOptions& options = options_of(command, context, run_show);
+  FileAndDate& options = options_of(command, context, run_show);
   add_record_file(command, options.file);
   add_today(command, options.today, "Date the age is counted to");
 }
