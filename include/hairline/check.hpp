@@ -27,7 +27,8 @@ Result<Records> read_records(const RecordChoice& choice);
 Result<ResinRecord> record_for(const Records& records, const JobSettings& job);
 
 struct CheckRequest {
-  std::string job;                   ///< path of a layer archive
+  std::string job;  ///< path of a layer archive, or of any ZIP or folder of masks
+  OpenOptions open;
   const Records* records = nullptr;  ///< null: measured only
   AnalyseSettings settings;
 };

@@ -73,6 +73,10 @@ Result<ArchiveDescription> read_description(const std::filesystem::path& file);
 /// All of a folder's *.json, by name; none where there is no such folder. Fails as read_description does.
 Result<std::vector<ArchiveDescription>> read_descriptions(const std::filesystem::path& folder);
 
+/// Where a person keeps descriptions: hairline/descriptions in $XDG_CONFIG_HOME, or in ~/.config (XDG Base Directory
+/// Specification 0.8); empty where neither is known.
+std::filesystem::path user_descriptions();
+
 /// The text that a key leads to in a settings file; nothing where it is not there. Fails with broken where the file is
 /// not of that syntax. `name`: of the file, for errors.
 Result<std::optional<std::string>> find_value(const std::string& file_text, const std::string& name, Syntax syntax,

@@ -112,6 +112,7 @@ Report::Job job_summary(const Job& checked, const std::vector<LayerRow>& rows) {
   job.resin_label = settings.resin_label;
   job.printer_label = settings.printer_label;
   job.assumed = settings.assumed;
+  job.remarks = settings.remarks;
   return job;
 }
 

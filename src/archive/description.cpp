@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cstdlib>
 #include <nlohmann/json.hpp>
 #include <pugixml.hpp>
 #include <system_error>
@@ -138,6 +139,16 @@ Result<ArchiveDescription> read_description(const fs::path& file) {
   const auto text = read_text(file, most_description_bytes);
   if (!text) return tl::unexpected(text.error());
   return parse_description(*text, file.string());
+}
+
+fs::path user_descriptions() {
+  const auto variable = [](const char* name) {
+    const char* value = std::getenv(name);
+    return fs::path(value != nullptr && *value == '/' ? value : "");
+  };
+  fs::path config = variable("XDG_CONFIG_HOME");
+  if (const fs::path home = variable("HOME"); config.empty() && !home.empty()) config = home / ".config";
+  return config.empty() ? config : config / "hairline" / "descriptions";
 }
 
 Result<std::vector<ArchiveDescription>> read_descriptions(const fs::path& folder) {

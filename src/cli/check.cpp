@@ -16,6 +16,7 @@ struct Options {
   Kind kind = Kind::check;
   std::vector<std::string> jobs;
   RecordChoice record;
+  Opening opening;
   Judging judging;
   JobOutputs outputs;
   std::uint32_t details = 10;
@@ -42,7 +43,9 @@ int run(const Options& options, const Context& context) {
   if (!options.record.record.empty()) inputs.push_back(options.record.record);
   const auto outputs = settle_outputs(options.jobs, options.outputs, options.jobs.size() > 1, inputs);
   if (!outputs) return fail(outputs.error());
-  CheckRequest request{.job = {}, .records = nullptr, .settings = options.judging.settings};
+  auto open = open_options(options.opening, options.judging.settings.exposure_s, context.command);
+  if (!open) return fail(open.error());
+  CheckRequest request{.job = {}, .open = std::move(*open), .records = nullptr, .settings = options.judging.settings};
   request.settings.tonight.today = date_or_today(request.settings.tonight.today);
   const auto records = options.kind == Kind::measure ? Records{} : read_records(options.record);
   if (!records) return fail(records.error());
@@ -64,8 +67,9 @@ int run(const Options& options, const Context& context) {
   return status;
 }
 
-void add_jobs(CLI::App& app, std::vector<std::string>& jobs) {
-  app.add_option("job", jobs, "Layer archives: a ZIP or a folder with manifest.json")->required()->type_name("JOB");
+void add_jobs(CLI::App& app, Options& options) {
+  app.add_option("job", options.jobs, "Layer archives, or any ZIP or folder of masks")->required()->type_name("JOB");
+  add_opening(app, options.opening);
 }
 
 void add_outputs(CLI::App& app, Options& options) {
@@ -88,13 +92,15 @@ void add_outputs(CLI::App& app, Options& options) {
 }  // namespace
 
 void add_check(CLI::App& app, Context& context) {
-  CLI::App& command = add_command(app, "check", "Say what a job will lose, at its time or at another",
-                                  "  hairline check gallery.zip --record harbour-grey.json\n"
-                                  "  hairline check gallery.zip --record harbour-grey.json --exposure 2.8\n"
-                                  "  hairline check *.zip --records records --fail-on caution\n"
-                                  "  hairline check gallery.zip --record harbour-grey.json --json - > report.json");
+  CLI::App& command =
+      add_command(app, "check", "Say what a job will lose, at its time or at another",
+                  "  hairline check gallery.zip --record harbour-grey.json\n"
+                  "  hairline check gallery.zip --record harbour-grey.json --exposure 2.8\n"
+                  "  hairline check own.zip --pitch 0.05 --height 0.05 --exposure 2.5 --record grey.json\n"
+                  "  hairline check *.zip --records records --fail-on caution\n"
+                  "  hairline check gallery.zip --record harbour-grey.json --json - > report.json");
   Options& options = options_of(command, context, run);
-  add_jobs(command, options.jobs);
+  add_jobs(command, options);
   add_record_choice(command, options.record);
   add_judging(command, options.judging);
   add_outputs(command, options);
@@ -107,7 +113,7 @@ void add_measure(CLI::App& app, Context& context) {
                   "  hairline measure gallery.zip --csv layers.csv");
   Options& options = options_of(command, context, run);
   options.kind = Kind::measure;
-  add_jobs(command, options.jobs);
+  add_jobs(command, options);
   add_threads_and_fail_on(command, options.judging);
   add_number(command, "--exposure", options.judging.settings.exposure_s,
              "Take this normal exposure instead of the job's own, s", seconds);
@@ -125,6 +131,7 @@ void add_sweep(CLI::App& app, Context& context) {
           "job", [&options](const std::string& job) { options.jobs = {job}; }, "The layer archive")
       ->required()
       ->type_name("JOB");
+  add_opening(command, options.opening);
   add_record_choice(command, options.record);
   SweepSettings& sweep = options.judging.settings.sweep;
   add_number(command, "--from", sweep.from_s, "First exposure, s (default: the record's valid range)", seconds);

@@ -16,6 +16,7 @@ inline constexpr int status_fine = 0, status_found = 1, status_not_checked = 2, 
 struct Context {
   Progress& progress;  // an interrupt cancels it
   Console console;
+  std::string command = {};       // as it was typed, so that it can be typed again
   std::function<int()> run = {};  // the chosen command with its options; gives the exit status
 };
 

@@ -26,6 +26,8 @@ Result<void> print(std::string_view text);
 // One paragraph to stderr, foreign bytes made visible.
 void complain(const Error& error);
 void complain(std::string_view text);
+// A call with its options, quoted for a shell.
+std::string typed_again(int argc, const char* const* argv);
 // The text as it is to stderr.
 void print_aside(std::string_view text);
 

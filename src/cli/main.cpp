@@ -12,7 +12,7 @@ int main(int argc, char** argv) {
   keep_freed_memory();
   watch_interrupts(progress);
   try {  // out of memory, or out of threads: the only things that are thrown
-    Context context{.progress = progress, .console = look_at_console()};
+    Context context{.progress = progress, .console = look_at_console(), .command = typed_again(argc, argv)};
     const auto app = build_app(context);
     return run_app(*app, context, argc, argv);
   } catch (const std::exception& error) {

@@ -70,6 +70,63 @@ void add_record_choice(CLI::App& app, RecordChoice& choice) {
       ->envname("HAIRLINE_RECORDS");
 }
 
+void add_opening(CLI::App& app, Opening& opening) {
+  const auto into = [&](const char* name, const Amount& amount, std::vector<const char*> paths, const char* help) {
+    app.add_option_function<std::string>(
+           name,
+           [&opening, paths](const std::string& text) {
+             for (const char* path : paths) opening.set.push_back(fmt::format("{}={}", path, text));
+           },
+           help)
+        ->check(number_in(amount.range))
+        ->type_name(amount.type);
+  };
+  into("--pitch", {{0, 1, true, "mm"}, "MM"}, {"image.pitch_x_mm", "image.pitch_y_mm"}, "Pixel pitch of the masks, mm");
+  into("--height", {{0, 1, true, "mm"}, "MM"}, {"layers.height_mm"}, "Layer height, mm");
+  into("--base", seconds, {"exposure.base_s"}, "Base exposure, s");
+  into("--base-layers", {{0, 100000}, "N"}, {"exposure.base_layers"}, "How many base layers");
+  const auto check = [](std::string& text) {
+    const auto setting = parse_setting(text);
+    return setting ? std::string() : to_paragraph(setting.error());
+  };
+  app.add_option("--set", opening.set,
+                 "Any other setting of formats/layer-archive.md, or of how masks are read; may be repeated")
+      ->type_name("PATH=VALUE")
+      ->expected(1)
+      ->take_all()
+      ->trigger_on_parse(false)
+      ->check(CLI::Validator(check, ""));
+  app.add_option("--description", opening.description, "How to read the archive (formats/archive-description.md)")
+      ->type_name("FILE");
+  app.add_option("--descriptions", opening.descriptions,
+                 "A folder of descriptions to try (default: hairline/descriptions in the user's config folder)")
+      ->type_name("DIR")
+      ->envname("HAIRLINE_DESCRIPTIONS");
+}
+
+Result<OpenOptions> open_options(const Opening& opening, std::optional<double> exposure_s, const std::string& command) {
+  OpenOptions out;
+  out.command = command;
+  for (const std::string& text : opening.set) {
+    auto setting = parse_setting(text);
+    if (!setting) return tl::unexpected(std::move(setting.error()));
+    out.set.push_back(std::move(*setting));
+  }
+  if (exposure_s) out.otherwise.push_back({"exposure.normal_s", fmt::format("{}", *exposure_s)});
+  if (!opening.description.empty()) {
+    auto description = read_description(opening.description);
+    if (!description) return tl::unexpected(std::move(description.error()));
+    out.description = std::move(*description);
+    return out;
+  }
+  const std::filesystem::path folder =
+      opening.descriptions.empty() ? user_descriptions() : std::filesystem::path(opening.descriptions);
+  auto known = read_descriptions(folder);
+  if (!known) return tl::unexpected(std::move(known.error()));
+  out.known = std::move(*known);
+  return out;
+}
+
 namespace {
 
 // What is true of lamp and vat tonight: facts of a record, by the same rules.

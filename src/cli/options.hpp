@@ -42,6 +42,15 @@ void add_record_choice(CLI::App& app, RecordChoice& choice);
 // The option of a field of a reading or a record; its text goes to `into`, once it fits.
 void add_field(CLI::App& app, const FieldRule& rule, const std::function<void(const std::string&)>& into);
 
+// What is typed of archives that do not say it themselves.
+struct Opening {
+  std::vector<std::string> set;  // PATH=VALUE, checked
+  std::string description, descriptions;
+};
+void add_opening(CLI::App& app, Opening& opening);
+// Reads the descriptions that were named, or else those of the person's own folder. Fails as that does.
+Result<OpenOptions> open_options(const Opening& opening, std::optional<double> exposure_s, const std::string& command);
+
 // How jobs are analysed, and from which verdict on the exit status is 1; unset: from none.
 struct Judging {
   AnalyseSettings settings;

@@ -14,6 +14,7 @@ namespace {
 struct Options {
   std::vector<std::string> paths;
   RecordChoice record;
+  Opening opening;
   Judging judging;
   QueueTimes times;
   std::string json_folder;
@@ -28,7 +29,9 @@ int run(const Options& options, const Context& context) {
   if (!outputs) return fail(outputs.error());
   const auto records = read_records(options.record);
   if (!records) return fail(records.error());
-  CheckRequest request{.job = {}, .records = &*records, .settings = options.judging.settings};
+  auto open = open_options(options.opening, options.judging.settings.exposure_s, context.command);
+  if (!open) return fail(open.error());
+  CheckRequest request{.job = {}, .open = std::move(*open), .records = &*records, .settings = options.judging.settings};
   request.settings.tonight.today = date_or_today(request.settings.tonight.today);
   std::vector<QueueRow> rows;
   bool found = false, broken = false;
@@ -72,6 +75,7 @@ void add_queue(CLI::App& app, Context& context) {
                   "Folders of layer archives, layer archives, or lists (.txt, one path per line)")
       ->required()
       ->type_name("PATH");
+  add_opening(command, options.opening);
   add_record_choice(command, options.record);
   add_clock(command, "--start", options.times.start, "When the first job starts");
   add_clock(command, "--ready-by", options.times.ready_by, "When all should be done");

@@ -347,6 +347,7 @@ void write_measures(Page& page, const Report& report, const Told& told) {
     items.push_back({"", joined(told.doubts_told ? std::vector<std::string>{} : report.record->doubts, " ")});
     items.push_back({"", joined(report.record->notes, " ")});
   }
+  if (!report.job.remarks.empty()) items.push_back({"archive", joined(report.job.remarks, " ")});
   if (!report.job.assumed.empty()) items.push_back({"assumed", joined(report.job.assumed, ", ") + "."});
   page.gap();
   for (const Item& item : items) write(page, clipped(page, item, 3));
