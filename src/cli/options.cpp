@@ -8,7 +8,9 @@
 #include <functional>
 #include <map>
 
+#include "completions.hpp"
 #include "hairline/record.hpp"
+#include "hairline/version.hpp"
 
 namespace hairline::cli {
 namespace {
@@ -120,8 +122,8 @@ void add_fail_on(CLI::App& app, Judging& judging) {
       {"clear", FailOn::clear}, {"caution", FailOn::caution}, {"hold", FailOn::hold}, {"never", FailOn::never}};
   app.add_option_function<std::string>(
          "--fail-on", [&judging](const std::string& word) { judging.fail_on = words.at(word); },
-         "From which verdict on the exit status is 1: clear, caution, hold, never (default hold)")
-      ->type_name("VERDICT")
+         "From which verdict on the exit status is 1 (default hold)")
+      ->type_name("clear|caution|hold|never")
       ->check(CLI::Validator(
           [](std::string& word) {
             return words.count(word) > 0
@@ -179,6 +181,7 @@ struct Parsed {
   RecordFitOptions record_fit;
   RecordShowOptions record_show;
   RecordPlanOptions record_plan;
+  Shell shell{};
   std::vector<std::pair<CLI::App*, std::function<void(Options&)>>> chosen;
 };
 
@@ -370,15 +373,15 @@ void add_record_read(CLI::App& app, Parsed& parsed) {
   add_number(command, "--flat-slot", read.flat_slot_mm, "Lowest flat slot still open, mm", size)->type_name("MM");
   add_number(command, "--error", read.error_mm, "Reading error, mm (default 0.01)", size)->type_name("MM");
   command.add_flag("--ladder", read.ladder, "Sizes are steps of a ladder, not places on a wedge");
-  command.add_option("--look", read.look, "missing, under, slightly-under, crisp, slightly-over or over")
-      ->type_name("WORD");
+  command.add_option("--look", read.look, "How the coupon looks")
+      ->type_name("missing|under|slightly-under|crisp|slightly-over|over");
   add_number(command, "--cure-depth", read.cure_depth_mm, "Thickness by caliper that cured at --exposure, mm", size)
       ->type_name("MM");
   add_number(command, "--base", read.base_s, "Base exposure, s", seconds)->type_name("S");
   command.add_option("--base-layers", read.base_layers, "How many base layers")
       ->check(whole_from_to(1, 1000))
       ->type_name("N");
-  command.add_option("--base-result", read.base_result, "lifted, held or welded")->type_name("WORD");
+  command.add_option("--base-result", read.base_result, "How the base layers held")->type_name("lifted|held|welded");
   command.add_option("--csv", read.csv, "Take the readings from a CSV file")->type_name("FILE");
   command.add_flag("--replace", read.replace,
                    "A reading that differs from an earlier one takes its place (the old one is kept)");
@@ -440,6 +443,9 @@ void describe(CLI::App& app, Parsed& parsed) {
   add_coupon(app, parsed);
   add_record_commands(app, parsed);
   add_demo(app, parsed);
+  parsed.chosen.emplace_back(&add_completions(app, parsed.shell), [&app, &parsed](Options& options) {
+    options.command = Answer{completions(app, parsed.shell)};
+  });
 }
 
 // CLI11 names the option in front of its message; several lines become one paragraph.
