@@ -16,7 +16,7 @@ diff -r -x version.hpp -x version.hpp.in "$source_dir/include" "$prefix/include"
 [ ! -e "$prefix/share/doc/hairline/changelog.Debian.gz" ] || fail "the package's changelog is installed"
 
 elsewhere "$prefix/bin" hairline --version | grep -qx 'hairline [0-9.]*' || fail "no version"
-elsewhere "$prefix/bin" sh "$here/demo_jobs.sh"
+elsewhere "$prefix/bin" sh -s <"$here/demo_jobs.sh"
 
 has help2man || skip "the manual pages: help2man is missing"
 has man || skip "the manual pages: man is missing"

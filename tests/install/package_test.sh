@@ -16,7 +16,7 @@ for library in libc6 libdeflate0 libfmt9 libnlopt0 libstdc++6 libtbb12 libzip4; 
     case ", $depends," in *", $library "*) ;; *) fail "$library is not in Depends: $depends" ;; esac
 done
 [ "$(dpkg-deb -f "$package" Section)" = graphics ] || fail "section"
-elsewhere "$room/root/usr/bin" sh "$here/demo_jobs.sh"
+elsewhere "$room/root/usr/bin" sh -s <"$here/demo_jobs.sh"
 
 has lintian || skip "lintian is missing"
 lintian --allow-root --fail-on error "$package" || fail "lintian finds errors"
