@@ -23,7 +23,7 @@ void compare(const Folder& folder, std::vector<std::string> path, int& compared)
   const std::size_t list = help.find("Subcommands:"), end = help.find("Examples:");
   INFO(help);
   path.push_back("--");
-  CHECK(bash_offers(folder, "bash", path) == found(help.substr(0, list), "^ +(?:-[a-z],)?(--[a-z-]+)"));
+  CHECK(bash_offers(folder, "bash", path) == found(help.substr(0, list), "^  (?:-[a-z],)?(--[a-z-]+)"));
   ++compared;
   if (list == std::string::npos) return;
   const Words below = found(help.substr(list, end - list), "^  ([a-z]+) ");
