@@ -4,12 +4,14 @@
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <span>
 #include <string>
 #include <vector>
 
 #include "hairline/layer.hpp"
+#include "hairline/progress.hpp"
 #include "hairline/result.hpp"
 #include "hairline/settings.hpp"
 
@@ -100,5 +102,10 @@ class ArchiveWriter {
   explicit ArchiveWriter(std::unique_ptr<State> state);
   std::unique_ptr<State> state_;
 };
+
+/// Writes the whole archive: `draw` gives each layer by its number, layer 1 first. `progress` counts them. Fails as
+/// ArchiveWriter does, or with cancelled.
+Result<void> write_archive(const std::filesystem::path& path, const JobSettings& settings, PngFilter filter,
+                           const std::function<Layer(std::uint32_t number)>& draw, Progress& progress);
 
 }  // namespace hairline

@@ -137,4 +137,18 @@ Result<void> ArchiveWriter::finish() {
   return {};
 }
 
+Result<void> write_archive(const fs::path& path, const JobSettings& settings, PngFilter filter,
+                           const std::function<Layer(std::uint32_t number)>& draw, Progress& progress) {
+  auto writer = ArchiveWriter::create(path, settings, filter);
+  if (!writer) return tl::unexpected(std::move(writer.error()));
+  for (std::uint32_t number = 1; number <= settings.layer_count; ++number) {
+    if (progress.cancelled())
+      return tl::unexpected(
+          Error{ErrorKind::cancelled, path.string(), number, "stopped on request", "the whole job", ""});
+    if (auto added = writer->add(draw(number)); !added) return added;
+    progress.advance();
+  }
+  return writer->finish();
+}
+
 }  // namespace hairline

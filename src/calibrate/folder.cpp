@@ -50,6 +50,16 @@ Error nothing_in(const fs::path& folder) {
           "Make one with `hairline record new`, or give the path of one with --record."};
 }
 
+std::string advice_on(const std::string& asked, const std::vector<FoundRecord>& found) {
+  std::vector<std::string> names;
+  for (const auto& record : found) {
+    names.push_back(record.resin_label);
+    names.push_back(fs::path(record.file).stem().string());
+  }
+  const std::string nearest = nearest_name(asked, names);
+  return nearest.empty() ? "Check the name." : "Did you mean \"" + nearest + "\"?";
+}
+
 // 2: the same name; 1: one side leaves its name out; 0: another name.
 int match(const std::string& asked, const std::string& label) {
   if (folded(asked).empty() || folded(label).empty()) return 1;
@@ -143,7 +153,7 @@ Result<ResinRecord> pick_record(const std::string& asked, const fs::path& folder
   if (named.size() == 1) return read_record(named.front().file);
   if (named.empty()) {
     return tl::unexpected(unmatched(ErrorKind::not_found, folder, "no file and no record called \"" + asked + "\"",
-                                    *found, "Check the name."));
+                                    *found, advice_on(asked, *found)));
   }
   return the_best(named, folder, "", printer_label, "\"" + asked + "\"");
 }

@@ -96,30 +96,18 @@ Result<std::string> in_folder(const std::string& folder, const std::string& job,
 
 }  // namespace
 
-Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& jobs, const std::string& json,
-                                               const std::string& csv, const std::vector<std::string>& inputs) {
-  std::vector<JobOutputs> outputs;
-  for (const std::string& job : jobs) {
-    if (jobs.size() == 1) {
-      outputs.push_back({json, csv});
-      continue;
-    }
-    const auto json_file = in_folder(json, job, ".json"), csv_file = in_folder(csv, job, ".csv");
-    if (!json_file) return tl::unexpected(json_file.error());
-    if (!csv_file) return tl::unexpected(csv_file.error());
-    outputs.push_back({*json_file, *csv_file});
+Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& jobs, const JobOutputs& asked,
+                                               bool folders, const std::vector<std::string>& inputs) {
+  if (!folders) {
+    if (auto tried = try_all({asked}, inputs); !tried) return tl::unexpected(tried.error());
+    return std::vector{asked};
   }
-  if (auto tried = try_all(outputs, inputs); !tried) return tl::unexpected(tried.error());
-  return outputs;
-}
-
-Result<std::vector<JobOutputs>> settle_in_folder(const std::vector<std::string>& jobs, const std::string& json_folder,
-                                                 const std::vector<std::string>& inputs) {
   std::vector<JobOutputs> outputs;
   for (const std::string& job : jobs) {
-    const auto file = in_folder(json_folder, job, ".json");
-    if (!file) return tl::unexpected(file.error());
-    outputs.push_back({*file, {}});
+    const auto json = in_folder(asked.json, job, ".json"), csv = in_folder(asked.csv, job, ".csv");
+    if (!json) return tl::unexpected(json.error());
+    if (!csv) return tl::unexpected(csv.error());
+    outputs.push_back({*json, *csv});
   }
   if (auto tried = try_all(outputs, inputs); !tried) return tl::unexpected(tried.error());
   return outputs;

@@ -450,3 +450,24 @@ TEST_CASE("the shared layer archives open and decode") {
     CHECK_FALSE(first_error(*path));
   }
 }
+
+TEST_CASE("a whole archive in one call counts its layers, and stops on request without a trace") {
+  const TempFolder folder;
+  const fs::path path = folder.path / "job.zip";
+  const auto draw = [](std::uint32_t number) { return encode(some_mask({20, 12}, number), {20, 12}); };
+  Progress progress;
+  REQUIRE(write_archive(path, small_settings(3), PngFilter::up, draw, progress));
+  CHECK(progress.done() == 3);
+  const auto archive = Archive::open(path);
+  REQUIRE(archive);
+  for (std::uint32_t n = 1; n <= 3; ++n) CHECK(same(archive->read_layer(n).value(), draw(n)));
+  const auto cancelling = [&](std::uint32_t number) {
+    if (number == 2) progress.cancel();
+    return draw(number);
+  };
+  const auto stopped = write_archive(folder.path / "other.zip", small_settings(3), PngFilter::up, cancelling, progress);
+  REQUIRE_FALSE(stopped);
+  CHECK(stopped.error().kind == ErrorKind::cancelled);
+  CHECK(stopped.error().layer == 3);
+  CHECK(folder.entries() == 1);
+}

@@ -11,9 +11,6 @@ enum class Shell : std::uint8_t { bash, zsh, fish };
 // The script for one shell. What completes a value is read off its type in the help: FILE, JOB and PATH are files, DIR
 // is a folder, and lower-case pieces between bars (clear|caution) are the words to choose from. Hidden commands and
 // options (group "") are left out.
-std::string completions(const CLI::App& app, Shell shell);
-
-// Adds the hidden command `completions bash|zsh|fish`. Returns it; `shell` is set when it is parsed.
-CLI::App& add_completions(CLI::App& app, Shell& shell);
+std::string completion_script(const CLI::App& app, Shell shell);
 
 }  // namespace hairline::cli

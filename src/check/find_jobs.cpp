@@ -1,12 +1,12 @@
-#include "find_jobs.hpp"
-
+// The jobs of a queue: archives, folders of archives, and lists of paths.
 #include <algorithm>
 #include <filesystem>
 #include <sstream>
 
+#include "hairline/check.hpp"
 #include "hairline/files.hpp"
 
-namespace hairline::cli {
+namespace hairline {
 namespace {
 
 namespace fs = std::filesystem;
@@ -71,4 +71,4 @@ Result<std::vector<std::string>> find_jobs(const std::vector<std::string>& paths
                               .advice = "Check the path."});
 }
 
-}  // namespace hairline::cli
+}  // namespace hairline

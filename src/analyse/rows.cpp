@@ -1,11 +1,6 @@
-#include "compose.hpp"
-
-#include <fmt/core.h>
+#include "rows.hpp"
 
 #include <algorithm>
-
-#include "hairline/fit.hpp"
-#include "hairline/stale.hpp"
 
 namespace hairline {
 namespace {
@@ -22,10 +17,17 @@ double top_mm(const LayerPlan& plan) {
   return plan.bottom_mm + plan.height_mm;
 }
 
+std::uint64_t solid_px(const Pieces& pieces) {
+  std::uint64_t area_px = 0;
+  for (const Piece& piece : pieces.pieces) area_px += piece.area_px;
+  return area_px;
+}
+
 }  // namespace
 
-LayerRow layer_row(std::uint32_t number, const LayerPlan& plan, Pitch pitch, const Pieces& pieces,
-                   const ThinPlaces& thin) {
+LayerRow layer_row(const Job& job, std::uint32_t number, const Pieces& pieces, const ThinPlaces& thin) {
+  const LayerPlan& plan = job.layers[number - 1];
+  const Pitch pitch = job.settings.pitch;
   LayerRow row;
   row.layer = number;
   row.height_mm = plan.height_mm;
@@ -33,9 +35,7 @@ LayerRow layer_row(std::uint32_t number, const LayerPlan& plan, Pitch pitch, con
   row.exposure_s = plan.exposure_s;
   row.kind = plan.kind;
   row.pieces = static_cast<std::uint32_t>(pieces.pieces.size());
-  std::uint64_t area_px = 0;
-  for (const Piece& piece : pieces.pieces) area_px += piece.area_px;
-  row.solid_mm2 = static_cast<double>(area_px) * pitch.pixel_mm2();
+  row.solid_mm2 = static_cast<double>(solid_px(pieces)) * pitch.pixel_mm2();
   if (const auto wall = thinnest(thin.walls)) {
     row.thinnest_wall_mm = static_cast<double>(wall->width_mm);
     row.wall_at = place_mm(*wall, pitch, plan.bottom_mm);
@@ -47,13 +47,33 @@ LayerRow layer_row(std::uint32_t number, const LayerPlan& plan, Pitch pitch, con
   return row;
 }
 
+void add_layer(const Job& job, const LookedAt& now, const std::vector<Contact>& contacts, LayerSums& sums) {
+  std::vector<LayerRow>& rows = sums.rows;
+  rows[now.number - 1] = now.row;
+  std::uint64_t contact_px = 0;
+  for (const Contact& contact : contacts) contact_px += contact.overlap_px;
+  if (now.number < rows.size())
+    rows[now.number].contact_mm2 = static_cast<double>(contact_px) * job.settings.pitch.pixel_mm2();
+  if (now.number == 1) rows[0].contact_mm2 = rows[0].solid_mm2;
+  const std::uint64_t area_px = solid_px(now.pieces);
+  sums.any_light = sums.any_light || now.brightest > 0;
+  if (job.layers[now.number - 1].kind == LayerKind::normal) {
+    sums.brightest = std::max(sums.brightest, now.brightest);
+    sums.solid_in_normal = sums.solid_in_normal || area_px > 0;
+  }
+  if (area_px == 0 || area_px < sums.largest_px) return;
+  sums.largest_px = area_px;
+  sums.largest_box = bounds(now.solid);
+}
+
 void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& rows) {
   for (const Island& island : found.islands) rows[island.layer - 1].islands += 1;
   for (const Island& speck : found.specks) rows[speck.layer - 1].specks += 1;
 }
 
-std::vector<IslandRow> island_rows(const std::vector<Island>& islands, const std::vector<Propped>& propped, Pitch pitch,
-                                   const std::vector<LayerPlan>& layers) {
+std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& islands,
+                                   const std::vector<Propped>& propped) {
+  const Pitch pitch = job.settings.pitch;
   std::vector<IslandRow> rows;
   for (const Island& island : islands) {
     IslandRow row;
@@ -64,18 +84,19 @@ std::vector<IslandRow> island_rows(const std::vector<Island>& islands, const std
     row.last_layer = island.last_layer;
     row.area_mm2 = static_cast<double>(island.area_px) * pitch.pixel_mm2();
     row.volume_mm3 = island.volume_mm3;
-    row.height_mm = layers[island.layer - 1].bottom_mm;
-    row.box = box_mm(island.body_box, pitch, row.height_mm, top_mm(layers[island.last_layer - 1]));
+    row.height_mm = job.layers[island.layer - 1].bottom_mm;
+    row.box = box_mm(island.body_box, pitch, row.height_mm, top_mm(job.layers[island.last_layer - 1]));
     row.joins_layer = island.joins_layer;
     rows.push_back(row);
   }
   return rows;
 }
 
-Report::Job job_summary(const std::string& file, const JobSettings& settings, const std::vector<LayerPlan>& layers,
-                        const std::vector<LayerRow>& rows) {
+Report::Job job_summary(const Job& checked, const std::vector<LayerRow>& rows) {
+  const JobSettings& settings = checked.settings;
+  const std::vector<LayerPlan>& layers = checked.layers;
   Report::Job job;
-  job.file = file;
+  job.file = checked.archive.path().string();
   job.title = settings.title;
   job.layers = static_cast<std::uint32_t>(layers.size());
   job.height_mm = layers.empty() ? 0 : top_mm(layers.back());
@@ -94,47 +115,24 @@ Report::Job job_summary(const std::string& file, const JobSettings& settings, co
   return job;
 }
 
-BaseReport base_summary(const JobSettings& settings, double normal_s, const std::vector<LayerPlan>& layers,
-                        const std::vector<LayerRow>& rows, const BoxPx& largest_box_px) {
+BaseReport base_summary(const Job& job, const LayerSums& sums) {
+  const JobSettings& settings = job.settings;
   BaseReport base;
   base.base_layers = settings.base_layers;
   base.stated = settings.base_s.has_value() || settings.base_layers > 0;
-  base.base_s = settings.base_layers > 0 ? layers.front().exposure_s : normal_s;
-  base.exposure_ratio = base.base_s / normal_s;
-  base.contact_mm2 = rows.front().solid_mm2;
-  for (const LayerRow& row : rows) {
+  base.base_s = settings.base_layers > 0 ? job.layers.front().exposure_s : job.normal_s;
+  base.exposure_ratio = base.base_s / job.normal_s;
+  base.contact_mm2 = sums.rows.front().solid_mm2;
+  for (const LayerRow& row : sums.rows) {
     if (row.solid_mm2 <= base.largest_layer_mm2) continue;
     base.largest_layer_mm2 = row.solid_mm2;
     base.largest_layer = row.layer;
   }
   if (base.largest_layer > 0) {
-    const LayerPlan& plan = layers[base.largest_layer - 1];
-    base.largest_box = box_mm(largest_box_px, settings.pitch, plan.bottom_mm, top_mm(plan));
+    const LayerPlan& plan = job.layers[base.largest_layer - 1];
+    base.largest_box = box_mm(sums.largest_box, settings.pitch, plan.bottom_mm, top_mm(plan));
   }
   return base;
-}
-
-Report::Record record_summary(const ResinRecord& record, const JobContext& tonight, double normal_s,
-                              const CureModel& model) {
-  Report::Record summary;
-  summary.file = record.file;
-  summary.resin = record.resin.label;
-  summary.printer = record.printer.label;
-  summary.model = model;
-  if (!tonight.today.empty()) summary.age_days = age_days(record, tonight.today);
-  if (normal_s < model.valid_from_s - 1e-9 || normal_s > model.valid_to_s + 1e-9) {
-    summary.doubts.push_back(
-        fmt::format("{:.2f} s lies outside the times the record covers ({:.2f} to {:.2f} s): what is said of it is a "
-                    "guess.",
-                    normal_s, model.valid_from_s, model.valid_to_s));
-  }
-  for (std::string& doubt : staleness(record, tonight)) summary.doubts.push_back(std::move(doubt));
-  if (std::string weak = weakness(record); !weak.empty()) summary.doubts.push_back(std::move(weak));
-  summary.notes = left_unsaid(record, tonight);
-  if (!model.log_covariance) {
-    summary.notes.push_back("The record states no uncertainty of its own; chances rest on the spread of dose alone.");
-  }
-  return summary;
 }
 
 std::vector<std::string> stated_limits() {

@@ -1,5 +1,5 @@
 // What the completion scripts of a small tree of options offer, asked of the shells themselves.
-#include "cli/completions.hpp"
+#include "cli/completion_script.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -32,7 +32,7 @@ struct Tree {
     write_file(folder / "a buoy.zip", "");
     write_file(folder / "boats/b.zip", "");
     for (const auto& [name, shell] : {std::pair{"bash", Shell::bash}, {"zsh", Shell::zsh}, {"fish", Shell::fish}})
-      write_file(folder / name, completions(app, shell));
+      write_file(folder / name, completion_script(app, shell));
   }
 };
 

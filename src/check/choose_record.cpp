@@ -1,10 +1,10 @@
-#include "choose_record.hpp"
-
+// Which resin record a job is held against.
 #include <filesystem>
 
+#include "hairline/check.hpp"
 #include "hairline/records.hpp"
 
-namespace hairline::cli {
+namespace hairline {
 namespace {
 
 bool is_folder(const std::string& path) {
@@ -46,4 +46,4 @@ Result<ResinRecord> record_for(const Records& records, const JobSettings& job) {
   return with_fit(pick_record(records.choice.record, records.choice.records, job.resin_label, job.printer_label));
 }
 
-}  // namespace hairline::cli
+}  // namespace hairline
