@@ -22,7 +22,7 @@ has help2man || skip "the manual pages: help2man is missing"
 has man || skip "the manual pages: man is missing"
 # Every command of the help has its page, and each page is without faults.
 for page in hairline $(hairline=$prefix/bin/hairline; for parent in "" record; do
-    "$hairline" $parent --help | sed -n "/^Subcommands:/,/^\$/s/^  \([a-z]*\) .*/hairline${parent:+-$parent}-\1/p"
+    "$hairline" $parent --help | sed -n "/^Subcommands:/,/^\$/s/^  \([a-z][a-z]*\) .*/hairline${parent:+-$parent}-\1/p"
 done); do
     file=$prefix/share/man/man1/$page.1.gz
     [ -s "$file" ] || fail "$page has no manual page"
