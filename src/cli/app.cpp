@@ -1,5 +1,6 @@
 #include "app.hpp"
 
+#include "hairline/version.hpp"
 #include "help.hpp"
 #include "options.hpp"
 

@@ -29,7 +29,7 @@ void add_field(CLI::App& app, const FieldRule& rule, const std::function<void(co
   };
   app.add_option_function<std::string>(rule.option, into, rule.question)
       ->check(CLI::Validator(check, ""))
-      ->type_name(rule.value);
+      ->type_name(rule.words.empty() ? rule.value : fmt::format("{}", fmt::join(rule.words, "|")));
 }
 
 CLI::Validator whole_from_to(std::uint32_t from, std::uint32_t to) {
@@ -153,8 +153,8 @@ void add_threads_and_fail_on(CLI::App& app, Judging& judging) {
   };
   app.add_option_function<std::string>(
          "--fail-on", [&judging](const std::string& word) { judging.fail_on = words.at(word); },
-         "From which verdict on the exit status is 1: clear, caution, hold, never (default hold)")
-      ->type_name("VERDICT")
+         "From which verdict on the exit status is 1 (default hold)")
+      ->type_name("clear|caution|hold|never")
       ->check(CLI::Validator(check, ""));
 }
 

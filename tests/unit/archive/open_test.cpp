@@ -442,7 +442,7 @@ TEST_CASE("an archive that is not finished leaves nothing, and the old one stays
 TEST_CASE("the shared layer archives open and decode") {
   // Real meshes cut by a general-purpose library; sizes and counts as their makers state them (472 and 135 layers).
   for (const auto& [name, count] : {std::pair{"spot-layers.zip", 472u}, std::pair{"frog-layers.zip", 135u}}) {
-    const auto path = shared(name);
+    const auto path = test::shared(name);
     if (!path) continue;
     const auto archive = Archive::open(*path);
     REQUIRE(archive);

@@ -4,7 +4,7 @@
 #include <catch2/catch.hpp>
 #include <sstream>
 
-#include "../../../src/report/page.hpp"
+#include "report/page.hpp"
 #include "sample.hpp"
 
 using namespace hairline;

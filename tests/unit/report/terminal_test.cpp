@@ -5,7 +5,7 @@
 #include <regex>
 #include <sstream>
 
-#include "../../../src/report/page.hpp"
+#include "report/page.hpp"
 #include "sample.hpp"
 
 using namespace hairline;
