@@ -39,7 +39,7 @@ struct Report {
     double layer_height_mm = 0;
     std::string resin_label, printer_label;
     std::vector<std::string> assumed;
-    std::vector<std::string> remarks;  ///< how the archive was read; not in JSON, which is about the print
+    std::vector<std::string> remarks = {};  ///< how the archive was read; not in JSON, which is about the print
   } job;
   struct Record {
     std::string file, resin, printer;

@@ -279,10 +279,10 @@ Error missing(const std::vector<const SettingField*>& fields, const std::string&
   }
   Error out = error_of(
       ErrorKind::usage, file,
-      fmt::format("the archive holds {} masks \"{}*{}\" of {} x {} pixels, but nothing says {}", family.masks.size(),
-                  family.pattern.before, family.pattern.after, family.picture->size.width_px,
+      fmt::format("the archive holds {} masks \"{}*{}\" of {} x {} pixels and no manifest.json; nothing says {}",
+                  family.masks.size(), family.pattern.before, family.pattern.after, family.picture->size.width_px,
                   family.picture->size.height_px, listed(words)),
-      "it as an option, or an archive description that says it",
+      "options or an archive description that say it",
       fmt::format("Type this with your own numbers, or draft a description once with \"hairline describe {}\"", file));
   out.command = options.command.empty() ? "hairline check " + file : options.command;
   for (const std::string& option : typed_options) out.command += " " + option;

@@ -205,7 +205,7 @@ TEST_CASE("bad manifests stop the job") {
   Files files = small_job(3);
   SECTION("missing") {
     drop(files, "manifest.json");
-    check_both(files, {ErrorKind::not_found, {}, "holds no manifest.json"});
+    check_both(files, {ErrorKind::usage, {}, "nothing says the pixel pitch, the layer height and the exposure time"});
   }
   SECTION("not JSON") {
     files[0].content = "<manifest/>";
