@@ -283,7 +283,7 @@ Error missing(const std::vector<const SettingField*>& fields, const std::string&
                   family.masks.size(), family.pattern.before, family.pattern.after, family.picture->size.width_px,
                   family.picture->size.height_px, listed(words)),
       "options or an archive description that say it",
-      fmt::format("Type this with your own numbers, or draft a description once with \"hairline describe {}\"", file));
+      fmt::format("Draft a description once with \"hairline describe {}\", or say it with your own numbers.", file));
   out.command = options.command.empty() ? "hairline check " + file : options.command;
   for (const std::string& option : typed_options) out.command += " " + option;
   return out;

@@ -73,8 +73,7 @@ Result<void> print(std::string_view text) {
 }
 
 void complain(const Error& error) {
-  complain(to_paragraph(error));
-  if (!error.command.empty()) print_aside("\n    " + visible(error.command) + "\n\n");
+  complain(to_paragraph(error) + (error.command.empty() ? "" : " Type: " + error.command));
 }
 
 void complain(std::string_view text) {
