@@ -1,10 +1,11 @@
-/// The report: one finished value, and its writers (terminal, JSON, CSV). Writers see nothing but this.
+/// The report: one finished value, and what is made of it (document, JSON, CSV), which sees nothing but this.
 #pragma once
 #include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "hairline/document.hpp"
 #include "hairline/files.hpp"
 #include "hairline/plan.hpp"
 #include "hairline/result.hpp"
@@ -75,17 +76,10 @@ void write_json(const Report& report, const TextSink& sink);
 /// CSV (RFC 4180): a header line, one row per layer.
 std::string to_csv(const Report& report);
 
-struct TerminalStyle {
-  bool colour = false;
-  std::uint32_t columns = 80;  ///< wraps and aligns from 60 up
-  /// Groups of alike details listed at most; UINT32_MAX for all. Up to 10 the report is also held to 16 lines of answer
-  /// and 60 lines below it.
-  std::uint32_t details = 10;
-};
-/// The report for a person, ending in a line break.
-std::string to_terminal(const Report& report, const TerminalStyle& style);
+/// The report for a person; at a `style.columns` so wide, the answer and the lists below it keep to their lines.
+Document say_report(const Report& report, const TerminalStyle& style);
 /// Only the losses against exposure time, as a table with every step, and the suggestion.
-std::string to_sweep_terminal(const Report& report, const TerminalStyle& style);
+Document say_sweep(const Report& report);
 
 /// Details that are alike (same fate, state, lost or not, base or not, width within a pixel, same layers), for readable
 /// lists.

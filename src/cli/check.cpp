@@ -17,7 +17,7 @@ std::vector<std::string> inputs_of(const CheckOptions& options) {
 
 std::string terminal_text(const CheckOptions& options, const Report& report, const Console& console) {
   const TerminalStyle style = style_of(console, options.outputs.details);
-  return options.kind == CheckKind::sweep ? to_sweep_terminal(report, style) : to_terminal(report, style);
+  return show_terminal(options.kind == CheckKind::sweep ? say_sweep(report) : say_report(report, style), style);
 }
 
 Result<void> tell(const CheckOptions& options, const Report& report, const JobOutputs& outputs, const Console& console,

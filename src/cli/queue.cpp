@@ -31,7 +31,7 @@ int run_queue(const QueueOptions& options, const Console& console) {
     found = found || reaches(report->verdict, options.judging.fail_on);
     if (auto wrote = write_json_output((*outputs)[i].json, *report); !wrote) return fail(wrote.error());
   }
-  if (auto printed = print(to_queue_terminal(rows, options.times, style_of(console))); !printed)
+  if (auto printed = print(show_terminal(say_queue(rows, options.times), style_of(console))); !printed)
     return fail(printed.error());
   return broken ? status_not_checked : found ? status_found : status_fine;
 }

@@ -77,7 +77,7 @@ int run_record_read(const RecordReadOptions& options, const Console& console) {
   if (!changed) return fail(changed.error());
   if (*changed > 0)
     if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
-  return tell(to_reading_terminal(*record, *changed, style_of(console)));
+  return tell(show_terminal(say_reading(*record, *changed), style_of(console)));
 }
 
 int run_record_fit(const RecordFitOptions& options, const Console& console) {
@@ -88,13 +88,13 @@ int run_record_fit(const RecordFitOptions& options, const Console& console) {
   if (!fitted) return fail(fitted.error());
   apply_fit(*record, *fitted, date_or_today(options.today));
   if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
-  return tell(to_fit_terminal(*fitted, style_of(console)));
+  return tell(show_terminal(say_fit(*fitted), style_of(console)));
 }
 
 int run_record_show(const RecordShowOptions& options, const Console& console) {
   const auto record = read_record(options.file);
   if (!record) return fail(record.error());
-  return tell(to_record_terminal(*record, date_or_today(options.today), style_of(console)));
+  return tell(show_terminal(say_record(*record, date_or_today(options.today)), style_of(console)));
 }
 
 int run_record_plan(const RecordPlanOptions& options, const Console& console) {
@@ -104,7 +104,7 @@ int run_record_plan(const RecordPlanOptions& options, const Console& console) {
   settings.times = options.times;
   const auto times = plan_times(*record, settings);
   if (!times) return fail(times.error());
-  return tell(to_plan_terminal(*times, style_of(console)));
+  return tell(show_terminal(say_plan(*times), style_of(console)));
 }
 
 }  // namespace hairline::cli

@@ -3,7 +3,7 @@
 #include <cmath>
 #include <random>
 
-#include "../../../src/report/page.hpp"
+#include "../../../src/report/lines.hpp"
 #include "../../../src/report/words.hpp"
 #include "sample.hpp"
 
