@@ -1,8 +1,9 @@
 // A folder of records: what is in it, and which one a job means.
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cctype>
 
-#include "calibrate_text.hpp"
 #include "hairline/files.hpp"
 #include "hairline/records.hpp"
 

@@ -4,7 +4,6 @@
 
 #include <CLI/CLI.hpp>
 #include <charconv>
-#include <cmath>
 #include <functional>
 #include <map>
 
@@ -15,33 +14,36 @@ namespace {
 
 // ---- values ----
 
-std::optional<double> parse_number(const std::string& text) {
-  double value = 0;
-  const char* end = text.data() + text.size();
-  const auto [stop, error] = std::from_chars(text.data(), end, value);
-  if (error != std::errc() || stop != end || !std::isfinite(value)) return {};
-  return value;
-}
-
-struct Range {
-  double above, up_to;  // (above, up_to]
-  const char* unit;
-  bool with_lower_end = false;
-};
-constexpr Range seconds{0, 3600, "seconds"};
-constexpr Range millimetres{0, 1000, "millimetres"};
-constexpr Range share{0, 1, "share", true};
+constexpr Range seconds{0, 3600, true, "s"};
+constexpr Range millimetres{0, 1000, true, "mm"};
+constexpr Range share{0, 1};
 
 CLI::Validator number_in(Range range) {
   const auto check = [range](std::string& text) -> std::string {
     const auto value = parse_number(text);
-    const bool fits =
-        value && *value <= range.up_to && (*value > range.above || (range.with_lower_end && *value == range.above));
-    if (fits) return {};
-    return fmt::format("\"{}\" does not fit; expected {} {} {:g}, up to {:g}, written as 2.5", text, range.unit,
-                       range.with_lower_end ? "from" : "above", range.above, range.up_to);
+    if (value && range.holds(*value)) return {};
+    return fmt::format("\"{}\" does not fit; expected {}, written as 2.5", text, range.words());
   };
   return CLI::Validator(check, "");
+}
+
+CLI::Validator fitting(const FieldRule& rule) {
+  const auto check = [rule](std::string& text) -> std::string {
+    if (value_from(rule, text)) return {};
+    return fmt::format("\"{}\" does not fit; expected {}", text, expected(rule));
+  };
+  return CLI::Validator(check, "");
+}
+
+// The option of a field; its text goes to `into`, once it fits.
+void add_field(CLI::App& app, const FieldRule& rule, const std::function<void(const std::string&)>& into) {
+  if (!*rule.option || app.get_option_no_throw(rule.option)) return;
+  if (!*rule.value) {
+    app.add_flag_callback(
+        rule.option, [into, word = rule.words[0]] { into(word); }, rule.question);
+    return;
+  }
+  app.add_option_function<std::string>(rule.option, into, rule.question)->check(fitting(rule))->type_name(rule.value);
 }
 
 CLI::Validator whole_from_to(std::uint32_t from, std::uint32_t to) {
@@ -131,12 +133,16 @@ void add_fail_on(CLI::App& app, Judging& judging) {
           ""));
 }
 
-void add_lamp_and_temperature(CLI::App& app, auto& into) {
-  add_number(app, "--lamp-hours", into.lamp_hours, "Hours the lamp has run", {0, 1e6, "number of hours", true});
-  add_number(app, "--lamp-power", into.lamp_power_percent, "Lamp power, percent", {0, 100, "percent"});
-  add_number(app, "--irradiance", into.irradiance_mw_per_cm2, "Irradiance at the screen, mW/cm2", {0, 1e4, "mW/cm2"});
-  add_number(app, "--temperature", into.resin_temp_c, "Temperature of the resin, degrees C",
-             {0, 100, "degrees C", true});
+// What is true of lamp and vat tonight: facts of a record, by the same rules.
+void add_tonight(CLI::App& app, JobContext& tonight) {
+  const std::map<std::string_view, std::optional<double>*> into = {
+      {"printer.lamp_hours", &tonight.lamp_hours},
+      {"printer.lamp_power_percent", &tonight.lamp_power_percent},
+      {"printer.irradiance_mw_per_cm2", &tonight.irradiance_mw_per_cm2},
+      {"conditions.resin_temp_c", &tonight.resin_temp_c}};
+  for (const FieldRule& fact : fact_fields)
+    if (const auto at = into.find(fact.key); at != into.end())
+      add_field(app, fact, [to = at->second](const std::string& text) { *to = parse_number(text); });
 }
 
 void add_judging(CLI::App& app, Judging& judging) {
@@ -149,7 +155,7 @@ void add_judging(CLI::App& app, Judging& judging) {
   add_number(app, "--visible", judging.visible_mm,
              "How deep a loss has to be, in mm, to count as more than rounding (default 0.1)", millimetres)
       ->type_name("MM");
-  add_lamp_and_temperature(app, judging.tonight);
+  add_tonight(app, judging.tonight);
   add_threads(app, judging);
   add_fail_on(app, judging);
   app.add_option("--today", judging.today, "Date the record's age is counted to")->check(a_date())->group("");
@@ -333,20 +339,9 @@ void add_record_new(CLI::App& app, Parsed& parsed) {
                   "  hairline record new harbour-grey.json --resin \"harbour grey\" --pitch 0.05 --height 0.05");
   RecordNewOptions& record = parsed.record_new;
   add_record_file(command, record.file);
-  command.add_option("--resin", record.resin, "Label on the bottle");
-  command.add_option("--colour", record.colour, "Colour");
-  command.add_option("--kind", record.kind, "Kind of resin: standard, tough, castable, ...");
-  command.add_option("--batch", record.batch, "Batch on the bottle");
-  command.add_option("--opened", record.opened, "When the bottle was opened")->check(a_date())->type_name("DATE");
-  command.add_option("--printer", record.printer, "Label of the printer");
-  command.add_option("--date", record.date, "Date of the record (default: today)")->check(a_date())->type_name("DATE");
-  add_number(command, "--pitch", record.pitch_mm, "Pixel pitch, mm", millimetres)->type_name("MM");
-  add_number(command, "--height", record.layer_height_mm, "Layer height, mm (default 0.05)", millimetres)
-      ->type_name("MM");
-  add_lamp_and_temperature(command, record);
-  add_number(command, "--humidity", record.humidity_percent, "Humidity of the air, percent", {0, 100, "percent", true});
-  add_number(command, "--density", record.density_g_per_ml, "Density, g/ml", {0, 10, "g/ml"});
-  add_number(command, "--price", record.price_per_l, "Price of a litre", {0, 1e6, "a price", true});
+  for (const auto& fact : fact_fields)
+    add_field(command, fact,
+              [&record, &fact](const std::string& text) { fact.set(record.facts, value_from(fact, text)); });
   command.add_flag("--replace", record.replace, "Replace a record that exists");
   parsed.chosen.emplace_back(&command, [&parsed](Options& options) { options.command = parsed.record_new; });
 }
@@ -361,24 +356,8 @@ void add_record_read(CLI::App& app, Parsed& parsed) {
                   "  hairline record read harbour-grey.json          (asks, on a terminal)");
   RecordReadOptions& read = parsed.record_read;
   add_record_file(command, read.file);
-  const Range size{0, 5, "millimetres"};
-  add_number(command, "--exposure", read.exposure_s, "Normal exposure of the coupon, s", seconds)->type_name("S");
-  add_number(command, "--wall", read.wall_mm, "Thinnest wall that stands, mm", size)->type_name("MM");
-  add_number(command, "--slot", read.slot_mm, "Narrowest upright slot still open, mm", size)->type_name("MM");
-  add_number(command, "--pin", read.pin_mm, "Thinnest pin that stands, mm", size)->type_name("MM");
-  add_number(command, "--hole", read.hole_mm, "Smallest hole still open, mm", size)->type_name("MM");
-  add_number(command, "--flat-slot", read.flat_slot_mm, "Lowest flat slot still open, mm", size)->type_name("MM");
-  add_number(command, "--error", read.error_mm, "Reading error, mm (default 0.01)", size)->type_name("MM");
-  command.add_flag("--ladder", read.ladder, "Sizes are steps of a ladder, not places on a wedge");
-  command.add_option("--look", read.look, "missing, under, slightly-under, crisp, slightly-over or over")
-      ->type_name("WORD");
-  add_number(command, "--cure-depth", read.cure_depth_mm, "Thickness by caliper that cured at --exposure, mm", size)
-      ->type_name("MM");
-  add_number(command, "--base", read.base_s, "Base exposure, s", seconds)->type_name("S");
-  command.add_option("--base-layers", read.base_layers, "How many base layers")
-      ->check(whole_from_to(1, 1000))
-      ->type_name("N");
-  command.add_option("--base-result", read.base_result, "lifted, held or welded")->type_name("WORD");
+  for (const FieldRule& rule : reading_rules())
+    add_field(command, rule, [&read, key = rule.key](const std::string& text) { read.cells[key] = text; });
   command.add_option("--csv", read.csv, "Take the readings from a CSV file")->type_name("FILE");
   command.add_flag("--replace", read.replace,
                    "A reading that differs from an earlier one takes its place (the old one is kept)");

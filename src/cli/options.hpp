@@ -6,6 +6,7 @@
 #include <variant>
 #include <vector>
 
+#include "../calibrate/reading_fields.hpp"
 #include "hairline/queue.hpp"
 #include "hairline/report.hpp"
 #include "hairline/stale.hpp"
@@ -69,17 +70,14 @@ struct CouponOptions {
 };
 
 struct RecordNewOptions {
-  std::string file, resin, colour, batch, kind, opened, printer, date;
-  std::optional<double> pitch_mm, layer_height_mm, lamp_hours, lamp_power_percent, irradiance_mw_per_cm2, resin_temp_c,
-      humidity_percent, density_g_per_ml, price_per_l;
+  std::string file;
+  ResinRecord facts;
   bool replace = false;
 };
 struct RecordReadOptions {
   std::string file, csv, today;
-  std::optional<double> exposure_s, wall_mm, slot_mm, pin_mm, hole_mm, flat_slot_mm, error_mm, cure_depth_mm, base_s;
-  std::optional<std::uint32_t> base_layers;
-  std::string look, base_result;
-  bool ladder = false, replace = false;
+  Cells cells;  // what was read, as given
+  bool replace = false;
 };
 struct RecordFitOptions {
   std::string file, today;

@@ -1,15 +1,12 @@
-// Readings as a person gives them: options of one call, or answers on a terminal.
+// Readings as a person answers questions on a terminal.
 #pragma once
 #include <vector>
 
 #include "hairline/records.hpp"
-#include "options.hpp"
 
 namespace hairline::cli {
 
-// Empty when no option names a reading. Fails with usage: a part is missing, an unknown word.
-Result<std::vector<AnyReading>> readings_from_options(const RecordReadOptions& options);
-// Asks on the terminal. Fails with usage when the answers end early or are no numbers.
+// Fails with usage when the answers end early, with invalid where one does not fit.
 Result<std::vector<AnyReading>> readings_from_answers();
 
 }  // namespace hairline::cli

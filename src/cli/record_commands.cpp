@@ -41,24 +41,7 @@ int run_record_new(const RecordNewOptions& options, const Console&) {
                  .found = "there is already such a file",
                  .expected = "a new one",
                  .advice = "Choose another name, or say --replace."});
-  ResinRecord facts;
-  facts.file = options.file;
-  facts.resin = {.label = options.resin,
-                 .colour = options.colour,
-                 .kind = options.kind,
-                 .batch = options.batch,
-                 .opened = options.opened,
-                 .density_g_per_ml = options.density_g_per_ml,
-                 .price_per_l = options.price_per_l};
-  facts.printer = {.label = options.printer,
-                   .pitch_mm = options.pitch_mm,
-                   .lamp_power_percent = options.lamp_power_percent,
-                   .lamp_hours = options.lamp_hours,
-                   .irradiance_mw_per_cm2 = options.irradiance_mw_per_cm2};
-  facts.conditions = {
-      .date = options.date, .resin_temp_c = options.resin_temp_c, .humidity_percent = options.humidity_percent};
-  facts.layer_height_mm = options.layer_height_mm.value_or(facts.layer_height_mm);
-  const auto record = new_record(facts, date_or_today(options.date));
+  const auto record = new_record(options.facts, date_or_today(""));
   if (!record) return fail(record.error());
   if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
   return tell(visible(options.file) + "\n");
@@ -68,7 +51,7 @@ int run_record_read(const RecordReadOptions& options, const Console& console) {
   auto record = read_record(options.file);
   if (!record) return fail(record.error());
   if (auto writable = check_writable(options.file); !writable) return fail(writable.error());
-  auto readings = options.csv.empty() ? readings_from_options(options) : readings_of_file(options.csv);
+  auto readings = options.csv.empty() ? readings_from_options(options.cells) : readings_of_file(options.csv);
   if (readings && readings->empty() && console.questions) readings = readings_from_answers();
   if (readings && readings->empty()) readings = tl::unexpected(no_reading());
   if (!readings) return fail(readings.error());
