@@ -32,21 +32,21 @@ struct Item {
   std::uint16_t lead_columns = 9, indent = 0;  ///< terminal: the lead's width, and columns before it
 };
 
-struct Column {
+struct TableColumn {
   /// `remark` and `prose` come last in a row: cut at the line's end, or wrapped beneath itself and in no tone.
   enum class Kind : std::uint8_t { text, number, remark, prose };
   std::string title;
   Kind kind = Kind::number;
   std::uint16_t columns = 0, gap = 0;  ///< terminal: least width (of text also the most; 0: any), blanks before it
 };
-struct Row {
+struct TableRow {
   std::vector<std::string> cells;  ///< one for each column
   Tone tone = Tone::plain;
   std::vector<Paragraph> notes;  ///< about this row, below it
 };
 struct Table {
-  std::vector<Column> columns;  ///< all without a title: a table without a head
-  std::vector<Row> rows;
+  std::vector<TableColumn> columns;  ///< all without a title: a table without a head
+  std::vector<TableRow> rows;
 };
 
 /// A picture by its name, for those who can draw it; a terminal has the same roughly, in characters, or nothing.
@@ -55,8 +55,8 @@ struct Picture {
   std::vector<std::string> drawing;
 };
 
-using Block = std::variant<Heading, Paragraph, Item, Table, Picture>;
-using Document = std::vector<Block>;
+using DocumentBlock = std::variant<Heading, Paragraph, Item, Table, Picture>;
+using Document = std::vector<DocumentBlock>;
 
 struct TerminalStyle {
   bool colour = false;

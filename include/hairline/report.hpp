@@ -1,6 +1,7 @@
 /// The report: one finished value, and what is made of it (document, JSON, CSV), which sees nothing but this.
 #pragma once
 #include <cstdint>
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
@@ -73,6 +74,13 @@ std::string to_json(const Report& report);
 /// The same part by part, for a night's job may have a hundred thousand details. After the sink's first false nothing
 /// more is handed out.
 void write_json(const Report& report, const TextSink& sink);
+/// The report that such a text holds (docs: formats/preflight-report.md). What the file does not say stays as it is in
+/// an empty report (the covariance of the record's fit), and all findings about the base come off or none. Written
+/// again it gives the same bytes. Fails with limit, broken (no JSON), version, invalid (the first field that is missing
+/// or wrong, by its path: "details[3].box_mm", counted from 1).
+Result<Report> parse_report(const std::string& text, const std::string& file);
+/// The same of a file; fails with not_found, unreadable and limit (over 1 GiB) too.
+Result<Report> read_report(const std::filesystem::path& path);
 /// CSV (RFC 4180): a header line, one row per layer.
 std::string to_csv(const Report& report);
 

@@ -119,12 +119,12 @@ Tone tone_of(const QueueRow& row) {
   return row.verdict == Verdict::caution ? Tone::doubtful : Tone::good;
 }
 
-Row say_row(const QueueRow& row, double ends_after_s, const QueueTimes& times) {
+TableRow say_row(const QueueRow& row, double ends_after_s, const QueueTimes& times) {
   if (row.error) return {{"BROKEN", "-", "-", "-", row.file}, Tone::bad, {{to_paragraph(*row.error), Tone::plain, 4}}};
-  Row said{{to_string(row.verdict), duration_text(row.duration_s), amount_text(row.resin_ml) + " ml",
-            times.start ? end_text(ends_after_s, *times.start) : "-", row.file},
-           tone_of(row),
-           {}};
+  TableRow said{{to_string(row.verdict), duration_text(row.duration_s), amount_text(row.resin_ml) + " ml",
+                 times.start ? end_text(ends_after_s, *times.start) : "-", row.file},
+                tone_of(row),
+                {}};
   if (!row.first_reason.empty()) said.notes.push_back({row.first_reason, Tone::plain, 4});
   if (row.suggested_s)
     said.notes.push_back(
@@ -154,11 +154,11 @@ void say_ready(Document& said, const QueueTotals& totals, const QueueTimes& time
 
 Document say_queue(const std::vector<QueueRow>& rows, const QueueTimes& times) {
   const QueueTotals totals = add_up(rows, times);
-  Table table{{{"verdict", Column::Kind::text, 8},
-               {"time", Column::Kind::number, 11},
-               {"resin", Column::Kind::number, 16},
-               {"done at", Column::Kind::number, 10},
-               {"job", Column::Kind::prose, 0, 2}},
+  Table table{{{"verdict", TableColumn::Kind::text, 8},
+               {"time", TableColumn::Kind::number, 11},
+               {"resin", TableColumn::Kind::number, 16},
+               {"done at", TableColumn::Kind::number, 10},
+               {"job", TableColumn::Kind::prose, 0, 2}},
               {}};
   for (std::size_t i = 0; i < rows.size(); ++i) table.rows.push_back(say_row(rows[i], totals.ends_after_s[i], times));
   Document said = {table, Heading{}};

@@ -88,9 +88,11 @@ std::string words_of(const std::string& field) {
 
 template <class Estimates>
 Table estimate_table(const Estimates& estimates) {
-  Table table{{{"", Column::Kind::text, 24, 2}, {"", Column::Kind::number, 8}, {"", Column::Kind::text, 0, 3}}, {}};
+  Table table{
+      {{"", TableColumn::Kind::text, 24, 2}, {"", TableColumn::Kind::number, 8}, {"", TableColumn::Kind::text, 0, 3}},
+      {}};
   for (const Estimate& estimate : estimates) {
-    Row row{{words_of(estimate.name), fmt::format("{:.4g}", estimate.value), ""}, Tone::plain, {}};
+    TableRow row{{words_of(estimate.name), fmt::format("{:.4g}", estimate.value), ""}, Tone::plain, {}};
     if (estimate.low < estimate.high) row.cells[2] = fmt::format("{:.4g} to {:.4g}", estimate.low, estimate.high);
     if (!estimate.determined)
       row.notes.push_back(beneath("hardly more than what is assumed of any resin", 6, Tone::doubtful));
@@ -99,7 +101,7 @@ Table estimate_table(const Estimates& estimates) {
   return table;
 }
 
-Row residual_row(const Residual& residual, bool marked) {
+TableRow residual_row(const Residual& residual, bool marked) {
   const auto size = [&residual](const std::optional<double>& value, const char* none) {
     return value ? fmt::format("{:.3f}", *value) : std::string(residual.read_mm ? none : "");
   };
@@ -111,11 +113,11 @@ Row residual_row(const Residual& residual, bool marked) {
 
 void say_residuals(Document& said, const std::vector<Residual>& residuals) {
   if (residuals.empty()) return;
-  Table table{{{"", Column::Kind::text, 30, 4},
-               {"read", Column::Kind::number, 8},
-               {"fit", Column::Kind::number, 8},
-               {"off", Column::Kind::number, 7},
-               {"", Column::Kind::text, 0, 1}},
+  Table table{{{"", TableColumn::Kind::text, 30, 4},
+               {"read", TableColumn::Kind::number, 8},
+               {"fit", TableColumn::Kind::number, 8},
+               {"off", TableColumn::Kind::number, 7},
+               {"", TableColumn::Kind::text, 0, 1}},
               {}};
   const auto worst = std::max_element(residuals.begin(), residuals.end(), [](const Residual& a, const Residual& b) {
     return std::abs(a.sigmas) < std::abs(b.sigmas);
@@ -146,12 +148,12 @@ std::string limit_text(const std::optional<double>& limit) {
 }
 
 Table limit_table(const std::vector<CurvePoint>& points) {
-  Table table{{{"time s", Column::Kind::number, 10},
-               {"wall", Column::Kind::number, 9},
-               {"slot", Column::Kind::number, 9},
-               {"pin", Column::Kind::number, 9},
-               {"hole", Column::Kind::number, 9},
-               {"flat slot", Column::Kind::number, 11}},
+  Table table{{{"time s", TableColumn::Kind::number, 10},
+               {"wall", TableColumn::Kind::number, 9},
+               {"slot", TableColumn::Kind::number, 9},
+               {"pin", TableColumn::Kind::number, 9},
+               {"hole", TableColumn::Kind::number, 9},
+               {"flat slot", TableColumn::Kind::number, 11}},
               {}};
   for (const CurvePoint& point : points)
     table.rows.push_back(
@@ -244,8 +246,7 @@ Document say_fit(const FitReport& report) {
   if (report.gel_time) parameters.push_back(*report.gel_time);
   Document said = {
       Heading{"Fit, with 90 % ranges"}, estimate_table(parameters),
-      beneath(fmt::format("Blur is taken as {}; holds from {:.2f} to {:.2f} s.",
-                          report.model.blur_shape == BlurShape::gaussian ? "gaussian" : "lorentzian",
+      beneath(fmt::format("Blur is taken as {}; holds from {:.2f} to {:.2f} s.", word_of(report.model.blur_shape),
                           report.model.valid_from_s, report.model.valid_to_s),
               2),
       beneath(

@@ -281,11 +281,11 @@ std::vector<std::string> cells_of(const SweepPoint& point, const Report& report)
 Document say_times(const Report& report, bool joined_rows) {
   if (!report.suggestion || report.suggestion->sweep.empty() || nothing_solid(report)) return {};
   const Suggestion& s = *report.suggestion;
-  Table table{{{"time", Column::Kind::number, 15},
-               {"missing", Column::Kind::number, 9},
-               {"closed", Column::Kind::number, 8},
-               {"harm mm", Column::Kind::number, 9},
-               {"", Column::Kind::remark, 0, 2}},
+  Table table{{{"time", TableColumn::Kind::number, 15},
+               {"missing", TableColumn::Kind::number, 9},
+               {"closed", TableColumn::Kind::number, 8},
+               {"harm mm", TableColumn::Kind::number, 9},
+               {"", TableColumn::Kind::remark, 0, 2}},
               {}};
   bool harm = false;
   for (std::size_t i = 0; i < s.sweep.size(); ++i) {

@@ -65,13 +65,13 @@ class Terminal {
   }
 
   void operator()(const Table& table) {
-    const auto titled = [](const Column& column) { return !column.title.empty(); };
+    const auto titled = [](const TableColumn& column) { return !column.title.empty(); };
     if (std::any_of(table.columns.begin(), table.columns.end(), titled)) {
       std::string head;
-      for (const Column& column : table.columns) head += cell(column.title, column);
+      for (const TableColumn& column : table.columns) head += cell(column.title, column);
       line(head, Tone::quiet);
     }
-    for (const Row& row : table.rows) write(row, table.columns);
+    for (const TableRow& row : table.rows) write(row, table.columns);
   }
 
   void operator()(const Picture& picture) {
@@ -98,24 +98,24 @@ class Terminal {
     }
   }
 
-  static std::string cell(const std::string& raw, const Column& column) {
+  static std::string cell(const std::string& raw, const TableColumn& column) {
     const std::string text = visible(raw), gap(column.gap, ' ');
-    if (column.kind == Column::Kind::number) return gap + padded_left(text, column.columns);
-    if (column.kind == Column::Kind::text && column.columns > 0)
+    if (column.kind == TableColumn::Kind::number) return gap + padded_left(text, column.columns);
+    if (column.kind == TableColumn::Kind::text && column.columns > 0)
       return gap + padded(shortened(text, column.columns), column.columns);
     return text.empty() ? text : gap + text;
   }
 
-  void write(const Row& row, const std::vector<Column>& columns) {
+  void write(const TableRow& row, const std::vector<TableColumn>& columns) {
     std::string text;
     for (std::size_t i = 0; i + 1 < columns.size(); ++i) text += cell(row.cells[i], columns[i]);
-    const Column& last = columns.back();
-    if (last.kind == Column::Kind::prose) {
+    const TableColumn& last = columns.back();
+    if (last.kind == TableColumn::Kind::prose) {
       text.append(last.gap, ' ');
       beside(text, row.tone, wrapped(visible(row.cells.back()), columns_ - width_of(text)), Tone::plain);
     } else {
       text += cell(row.cells.back(), last);
-      line(last.kind == Column::Kind::remark ? shortened(text, columns_) : text, row.tone);
+      line(last.kind == TableColumn::Kind::remark ? shortened(text, columns_) : text, row.tone);
     }
     for (const Paragraph& note : row.notes) (*this)(note);
   }
@@ -127,7 +127,7 @@ class Terminal {
 
 std::string shown(const Document& part, const TerminalStyle& style) {
   Terminal terminal(style);
-  for (const Block& block : part) std::visit(terminal, block);
+  for (const DocumentBlock& block : part) std::visit(terminal, block);
   return terminal.take();
 }
 

@@ -5,8 +5,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "hairline/report.hpp"
-
 namespace hairline {
 
 std::string mm_text(double mm) {
@@ -79,19 +77,11 @@ std::string duration_text(double seconds) {
 }
 
 std::string to_string(Verdict verdict) {
-  switch (verdict) {
-    case Verdict::clear:
-      return "clear";
-    case Verdict::caution:
-      return "caution";
-    case Verdict::hold:
-      return "hold";
-  }
-  return "hold";
+  return word_of(verdict);
 }
 
 std::string to_string(Fate fate) {
-  return fate == Fate::vanish ? "vanish" : "fuse";
+  return word_of(fate);
 }
 
 }  // namespace hairline
