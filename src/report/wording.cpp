@@ -41,13 +41,6 @@ std::string where_text(std::uint32_t from_layer, std::uint32_t to_layer, const B
   return layers_text(from_layer, to_layer, box) + ", " + place_text(box);
 }
 
-// "14 parts and 1 gap", "1 gap".
-std::string counted_text(std::uint64_t parts, std::uint64_t gaps) {
-  if (gaps == 0) return count_text(parts, "part", "parts");
-  if (parts == 0) return count_text(gaps, "gap", "gaps");
-  return count_text(parts, "part", "parts") + " and " + count_text(gaps, "gap", "gaps");
-}
-
 std::string none_or(std::uint64_t count, const char* one, const char* many) {
   return count == 0 ? fmt::format("no {}", one) : count_text(count, one, many);
 }
@@ -153,7 +146,7 @@ std::string falls_text(const LossGroup& group) {
   }
   const char* it = group.members.size() == 1 ? "it" : "them";
   const auto from = [](const Sum& sum) {
-    return ", from " + layers_text(sum.lowest->layer, sum.lowest->layer, sum.lowest->box) + " on";
+    return ", from " + layer_text(sum.lowest->layer, sum.lowest->box.from.z) + " on";
   };
   std::string text;
   double carries_mm3 = 0;
@@ -264,7 +257,7 @@ std::string members_text(const std::vector<LossGroup>& groups, std::size_t from)
   std::uint64_t parts = 0, gaps = 0;
   for (std::size_t i = from; i < groups.size(); ++i)
     (groups[i].members.front()->fate == Fate::vanish ? parts : gaps) += groups[i].members.size();
-  return counted_text(parts, gaps);
+  return parts_and_gaps(parts, gaps);
 }
 
 std::string verdict_sentence(const Report& report) {
@@ -450,9 +443,9 @@ std::string bond_text(const Report& report) {
 }
 
 std::string base_text(const BaseReport& base) {
-  std::string text = fmt::format("{} mm2 on it; largest {}: {} mm2.", amount_text(base.contact_mm2),
-                                 layers_text(base.largest_layer, base.largest_layer, base.largest_box),
-                                 amount_text(base.largest_layer_mm2));
+  std::string text =
+      fmt::format("{} mm2 on it; largest {}: {} mm2.", amount_text(base.contact_mm2),
+                  layer_text(base.largest_layer, base.largest_box.from.z), amount_text(base.largest_layer_mm2));
   if (!base.stated) return text + " The job does not state its base.";
   if (base.base_layers > 0)
     text += fmt::format(" {} of {} s, {:.3g} times the normal time",

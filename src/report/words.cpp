@@ -59,10 +59,6 @@ std::string spot_text(const BoxMm& box) {
   return fmt::format("x {}, y {} mm", span(box.from.x, box.to.x), span(box.from.y, box.to.y));
 }
 
-std::string count_text(std::uint64_t count, const char* one, const char* many) {
-  return fmt::format("{} {}", count, count == 1 ? one : many);
-}
-
 std::string duration_text(double seconds) {
   if (!(seconds > 0)) return "0 s";
   const auto whole = static_cast<std::uint64_t>(std::llround(std::min(seconds, 1e15)));

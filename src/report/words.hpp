@@ -17,7 +17,6 @@ std::string number_text(double value);           // shortest form of at most fou
 std::string length_text(double mm);              // "8.3", "0.42": one decimal from 1 mm on
 std::string range_text(double from, double to);  // "1.20 to 1.40", one number when they read alike
 std::string spot_text(const BoxMm& box);         // "x 1.2 to 4.4, y 8.0 to 8.1 mm"
-std::string count_text(std::uint64_t count, const char* one, const char* many);  // "1 island", "3 islands"
 
 // Values as words, in the order of the enum; the argument only says which enum.
 constexpr std::array<const char*, 3> words_for(Verdict) {
