@@ -1,5 +1,5 @@
-// A report read from its JSON: written again it gives the same bytes and says the same on a terminal; what is wrong is
-// named by its path.
+// A report read from its JSON: written again it gives the same bytes, and says the same on a terminal where its numbers
+// have the six digits of the file; what is wrong is named by its path.
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <functional>
@@ -20,17 +20,18 @@ namespace {
 struct Fill {
   static constexpr bool reads = false;
   Random& random;
+  bool bad_bytes;  // texts may not be UTF-8
 
   double number(const Range& range) {
     const double high = std::min(range.high, std::pow(10, random.between_real(-4, 6)));
     const double value = random.chance(0.1) ? range.low : random.between_real(range.low, high);
-    return range.holds(value) ? value : high;
+    return six_digits(range.holds(value) ? value : high);
   }
   std::string text() {
-    const char* parts[] = {"pier", " ",        "\xC3\xA4", "\xE7\x81\xAF", "\"", "\\",
-                           "\n",   "\x1b[31m", "\xFF",     "\xE2\x82",     "/",  ""};
+    const char* parts[] = {"pier",     " ", "\xC3\xA4", "\xE7\x81\xAF", "\"",      "\\", "\n",
+                           "\x1b[31m", "/", "",         "\xFF",         "\xE2\x82"};
     std::string text;
-    for (std::uint32_t i = random.below(6); i > 0; --i) text += parts[random.below(12)];
+    for (std::uint32_t i = random.below(6); i > 0; --i) text += parts[random.below(bad_bytes ? 12 : 10)];
     return text;
   }
 
@@ -42,7 +43,7 @@ struct Fill {
   template <class Enum>
   requires std::is_enum_v<Enum>
   void operator()(const char*, Enum& value) { value = static_cast<Enum>(random.below(2)); }
-  void operator()(const char*, PlaceMm& at) { at = {number(amount), -number(amount), number(amount)}; }
+  void operator()(const char*, PlaceMm& at) { at = {number(amount), six_digits(-number(amount)), number(amount)}; }
   void operator()(const char* name, BoxMm& box) { (*this)(name, box.from), (*this)(name, box.to); }
   void operator()(const char*, std::array<double, 2>& range) { range = {number(positive), number(positive)}; }
   template <class T>
@@ -66,7 +67,7 @@ struct Fill {
   requires std::is_class_v<T>
   void operator()(const char*, T& value) { each_field(*this, value); }
   void or_null(const char*, double& value) {
-    value = random.chance(0.2) ? std::numeric_limits<double>::infinity() : number(amount);
+    value = random.chance(0.2) ? std::numeric_limits<double>::quiet_NaN() : number(amount);
   }
   void with(const char* name, std::optional<Bulk>& value, const char*, double& also) {
     (*this)(name, value);
@@ -79,9 +80,9 @@ struct Fill {
   void later_column(const char* name, std::vector<LayerRow>& rows, auto member, auto...) { column(name, rows, member); }
 };
 
-Report random_report(Random& random) {
+Report random_report(Random& random, bool bad_bytes) {
   Report report;
-  Fill fill{random};
+  Fill fill{random, bad_bytes};
   each_field(fill, report);
   if (report.record) fill("notes", report.record->notes);
   report.base.findings.resize(random.below(3));
@@ -89,6 +90,11 @@ Report random_report(Random& random) {
   for (std::size_t i = 0; i < report.details.size(); ++i) {
     report.details[i].id = static_cast<std::uint32_t>(i + 1);
     if (report.details[i].base) report.details[i].critical_exposure_s.reset();
+  }
+  double bottom_mm = 0;
+  for (std::size_t i = 0; i < report.layers.size(); ++i) {
+    report.layers[i].layer = static_cast<std::uint32_t>(i + 1);
+    report.layers[i].bottom_mm = std::exchange(bottom_mm, bottom_mm + report.layers[i].height_mm);
   }
   return report;
 }
@@ -128,6 +134,7 @@ TEST_CASE("a report that is read gives the same bytes and says the same") {
     CHECK(to_csv(read) == to_csv(report));
     CHECK(to_sweep_csv(read) == to_sweep_csv(report));
     CHECK(said(read_again(read)) == said(read));
+    if (report.details.size() < 50) CHECK(said(read) == said(report));  // the busy ones have more digits
   }
   CHECK(to_json(read_again(sample::hostile())) == to_json(sample::hostile()));
 }
@@ -136,11 +143,11 @@ TEST_CASE("random reports: written, read and written again, the same bytes") {
   Random random(20261126);
   std::size_t details = 0, without_record = 0;
   for (int i = 0; i < 400; ++i) {
-    const Report report = random_report(random);
+    const Report report = random_report(random, i % 4 == 0);
     const std::string text = to_json(report);
     const Report read = read_again(report);
     CHECK(to_json(read) == text);
-    CHECK(said(read_again(read)) == said(read));
+    if (i % 4 != 0) CHECK(said(read) == said(report));  // bad bytes are U+FFFD in a file
     details += read.details.size();
     without_record += !read.record;
   }
