@@ -11,10 +11,12 @@ namespace hairline::archive {
 struct Picture {
   Size size;
   bool colour = false;  ///< red, green and blue may differ
+  bool alpha = false;
   bool operator==(const Picture&) const = default;
 };
 inline constexpr std::uint64_t picture_head_bytes = 26;  ///< as far as the colour type (ISO/IEC 15948, 11.2.2)
 std::optional<Picture> picture_of(std::span<const std::byte> head);
+bool ends_in_png(const std::string& name);  ///< in small or large letters
 
 struct Family {
   Pattern pattern;

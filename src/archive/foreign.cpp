@@ -11,6 +11,7 @@
 #include "../base/fields.hpp"
 #include "families.hpp"
 #include "hairline/files.hpp"
+#include "image_stack.hpp"
 #include "manifest.hpp"
 
 namespace hairline::archive {
@@ -159,9 +160,13 @@ std::string name_of(const ArchiveDescription& description) {
                                   : fmt::format("\"{}\" ({})", description.label, description.file);
 }
 
-Result<Gathered> gather(Texts& texts, const std::string& file, const ArchiveDescription* description,
-                        const OpenOptions& options) {
+Result<Gathered> gather(Texts& texts, const std::string& file, const std::optional<ImageStack>& stack,
+                        const ArchiveDescription* description, const OpenOptions& options) {
   Gathered out;
+  if (stack)
+    for (const SettingValue& one : stack->settings)
+      if (auto taken = take(out, one, 1, "in the 3MF model", file); !taken)
+        return tl::unexpected(std::move(taken.error()));
   if (description != nullptr) {
     for (const SettingSource& one : description->settings) {
       if (one.from == From::ask) continue;
@@ -235,9 +240,17 @@ bool colours_differ(const Layer& wide) {  // three values of each pixel side by 
   return false;
 }
 
+bool mostly_grey(const Layer& layer) {
+  std::uint64_t grey = 0;
+  for (std::uint32_t r = 0; r < layer.size.height_px; ++r)
+    for (const Run& run : layer.row(r))
+      if (run.value < 255) grey += run.end - run.begin;
+  return 2 * grey > std::uint64_t{layer.size.width_px} * layer.size.height_px;
+}
+
 // What has to be asked of the masks, seen on the first, the middle and the last.
 struct Doubts {
-  bool inverted = true, subpixels = false;
+  bool inverted = true, subpixels = false, grey = true;
 };
 
 Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, const Picture& picture,
@@ -251,6 +264,7 @@ Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, c
     const auto layer = decode_png(bytes, picture.size, source, limits);
     if (!layer) return tl::unexpected(layer.error());
     out.inverted = out.inverted && mostly_white_outside(*layer);
+    out.grey = out.grey && mostly_grey(*layer);
     if (!picture.colour) continue;
     const auto wide = decode_subpixels(bytes, {3 * picture.size.width_px, picture.size.height_px}, source, limits);
     if (!wide) return tl::unexpected(wide.error());
@@ -376,38 +390,75 @@ Result<const ArchiveDescription*> fitting(const Store& store, const std::string&
                                  "one that fits", "Choose one with --description FILE."));
 }
 
-Result<Opened> open_foreign(const Store& store, const std::string& file, const ArchiveDescription* description,
-                            const OpenOptions& options) {
-  Texts texts(store, file, options.limits);
-  const auto given = gather(texts, file, description, options);
-  if (!given) return tl::unexpected(given.error());
+namespace {
+
+Result<std::optional<Pattern>> pattern_in(const Gathered& given, const std::string& file) {
+  const auto at = given.find("masks.files");
+  if (at == given.end()) return std::nullopt;
+  const std::string text = at->second.value.get<std::string>();
+  if (is_pattern(text)) return to_pattern(text);
+  return tl::unexpected(error_of(ErrorKind::usage, file, fmt::format("\"masks.files\" is \"{}\"", text),
+                                 "a path inside the archive with one star, such as \"out/*.png\"",
+                                 "Correct it where it is given."));
+}
+
+// The masks in order, each entry checked.
+Result<Family> find_masks(const Store& store, const Gathered& given, const std::string& file, const Limits& limits) {
   const auto entries = store.all();
   if (!entries) return tl::unexpected(entries.error());
-  std::optional<Pattern> pattern;
-  if (const auto at = given->find("masks.files"); at != given->end()) {
-    const std::string text = at->second.value.get<std::string>();
-    if (!is_pattern(text))
-      return tl::unexpected(error_of(ErrorKind::usage, file, fmt::format("\"masks.files\" is \"{}\"", text),
-                                     "a path inside the archive with one star, such as \"out/*.png\"",
-                                     "Correct it where it is given."));
-    pattern = to_pattern(text);
-  }
-  auto family = find_family(store, *entries, pattern);
-  if (!family) return tl::unexpected(std::move(family.error()));
+  const auto pattern = pattern_in(given, file);
+  if (!pattern) return tl::unexpected(pattern.error());
+  auto family = find_family(store, *entries, *pattern);
+  if (!family) return family;
   if (family->masks.empty() || !family->picture)
     return tl::unexpected(error_of(
         ErrorKind::not_found, file, "the archive holds no manifest.json and no PNG masks whose names are numbered",
         "a layer archive, or a ZIP or folder of masks that differ in one number",
         "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "
         "describe\" shows what is in it; then --pitch, --height and --exposure say the rest."));
-  auto& layers = family->masks;
   Numbering numbering{file, 0, true};
-  if (const auto count = given->find("layers.count"); count != given->end() && count->second.value.is_number_unsigned())
+  if (const auto count = given.find("layers.count"); count != given.end() && count->second.value.is_number_unsigned())
     numbering.count = count->second.value.get<std::uint32_t>();
-  if (auto sound = order_and_check(layers, family->pattern, numbering, options.limits); !sound)
+  if (auto sound = order_and_check(family->masks, family->pattern, numbering, limits); !sound)
     return tl::unexpected(std::move(sound.error()));
+  return family;
+}
+
+// The sheets of an image stack as masks. Its names may be any; the pattern is that of its folder.
+Family family_of(ImageStack stack) {
+  const std::string& name = stack.sheets.front().name;
+  const std::size_t slash = name.rfind('/');
+  return {{slash == std::string::npos ? "" : name.substr(0, slash + 1), ".png"},
+          std::move(stack.sheets),
+          Picture{stack.size, stack.colour, false},
+          {}};
+}
+
+Error no_masks(const Doubts& doubts, const std::string& file) {
+  return error_of(ErrorKind::version, file,
+                  doubts.subpixels ? "the sheets of the image stack are in colour"
+                                   : "the sheets of the image stack are grey nearly everywhere, as distances are",
+                  "sheets that are black and white but for their edges",
+                  "Export the job as masks. If they are masks, name them with --set masks.files=NAMES.");
+}
+
+}  // namespace
+
+Result<Opened> open_foreign(const Store& store, const std::string& file, const ArchiveDescription* description,
+                            const OpenOptions& options) {
+  auto stack = find_image_stack(store, file, options);
+  if (!stack) return tl::unexpected(std::move(stack.error()));
+  Texts texts(store, file, options.limits);
+  const auto given = gather(texts, file, *stack, description, options);
+  if (!given) return tl::unexpected(given.error());
+  const bool from_stack = stack->has_value();
+  auto family =
+      from_stack ? Result<Family>(family_of(std::move(**stack))) : find_masks(store, *given, file, options.limits);
+  if (!family) return tl::unexpected(std::move(family.error()));
+  auto& layers = family->masks;
   auto doubts = doubts_of(store, layers, *family->picture, file, options.limits);
   if (!doubts) return tl::unexpected(std::move(doubts.error()));
+  if (from_stack && (doubts->subpixels || doubts->grey)) return tl::unexpected(no_masks(*doubts, file));
   if (const auto fields = missing_fields(*given, description, *doubts); !fields.empty())
     return tl::unexpected(missing(fields, file, *family, options));
   const auto kind = mask_kind(*given, file);
