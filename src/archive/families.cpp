@@ -70,6 +70,7 @@ struct Candidate {
   Pattern pattern;
   std::vector<const Seen*> masks;
   std::optional<Picture> picture;
+  std::optional<Pattern> rival;
   std::uint64_t pixels() const { return picture ? std::uint64_t{picture->size.width_px} * picture->size.height_px : 0; }
 };
 
@@ -81,11 +82,14 @@ std::optional<Candidate> largest(const std::vector<Seen>& pictures) {
     });
   std::optional<Candidate> best;
   for (const auto& [key, members] : groups) {
-    Candidate one{{key.first, key.second}, {}, {}};
+    Candidate one{{key.first, key.second}, {}, {}, {}};
     one.masks = of_one_size(members, one.picture);
     if (!one.picture) continue;
-    if (!best || std::tuple{one.masks.size(), one.pixels()} > std::tuple{best->masks.size(), best->pixels()})
+    const auto rank = [](const Candidate& of) { return std::tuple{of.masks.size(), of.pixels()}; };
+    if (!best || rank(one) > rank(*best))
       best = std::move(one);
+    else if (rank(one) == rank(*best) && one.masks != best->masks)  // the same pictures may differ in two numbers
+      best->rival = one.pattern;
   }
   return best;
 }
@@ -123,7 +127,7 @@ Result<Family> find_family(const Store& store, const std::vector<Entry>& entries
     std::vector<const Seen*> fitting;
     for (const Seen& one : pictures)
       if (matches(*pattern, one.entry->name)) fitting.push_back(&one);
-    chosen = Candidate{*pattern, {}, {}};
+    chosen = Candidate{*pattern, {}, {}, {}};
     chosen->masks = of_one_size(fitting, chosen->picture);
   } else {
     chosen = largest(pictures);
@@ -132,6 +136,7 @@ Result<Family> find_family(const Store& store, const std::vector<Entry>& entries
   if (chosen) {
     out.pattern = chosen->pattern;
     out.picture = chosen->picture;
+    out.rival = chosen->rival;
     for (const Seen* one : chosen->masks) out.masks.push_back(*one->entry);
   }
   for (const Seen& one : pictures)

@@ -23,6 +23,7 @@ struct Family {
   std::vector<Entry> masks;           ///< in no order
   std::optional<Picture> picture;     ///< of most of them
   std::vector<std::string> left_out;  ///< names of the other pictures
+  std::optional<Pattern> rival;       ///< another family of as many and as large pictures; none where one was named
 };
 
 /// Of all files in a store; hidden ones are passed over. Without `pattern` the largest family is taken, and of two as

@@ -68,12 +68,13 @@ std::optional<Json> typed(const SettingField& field, const std::string& text, do
   const auto number = leading_number(text);
   if (!number) return std::nullopt;
   const double value = rounded(*number * factor);
-  if (value == std::floor(value) && std::abs(value) < 1e15) return Json(static_cast<std::int64_t>(value));
-  return Json(value);
+  if (value == std::floor(value) && value >= 0 && value < 1e15) return Json(static_cast<std::uint64_t>(value));
+  return field.kind == SettingKind::whole ? std::nullopt : std::optional(Json(value));
 }
 
 const char* words_for(SettingKind kind) {
   if (kind == SettingKind::text) return "a text";
+  if (kind == SettingKind::whole) return "a whole number";
   return kind == SettingKind::flag ? "true or false" : "a number";
 }
 
@@ -282,35 +283,41 @@ std::string listed(const std::vector<std::string>& words) {
   return out;
 }
 
+std::string text_of(const Pattern& pattern) {
+  return pattern.before + "*" + pattern.after;
+}
+
 Error missing(const std::vector<const SettingField*>& fields, const std::string& file, const Family& family,
               const OpenOptions& options) {
   std::vector<std::string> words, typed_options;
   for (const SettingField* field : fields) {
-    const std::string word = fmt::format("the {}", field->words), option = option_for(*field, field->example);
+    const bool names = std::string_view(field->path) == "masks.files";
+    const std::string word = fmt::format("the {}", field->words),
+                      option = option_for(*field, names ? text_of(family.pattern) : field->example);
     if (std::find(words.begin(), words.end(), word) == words.end()) words.push_back(word);
     if (std::find(typed_options.begin(), typed_options.end(), option) == typed_options.end())
       typed_options.push_back(option);
   }
   Error out = error_of(
       ErrorKind::usage, file,
-      fmt::format("the archive holds {} masks \"{}*{}\" of {} x {} pixels, but nothing says {}", family.masks.size(),
-                  family.pattern.before, family.pattern.after, family.picture->size.width_px,
-                  family.picture->size.height_px, listed(words)),
+      fmt::format("the archive holds {} masks \"{}\" of {} x {} pixels{}, but nothing says {}", family.masks.size(),
+                  text_of(family.pattern), family.picture->size.width_px, family.picture->size.height_px,
+                  family.rival ? fmt::format(" and as many \"{}\"", text_of(*family.rival)) : "", listed(words)),
       "it as an option, or an archive description that says it",
       fmt::format("Type this with your own numbers, or draft a description once with \"hairline describe {}\"", file));
-  out.command = options.command.empty() ? "hairline check " + file : options.command;
+  out.command = options.command.empty() ? "hairline check " + shell_word(file) : options.command;
   for (const std::string& option : typed_options) out.command += " " + option;
   return out;
 }
 
 std::vector<const SettingField*> missing_fields(const Gathered& given, const ArchiveDescription* description,
-                                                const Doubts& doubts) {
+                                                const Doubts& doubts, const Family& family) {
   std::vector<const SettingField*> out;
   for (const SettingField& field : setting_fields()) {
     const std::string path = field.path;
     if (given.contains(path)) continue;
     bool wanted = field.required || (path == "masks.invert" && doubts.inverted) ||
-                  (path == "masks.subpixels" && doubts.subpixels);
+                  (path == "masks.subpixels" && doubts.subpixels) || (path == "masks.files" && family.rival);
     if (description != nullptr)
       for (const SettingSource& one : description->settings)
         wanted = wanted || (one.from == From::ask && one.path == path);
@@ -343,7 +350,7 @@ std::string manifest_of(const Gathered& given, const Size& size, std::size_t lay
   out["image"]["width_px"] = size.width_px;
   out["image"]["height_px"] = size.height_px;
   out["layers"]["count"] = layers;
-  out["layers"]["files"] = valid_utf8(pattern.before + "*" + pattern.after);
+  out["layers"]["files"] = valid_utf8(text_of(pattern));
   return json_text(out);
 }
 
@@ -417,8 +424,9 @@ Result<Family> find_masks(const Store& store, const Gathered& given, const std::
         "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "
         "describe\" shows what is in it; then --pitch, --height and --exposure say the rest."));
   Numbering numbering{file, 0, true};
-  if (const auto count = given.find("layers.count"); count != given.end() && count->second.value.is_number_unsigned())
-    numbering.count = count->second.value.get<std::uint32_t>();
+  if (const auto count = given.find("layers.count"); count != given.end())
+    numbering.count =
+        static_cast<std::uint32_t>(std::min<std::uint64_t>(count->second.value.get<std::uint64_t>(), UINT32_MAX));
   if (auto sound = order_and_check(family->masks, family->pattern, numbering, limits); !sound)
     return tl::unexpected(std::move(sound.error()));
   return family;
@@ -431,6 +439,7 @@ Family family_of(ImageStack stack) {
   return {{slash == std::string::npos ? "" : name.substr(0, slash + 1), ".png"},
           std::move(stack.sheets),
           Picture{stack.size, stack.colour, false},
+          {},
           {}};
 }
 
@@ -459,7 +468,7 @@ Result<Opened> open_foreign(const Store& store, const std::string& file, const A
   auto doubts = doubts_of(store, layers, *family->picture, file, options.limits);
   if (!doubts) return tl::unexpected(std::move(doubts.error()));
   if (from_stack && (doubts->subpixels || doubts->grey)) return tl::unexpected(no_masks(*doubts, file));
-  if (const auto fields = missing_fields(*given, description, *doubts); !fields.empty())
+  if (const auto fields = missing_fields(*given, description, *doubts, *family); !fields.empty())
     return tl::unexpected(missing(fields, file, *family, options));
   const auto kind = mask_kind(*given, file);
   if (!kind) return tl::unexpected(kind.error());
