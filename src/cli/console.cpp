@@ -83,7 +83,7 @@ void complain(std::string_view text) {
 
 std::string typed_again(int argc, const char* const* argv) {
   std::string out = "hairline";
-  for (int i = 1; i < argc; ++i) out += " " + shell_word(argv[i]);
+  for (int i = 1; i < argc; ++i) out.append(" ").append(shell_word(argv[i]));
   return out;
 }
 
