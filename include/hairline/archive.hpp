@@ -32,11 +32,11 @@ struct Limits {
 /// How an archive is opened.
 struct OpenOptions {
   Limits limits;
-  std::vector<SettingValue> set;        ///< these go before what the archive says; of two the later one counts
-  std::vector<SettingValue> otherwise;  ///< these fill in where it says nothing
-  std::optional<ArchiveDescription> description;  ///< how to read it, where it is no layer archive
-  std::vector<ArchiveDescription> known;          ///< tried where none is given
-  std::string command;                            ///< as it was typed, for advice: what is missing is put behind it
+  std::vector<SettingValue> set = {};        ///< these go before what the archive says; of two the later one counts
+  std::vector<SettingValue> otherwise = {};  ///< these fill in where it says nothing
+  std::optional<ArchiveDescription> description = {};  ///< how to read it, where it is no layer archive
+  std::vector<ArchiveDescription> known = {};          ///< tried where none is given
+  std::string command = {};  ///< as it was typed, for advice: what is missing is put behind it
 };
 
 /// An opened archive: settings checked, every layer's entry found, numbering complete. Layers are read on demand.

@@ -235,10 +235,7 @@ bool colours_differ(const Layer& wide) {  // three values of each pixel side by 
   return false;
 }
 
-// What has to be asked of the masks, seen on the first, the middle and the last.
-struct Doubts {
-  bool inverted = true, subpixels = false;
-};
+}  // namespace
 
 Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, const Picture& picture,
                          const std::string& file, const Limits& limits) {
@@ -258,6 +255,16 @@ Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, c
   }
   return out;
 }
+
+Error no_masks(const std::string& file) {
+  return error_of(
+      ErrorKind::not_found, file, "the archive holds no manifest.json and no PNG masks whose names are numbered",
+      "a layer archive, or a ZIP or folder of masks that differ in one number",
+      "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "
+      "describe\" shows what is in it; then --pitch, --height and --exposure say the rest.");
+}
+
+namespace {
 
 // ---- what is missing ----
 
@@ -394,12 +401,7 @@ Result<Opened> open_foreign(const Store& store, const std::string& file, const A
   }
   auto family = find_family(store, *entries, pattern);
   if (!family) return tl::unexpected(std::move(family.error()));
-  if (family->masks.empty() || !family->picture)
-    return tl::unexpected(error_of(
-        ErrorKind::not_found, file, "the archive holds no manifest.json and no PNG masks whose names are numbered",
-        "a layer archive, or a ZIP or folder of masks that differ in one number",
-        "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "
-        "describe\" shows what is in it; then --pitch, --height and --exposure say the rest."));
+  if (family->masks.empty() || !family->picture) return tl::unexpected(no_masks(file));
   auto& layers = family->masks;
   Numbering numbering{file, 0, true};
   if (const auto count = given->find("layers.count"); count != given->end() && count->second.value.is_number_unsigned())
