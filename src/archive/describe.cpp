@@ -91,8 +91,8 @@ std::vector<std::string> paths_for(const std::string& path, const ReadValue& val
   const Meanings own = value.words.own;
   if (path == "motion.rest_s") return {rest_path(value)};
   if (path != "image.pitch_mm") return {path};
-  if (own & wide) return {"image.pitch_x_mm"};
-  if (own & (tall | height)) return {"image.pitch_y_mm"};
+  const bool across = (own & wide) != 0, along = (own & (tall | height)) != 0;
+  if (across != along) return {across ? "image.pitch_x_mm" : "image.pitch_y_mm"};
   return {"image.pitch_x_mm", "image.pitch_y_mm"};
 }
 
@@ -346,6 +346,25 @@ void note_names(Draft& draft, const std::string& stem) {
         "\"{}\" is named after the job: the description fits archives with a file of this name only.", name));
 }
 
+// A value as a description holds it; none where it does not fit the setting.
+std::optional<std::string> as_constant(const SettingField& field, const std::string& text) {
+  if (field.kind == SettingKind::text) return text;
+  if (field.kind == SettingKind::flag) {
+    if (text == "true" || text == "yes" || text == "y") return "true";
+    if (text == "false" || text == "no" || text == "n") return "false";
+    return std::nullopt;
+  }
+  const auto number = leading_number(text);
+  if (!number || *number < 0 || (field.kind == SettingKind::whole && *number != std::floor(*number)))
+    return std::nullopt;
+  return number_of(*number);
+}
+
+std::string expected_for(const SettingField& field) {
+  if (field.kind == SettingKind::flag) return "yes or no";
+  return fmt::format("a {} such as {}", field.kind == SettingKind::whole ? "whole number" : "number", field.example);
+}
+
 }  // namespace
 
 Result<Draft> draft_description(const std::filesystem::path& path, const Limits& limits) {
@@ -392,14 +411,27 @@ Result<Draft> draft_description(const std::filesystem::path& path, const Limits&
 Result<void> answer(Draft& draft, const SettingValue& value) {
   const auto setting = parse_setting(value.path + "=" + value.value);
   if (!setting) return tl::unexpected(setting.error());
-  ArchiveDescription& description = draft.description;
-  std::erase_if(description.settings, [&](const SettingSource& one) { return one.path == value.path; });
-  std::erase_if(draft.settings, [&](const DraftSetting& one) { return one.source.path == value.path; });
-  SettingSource source;
-  source.path = value.path;
-  source.value = value.value;
-  description.settings.push_back(source);
-  draft.settings.push_back({source, "", value.value, "", Sureness::sure, "as answered"});
+  const auto text = as_constant(*find_setting_field(value.path), value.value);
+  if (!text)
+    return tl::unexpected(Error{ErrorKind::usage,
+                                "",
+                                {},
+                                fmt::format("\"{}\" is no answer", value.value),
+                                expected_for(*find_setting_field(value.path)),
+                                "Type it again."});
+  DraftSetting answered;
+  answered.source.path = value.path;
+  answered.source.value = answered.value = *text;
+  answered.why = "as answered";
+  const auto place = [&](const std::string& path) { return find_setting_field(path) - setting_fields().data(); };
+  const auto put = [&](auto& list, const auto& one, auto path_of) {
+    std::erase_if(list, [&](const auto& other) { return path_of(other) == value.path; });
+    const auto at = std::find_if(list.begin(), list.end(),
+                                 [&](const auto& other) { return place(path_of(other)) > place(value.path); });
+    list.insert(at, one);
+  };
+  put(draft.description.settings, answered.source, [](const SettingSource& one) { return one.path; });
+  put(draft.settings, answered, [](const DraftSetting& one) { return one.source.path; });
   return {};
 }
 

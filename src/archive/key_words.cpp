@@ -347,6 +347,8 @@ const Unit* unit_in(const std::vector<std::string>& words, std::size_t at, std::
 // A unit in a key stands at its end or its beginning; a word of several letters that is nothing else may stand
 // anywhere. "pixel" is a unit only in a value.
 const Unit* unit_of_key(const std::vector<std::string>& words, std::size_t& at, std::size_t& used) {
+  for (at = 0; at < words.size(); ++at)  // those of several words first: "mm s" is no "s"
+    if (const Unit* unit = unit_in(words, at, used); unit != nullptr && used > 1) return unit;
   for (at = words.size(); at-- > 0;) {
     const Unit* unit = unit_in(words, at, used);
     if (unit == nullptr || unit->dimension == is_pixels) continue;
