@@ -217,11 +217,15 @@ std::vector<DraftSetting> pitch_from_plate(Chosen& chosen, const DraftMasks& mas
     if (!plate) continue;
     const double pitch = *plate / pixels;
     if (const auto stated = number_in(chosen, side.pitch)) {
-      if (std::abs(*stated - pitch) <= 0.02 * pitch)
-        chosen.at(side.pitch).why += fmt::format("; {} mm of plate on {} pixels", number_of(*plate), pixels);
+      Candidate& one = chosen.at(side.pitch);
+      const double ratio = *stated / pitch;
+      const std::string said = fmt::format("{} mm of plate on {} pixels", number_of(*plate), pixels);
+      if (std::abs(ratio - 1) <= 0.02)
+        one.why += "; " + said;
+      else if (side.plate == sides[0].plate && masks.subpixels == 3 && std::abs(ratio - 3) <= 0.06)
+        one.factor /= 3, *one.number /= 3, one.why += "; a third, for it is that of a whole colour pixel: " + said;
       else
-        doubt(chosen, side.pitch,
-              fmt::format("{} mm of plate on {} pixels make {:.4g} mm", number_of(*plate), pixels, pitch));
+        doubt(chosen, side.pitch, fmt::format("{} make {:.4g} mm", said, pitch));
       continue;
     }
     if (pitch < 0.005 || pitch > 0.3) continue;
@@ -355,6 +359,7 @@ std::optional<std::string> as_constant(const SettingField& field, const std::str
     return std::nullopt;
   }
   const auto number = leading_number(text);
+  if (std::string_view(field.path) == "masks.subpixels" && number != 1 && number != 3) return std::nullopt;
   if (!number || *number < 0 || (field.kind == SettingKind::whole && *number != std::floor(*number)))
     return std::nullopt;
   return number_of(*number);
@@ -419,6 +424,14 @@ Result<void> answer(Draft& draft, const SettingValue& value) {
                                 fmt::format("\"{}\" is no answer", value.value),
                                 expected_for(*find_setting_field(value.path)),
                                 "Type it again."});
+  if (value.path == "masks.invert") {
+    draft.description.invert = *text == "true";
+    return {};
+  }
+  if (value.path == "masks.subpixels") {
+    draft.description.subpixels = draft.masks.subpixels = *text == "1" ? 1 : 3;
+    return {};
+  }
   DraftSetting answered;
   answered.source.path = value.path;
   answered.source.value = answered.value = *text;

@@ -279,7 +279,8 @@ Error missing(const std::vector<const SettingField*>& fields, const std::string&
               const OpenOptions& options) {
   std::vector<std::string> words, typed_options;
   for (const SettingField* field : fields) {
-    const std::string word = fmt::format("the {}", field->words), option = option_for(*field, field->example);
+    const std::string word = std::string(field->kind == SettingKind::flag ? "" : "the ") + field->words,
+                      option = option_for(*field, field->example);
     if (std::find(words.begin(), words.end(), word) == words.end()) words.push_back(word);
     if (std::find(typed_options.begin(), typed_options.end(), option) == typed_options.end())
       typed_options.push_back(option);

@@ -273,7 +273,8 @@ Meanings of_word(std::string_view word) {
   for (const Word& one : vocabulary)
     if (one.text == word) return one.means;
   if (word.size() > 2 && word.back() == 's')
-    if (const Meanings single = of_word(word.substr(0, word.size() - 1))) return single | plural;
+    if (const Meanings single = of_word(word.substr(0, word.size() - 1)))
+      return (single & (layer | mask)) != 0 ? single | plural : single;
   return 0;
 }
 
@@ -361,6 +362,22 @@ const Unit* unit_of_key(const std::vector<std::string>& words, std::size_t& at, 
 constexpr Meanings exclusive[] = {
     lift | retract, base | normal | transition, before | after, wide | tall | up_z, plate | pixel, rest | exposure};
 
+bool is_filler(std::string_view word) {
+  for (const std::string_view one : {"a",  "an", "the", "at",  "for",  "and",   "by",  "of",   "in", "on",  "with",
+                                     "to", "is", "are", "has", "each", "every", "per", "this", "be", "will"})
+    if (word == one) return true;
+  return false;
+}
+
+// A last part that says nothing and takes nothing away: the one before it is the key.
+bool is_neutral(const std::string& part) {
+  for (const std::string& word : words_of(part))
+    if (word != "value" && word != "val" && word != "v" && word != "setting" && word != "default" && word != "text" &&
+        !is_filler(word))
+      return false;
+  return true;
+}
+
 struct Part {
   Meanings means = 0;
   const Unit* unit = nullptr;
@@ -377,7 +394,7 @@ Part read_part(const std::string& text) {
     if (i >= unit_at && i < unit_at + used) continue;
     if (const Meanings means = of_word(words[i]))
       out.means |= means;
-    else
+    else if (!is_filler(words[i]))
       ++out.unknown;
   }
   return out;
@@ -481,7 +498,10 @@ KeyWords read_key(const std::vector<std::string>& parts) {
       continue;
     }
     out.own |= means;
-    out.unknown += part.means != 0 || part.unit != nullptr ? part.unknown : 0;
+    if (part.means != 0 || part.unit != nullptr)
+      out.unknown += part.unknown;
+    else if (i + 1 == parts.size() && !is_neutral(parts[i]))
+      out.unknown += 3 * part.unknown;
     own_done = part.means != 0;
   }
   return out;

@@ -132,7 +132,11 @@ class Lines {
     out_.push_back({entry_, Syntax::text, key, parts_of(own), std::string(value), ""});
   }
 
-  std::vector<std::string> parts_of(const std::string& own) const {
+  std::vector<std::string> parts_of(std::string own) const {
+    static const RE2 unit(R"([._](mm|um|cm|g|kg)[._](per[._])?(min|sec|s|ml|l)$)");  // "speed.mm.per.min"
+    std::string first, per, second;
+    if (RE2::PartialMatch(own, unit, &first, &per, &second))
+      own.resize(own.size() - first.size() - per.size() - second.size() - 2), own += "_" + first + "_per_" + second;
     std::vector<std::string> out;
     if (!section_.empty()) out.push_back(section_);
     for (const Parent& parent : parents_) out.push_back(parent.name);
@@ -147,11 +151,13 @@ class Lines {
   void plain(std::string_view line, bool remark) {
     const std::vector<Number> numbers = numbers_in(line);
     for (std::size_t i = 0; i < numbers.size(); ++i) {
-      const std::size_t from = i == 0 ? 0 : numbers[i - 1].end;
-      const std::size_t until = i + 1 < numbers.size() ? numbers[i + 1].begin : line.size();
       const Number number = numbers[i];
+      const std::size_t clause = clause_before(line, number.begin);
+      const std::size_t from = std::max(clause, i == 0 ? 0 : numbers[i - 1].end);
+      const std::size_t until =
+          std::min(clause_end(line, number.end), i + 1 < numbers.size() ? numbers[i + 1].begin : line.size());
       std::string_view before = line.substr(from, number.begin - from);
-      if (i > 0 && unit_at(before) != nullptr) {  // of the number before this one
+      if (i > 0 && from == numbers[i - 1].end && unit_at(before) != nullptr) {  // of the number before this one
         before = trimmed(before);
         before.remove_prefix(std::min(before.find(' '), before.size()));
       }
@@ -165,7 +171,7 @@ class Lines {
                     remark};
       const std::string digits = "([0-9.,]+)";
       one.key = "^" + loosely(line.substr(0, number.begin)) + digits;
-      one.parts = {std::string(line.substr(0, from)), std::string(before)};
+      one.parts = {std::string(line.substr(clause, from - clause)), std::string(before)};
       if (!has_letter(line.substr(0, number.begin))) {
         one.key += loosely(line.substr(number.end, until - number.end));
         while (one.key.ends_with("[ \\t]+")) one.key.resize(one.key.size() - 6);
@@ -175,6 +181,19 @@ class Lines {
     }
   }
 
+  // A full stop or a semicolon before a blank ends what is said of a number.
+  static std::size_t clause_end(std::string_view line, std::size_t at) {
+    for (; at + 1 < line.size(); ++at)
+      if ((line[at] == '.' || line[at] == ';') && line[at + 1] == ' ') return at;
+    return line.size();
+  }
+  static std::size_t clause_before(std::string_view line, std::size_t at) {
+    for (; at >= 2; --at)
+      if ((line[at - 2] == '.' || line[at - 2] == ';') && line[at - 1] == ' ' && at >= 3 && line[at - 3] != '.')
+        return at;
+    return 0;
+  }
+
   // "for 4 base layers", "12 layers": a word of joining, or none, stands before the number.
   static bool after_counts(std::string_view before, std::string_view behind) {
     std::string_view word = trimmed(before);
@@ -182,7 +201,8 @@ class Lines {
       word = trimmed(word.substr(0, word.size() - 1));
     const std::size_t space = word.find_last_of(" ,;");
     if (space != std::string_view::npos) word.remove_prefix(space + 1);
-    static const std::set<std::string_view> joining{"", "for", "on", "and", "with", "by", "of", "in", "over", "the"};
+    static const std::set<std::string_view> joining{"",     "for", "on",  "and",  "with", "by",  "of", "in",
+                                                    "over", "the", "has", "each", "is",   "are", "a",  "first"};
     return joining.contains(word) && has_letter(behind);
   }
 

@@ -81,7 +81,7 @@ std::vector<SettingRule> make_rules() {
       {"motion.lift_mm",
        {lift, distance | height | is_length | size | up_z | lift},
        no_move | speed | is_speed | retract,
-       after,
+       0,
        is_length,
        0.5,
        100,
@@ -284,6 +284,8 @@ std::optional<Candidate> fit(const SettingRule& rule, const ReadValue& value) {
   out.score -= value.words.unknown + (value.at.remark ? 4 : 0) + 2 * static_cast<int>(rule.at_best);
   const bool measured = (rule.dimension & (is_length | is_time | is_speed | is_density)) != 0;
   if (measured ? !value.number || !fit_measure(rule, value, out) : !fit_other(rule, value, out)) return std::nullopt;
+  if (measured && rule.at_best != Sureness::sure) less_sure(out, rule.at_best, "the key says it in part");
+  if (value.words.unknown >= 3) less_sure(out, Sureness::unsure, "the key says something else too");
   if (value.at.remark) less_sure(out, Sureness::unsure, "in a comment");
   return out;
 }

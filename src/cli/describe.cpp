@@ -33,7 +33,7 @@ std::vector<Question> questions_of(const Draft& draft) {
     const std::string unit = *field.unit ? fmt::format(", {}", field.unit) : "";
     out.push_back({one.source.path, field.words + unit, one.value});
   }
-  if (draft.masks.inverted && !draft.description.invert)
+  if (asks_invert(draft))
     out.push_back({"masks.invert", "most of the border is white; is white where no light falls (yes, no)", ""});
   if (draft.masks.subpixels && !draft.masks.subpixels_sure)
     out.push_back({"masks.subpixels", "grey values side by side in one colour pixel (1, 3)", "3"});
@@ -85,21 +85,32 @@ std::string typed(const std::string& word) {
   return typed_again(2, words).substr(9);  // behind "hairline "
 }
 
-std::string next_step(const Options& options, const Console& console) {
-  const std::string archive = typed(options.archive);
-  if (!options.out.empty()) {
-    const fs::path folder = fs::absolute(options.out).lexically_normal().parent_path();
-    const std::string with =
-        folder == user_descriptions().lexically_normal() ? "" : " --description " + typed(options.out);
-    return "\nFrom now on archives of this kind are read like your own:\n\n    hairline check " + archive + with +
-           " --record RECORD\n";
-  }
+// Where a description is kept without being asked for.
+fs::path usual_place(const std::string& archive) {
+  return user_descriptions() / (fs::path(archive).lexically_normal().stem().string() + ".json");
+}
+
+bool found_by_itself(const fs::path& file) {
   const fs::path folder = user_descriptions();
-  const std::string name = fs::path(options.archive).lexically_normal().stem().string() + ".json";
-  const std::string kept = folder.empty() ? name : (folder / name).string();
-  return in_lines("\nNothing was written. To keep this draft, so that every archive of this kind is read at once:", 0,
-                  console) +
-         fmt::format("\n    hairline describe {} --out {}\n", archive, typed(kept));
+  return !folder.empty() && fs::absolute(file).lexically_normal().parent_path() == folder.lexically_normal();
+}
+
+// How a check is typed by a description that is kept in `file`.
+std::string check_command(const Options& options, const fs::path& file) {
+  return "hairline check " + typed(options.archive) +
+         (found_by_itself(file) ? "" : " --description " + typed(file.string()));
+}
+
+// `check` is the whole command, with what is missing.
+std::string next_step(const Options& options, const fs::path& file, std::string check, const Console& console) {
+  if (check.find("--record") == std::string::npos) check += " --record RECORD";
+  const std::string commands = options.out.empty() ? fmt::format("    hairline describe {} --out {}\n    {}\n",
+                                                                 typed(options.archive), typed(file.string()), check)
+                                                   : fmt::format("    {}\n", check);
+  const std::string words =
+      options.out.empty() ? "Nothing was written. To keep this draft, and to check this archive and all of its kind:"
+                          : "This archive and all of its kind are now checked by:";
+  return fmt::format("\n{}\n{}", in_lines(words, 0, console), commands);
 }
 
 int run(const Options& options, const Context& context) {
@@ -118,11 +129,13 @@ int run(const Options& options, const Context& context) {
     if (auto wrote = write_output(options.out, write_description(draft->description)); !wrote)
       return fail(wrote.error());
   if (only_json) return status_fine;
+  const fs::path file = options.out.empty() ? usual_place(options.archive) : fs::path(options.out);
   OpenOptions opening;
   opening.description = draft->description;
-  opening.command = "hairline check " + typed(options.archive) +
-                    (options.out.empty() ? std::string() : " --description " + typed(options.out));
-  return tell(trial_text(Archive::open(options.archive, opening), console) + next_step(options, console));
+  opening.command = check_command(options, file);
+  const auto tried = Archive::open(options.archive, opening);
+  const std::string check = !tried && !tried.error().command.empty() ? tried.error().command : opening.command;
+  return tell(trial_text(tried, console) + next_step(options, file, check, console));
 }
 
 }  // namespace

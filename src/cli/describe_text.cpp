@@ -76,6 +76,12 @@ std::string time_text(double s) {
 
 }  // namespace
 
+bool asks_invert(const Draft& draft) {
+  const auto says = [](const DraftSetting& one) { return one.source.path == "masks.invert"; };
+  return draft.masks.inverted && !draft.description.invert &&
+         std::none_of(draft.settings.begin(), draft.settings.end(), says);
+}
+
 std::string in_lines(const std::string& text, std::size_t indent, const Console& console) {
   const std::size_t columns = std::clamp<std::size_t>(console.columns, 60, 110);
   std::string out, line;
@@ -100,7 +106,7 @@ std::string draft_text(const Draft& draft, const std::string& archive, const Con
   out += unused_text(draft, console);
   std::string notes;
   for (const std::string& note : draft.notes) notes += in_lines("  " + note, 4, console);
-  if (draft.masks.inverted && !draft.description.invert)
+  if (asks_invert(draft))
     notes += in_lines("  Most of the masks' border is white: whether white is where no light falls has to be said.", 4,
                       console);
   return notes.empty() ? out : out + "\nTo know:\n" + notes;
@@ -108,10 +114,9 @@ std::string draft_text(const Draft& draft, const std::string& archive, const Con
 
 std::string trial_text(const Result<Archive>& tried, const Console& console) {
   if (!tried) {
-    const std::string told = fmt::format("Tried with this draft: {}", to_paragraph(tried.error()));
-    const std::string& command = tried.error().command;
-    return fmt::format("\n{}{}", in_lines(told, 2, console),
-                       command.empty() ? "" : fmt::format("\n    {}\n", visible(command)));
+    const Error& error = tried.error();
+    const std::string why = error.command.empty() ? to_paragraph(error) : fmt::format("{}.", error.found);
+    return fmt::format("\n{}", in_lines(fmt::format("Tried with this draft: {}", why), 2, console));
   }
   const JobSettings& job = tried->settings();
   const auto layers = plan_layers(job, job.normal_s);

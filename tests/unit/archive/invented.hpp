@@ -189,10 +189,88 @@ inline std::vector<Invented> other_archives() {
   };
 }
 
+/// A second set, written by thinking of what others would write, when the first was already read right.
+inline std::vector<Invented> later_archives() {
+  return {
+      {"json, milliseconds and micrometres in capitals",
+       {{"x/y/z/Header.JSON",
+         R"({"FileVersion": 3, "Resin": {"Name": "harbour grey", "DensityKgPerM3": 1100, "PricePerLitre": 40},
+ "Exposure": {"NormalMs": 2500, "FirstLayersMs": 30000, "FirstLayersCount": 4, "TransitionCount": 3, "PowerPercent": 80},
+ "Stack": {"LayerCount": 12, "LayerUm": 50, "TotalHeightMm": 0.6}, "Screen": {"Columns": 600, "Rows": 400, "DotUm": 50},
+ "Motion": {"RaiseMm": 6, "RaiseMmPerMin": 60, "LowerMmPerMin": 150, "PauseBeforeLightMs": 500, "PauseAfterLightMs": 1000}})"}},
+       with(with(usual, moves), {{"layers.count", 12},
+                                 {"image.width_px", 600},
+                                 {"image.height_px", 400},
+                                 {"exposure.transition_layers", 3},
+                                 {"resin.density_g_per_ml", 1.1},
+                                 {"motion.rest_before_s", 0.5},
+                                 {"motion.rest_after_s", 1}})},
+      {"json, texts with units",
+       {{"recipe.json",
+         R"({"layer_thickness": "50 micron", "cure_time": "2500 msec", "bottom_cure_time": "30 sec", "bottom_layers": "4 layers",
+ "resolution": "600 x 400", "xy_resolution": "50 micron", "lift": {"height": "6mm", "speed": "60mm/min"},
+ "retract": {"speed": "150mm/min"}, "wait_before_cure": "0.5 sec"})"}},
+       with(with(usual, moves), {{"image.width_px", 600}, {"image.height_px", 400}, {"motion.rest_before_s", 0.5}})},
+      {"ini, one section for each thing",
+       {{"conf/machine.ini",
+         "[Machine]\nName = quay bench\nPlate X mm = 30\nPlate Y mm = 20\nPixels X = 600\nPixels Y = 400\n"},
+        {"conf/profile.ini",
+         "[Layers]\nThickness = 0.05\nCount = 12\n[Normal layers]\nExposure time = 2.5\nLift distance = 6\nLift "
+         "speed = 60\nRetract speed = 150\n[Bottom layers]\nExposure time = 30\nCount = 4\nLift speed = 40\n"}},
+       with(with(usual, moves), {{"layers.count", 12}, {"image.width_px", 600}, {"image.height_px", 400}})},
+      {"ini, remarks name the units",
+       {{"run.ini",
+         "exposure = 2500 ; ms\nexposure_base = 30000 ; ms\nlayers_base = 4\nlayer_height = 50 ; um\npixel_size = 50 ; "
+         "um\nlift_speed = 60 ; mm/min\nlift = 6 ; mm\nretract_speed = 150 ; mm/min\nlamp_power = 90 ; %\n"}},
+       with(usual, moves)},
+      {"flat, dots in the keys",
+       {{"slicing.properties",
+         "print.layer.height.mm=0.05\nprint.exposure.normal.s=2.5\nprint.exposure.bottom.s=30\n"
+         "print.bottom.layers=4\nprinter.pixel.size.mm=0.05\nprint.lift.distance.mm=6\n"
+         "print.lift.speed.mm.per.min=60\nprint.retract.speed.mm.per.min=150\n"}},
+       with(usual, moves)},
+      {"flat, no spaces and no capitals",
+       {{"p.txt",
+         "layerheight=0.05\nexposuretime=2.5\nbottomexposuretime=30\nbottomlayers=4\npixelsize=0.05\n"
+         "liftheight=6\nliftspeed=60\nretractspeed=150\n"}},
+       with(usual, moves)},
+      {"colons, indented",
+       {{"job.yaml",
+         "layer:\n  height: 0.05\n  count: 12\nexposure:\n  normal: 2.5\n  base: 30\n  base_layers: 4\npixel:\n  "
+         "width: 0.05\n  height: 0.05\nlift:\n  distance: 6\n  speed: 60\nretract:\n  speed: 150\n"}},
+       with(with(usual, moves), {{"layers.count", 12}})},
+      {"xml, one element for each layer too",
+       {{"slices.xml",
+         "<stack pitch_um=\"50\" thickness_um=\"50\" base_count=\"4\"><light normal_ms=\"2500\" base_ms=\"30000\"/>"
+         "<move up_mm=\"6\" up_mm_s=\"1\" down_mm_s=\"2.5\"/>" +
+             layer_lines("<slice n=\"", "\" time=\"9\" z=\"3\"/>") + "</stack>"}},
+       with(usual, moves)},
+      {"xml, values as attributes of settings",
+       {{"set.xml",
+         "<settings><setting key=\"LayerThickness\" value=\"0,05\"/><setting key=\"CureTime\" value=\"2,5\"/>"
+         "<setting key=\"BaseCureTime\" value=\"30\"/><setting key=\"BaseLayers\" value=\"4\"/><setting "
+         "key=\"PixelPitch\" value=\"0,05\"/><setting key=\"LiftHeight\" value=\"6\"/><setting key=\"LiftSpeed\" "
+         "value=\"60\"/><setting key=\"RetractSpeed\" value=\"150\"/></settings>"}},
+       with(usual, moves)},
+      {"plain sentences",
+       {{"readme",
+         "This job has 12 layers, each 0.05 mm thick.\nEvery layer is exposed for 2.5 seconds; the first 4 layers are "
+         "exposed for 30 seconds.\nA pixel is 50 microns wide and high.\nAfter each layer the plate lifts 6 mm at 60 "
+         "mm/min and returns at 150 mm/min.\n"}},
+       with(with(usual, moves), {{"layers.count", 12}})},
+      {"plain lines with dots between",
+       {{"info.txt",
+         "Layer height ........ 50 um\nCure time ........... 2500 ms\nBottom cure time .... 30000 ms\nBottom layers "
+         "....... 4\nPixel pitch ......... 50 um\nLift height ......... 6000 um\nLift speed .......... 1 mm/s\n"
+         "Retract speed ....... 2.5 mm/s\n"}},
+       with(usual, moves)},
+  };
+}
+
 inline std::vector<Invented> all_invented() {
   std::vector<Invented> out;
-  for (const auto& some :
-       {json_archives(), ini_archives(), flat_archives(), xml_archives(), text_archives(), other_archives()})
+  for (const auto& some : {json_archives(), ini_archives(), flat_archives(), xml_archives(), text_archives(),
+                           other_archives(), later_archives()})
     out.insert(out.end(), some.begin(), some.end());
   return out;
 }
