@@ -19,9 +19,7 @@ struct Archive::State {
   Opened job;
 };
 
-namespace {
-
-Result<std::unique_ptr<Store>> open_store(const fs::path& path) {
+Result<std::unique_ptr<Store>> archive::open_store(const fs::path& path) {
   std::error_code error;
   const fs::file_status status = fs::status(path, error);
   const auto fail = [&](ErrorKind kind, std::string found, std::string advice) {
@@ -40,6 +38,8 @@ Result<std::unique_ptr<Store>> open_store(const fs::path& path) {
   return fail(ErrorKind::unreadable, fmt::format("it cannot be read ({})", error.message()),
               "Check the path and its rights.");
 }
+
+namespace {
 
 // A layer archive of our own.
 Result<Opened> open_ours(const Store& store, const std::string& file, const std::string& manifest,
@@ -85,7 +85,7 @@ Result<Opened> open_any(const Store& store, const std::string& file, const OpenO
 }  // namespace
 
 Result<Archive> Archive::open(const fs::path& path, const OpenOptions& options) {
-  auto store = open_store(path);
+  auto store = archive::open_store(path);
   if (!store) return tl::unexpected(std::move(store.error()));
   auto job = open_any(**store, path.string(), options);
   if (!job) {

@@ -249,10 +249,7 @@ bool mostly_grey(const Layer& layer) {
   return 2 * grey > std::uint64_t{layer.size.width_px} * layer.size.height_px;
 }
 
-// What has to be asked of the masks, seen on the first, the middle and the last.
-struct Doubts {
-  bool inverted = true, subpixels = false, grey = true;
-};
+}  // namespace
 
 Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, const Picture& picture,
                          const std::string& file, const Limits& limits) {
@@ -274,6 +271,16 @@ Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, c
   return out;
 }
 
+Error no_masks(const std::string& file) {
+  return error_of(
+      ErrorKind::not_found, file, "the archive holds no manifest.json and no PNG masks whose names are numbered",
+      "a layer archive, or a ZIP or folder of masks that differ in one number",
+      "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "
+      "describe\" shows what is in it; then --pitch, --height and --exposure say the rest.");
+}
+
+namespace {
+
 // ---- what is missing ----
 
 std::string listed(const std::vector<std::string>& words) {
@@ -292,7 +299,7 @@ Error missing(const std::vector<const SettingField*>& fields, const std::string&
   std::vector<std::string> words, typed_options;
   for (const SettingField* field : fields) {
     const bool names = std::string_view(field->path) == "masks.files";
-    const std::string word = fmt::format("the {}", field->words),
+    const std::string word = std::string(field->kind == SettingKind::flag ? "" : "the ") + field->words,
                       option = option_for(*field, names ? text_of(family.pattern) : field->example);
     if (std::find(words.begin(), words.end(), word) == words.end()) words.push_back(word);
     if (std::find(typed_options.begin(), typed_options.end(), option) == typed_options.end())
@@ -419,12 +426,7 @@ Result<Family> find_masks(const Store& store, const Gathered& given, const std::
   if (!pattern) return tl::unexpected(pattern.error());
   auto family = find_family(store, *entries, *pattern);
   if (!family) return family;
-  if (family->masks.empty() || !family->picture)
-    return tl::unexpected(error_of(
-        ErrorKind::not_found, file, "the archive holds no manifest.json and no PNG masks whose names are numbered",
-        "a layer archive, or a ZIP or folder of masks that differ in one number",
-        "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "
-        "describe\" shows what is in it; then --pitch, --height and --exposure say the rest."));
+  if (family->masks.empty() || !family->picture) return tl::unexpected(no_masks(file));
   Numbering numbering{file, 0, true};
   if (const auto count = given.find("layers.count"); count != given.end())
     numbering.count =
@@ -445,7 +447,7 @@ Family family_of(ImageStack stack) {
           {}};
 }
 
-Error no_masks(const Doubts& doubts, const std::string& file) {
+Error no_mask_stack(const Doubts& doubts, const std::string& file) {
   return error_of(ErrorKind::version, file,
                   doubts.subpixels ? "the sheets of the image stack are in colour"
                                    : "the sheets of the image stack are grey nearly everywhere, as distances are",
@@ -469,7 +471,7 @@ Result<Opened> open_foreign(const Store& store, const std::string& file, const A
   auto& layers = family->masks;
   auto doubts = doubts_of(store, layers, *family->picture, file, options.limits);
   if (!doubts) return tl::unexpected(std::move(doubts.error()));
-  if (from_stack && (doubts->subpixels || doubts->grey)) return tl::unexpected(no_masks(*doubts, file));
+  if (from_stack && (doubts->subpixels || doubts->grey)) return tl::unexpected(no_mask_stack(*doubts, file));
   if (const auto fields = missing_fields(*given, description, *doubts, *family); !fields.empty())
     return tl::unexpected(missing(fields, file, *family, options));
   const auto kind = mask_kind(*given, file);

@@ -3,6 +3,7 @@
 #pragma once
 #include <nlohmann/json_fwd.hpp>
 
+#include "families.hpp"
 #include "store.hpp"
 
 namespace hairline::archive {
@@ -20,6 +21,18 @@ struct Opened {
   std::vector<Entry> layers;  // index 0 is layer 1
   MaskKind masks;
 };
+
+/// What has to be asked of the masks, seen on the first, the middle and the last.
+struct Doubts {
+  bool inverted = true;    ///< most of the border is white on all of them
+  bool subpixels = false;  ///< red, green and blue differ somewhere
+  bool grey = true;        ///< most pixels of all of them are between black and white
+};
+/// Precondition: there are layers. Fails as reading and decoding do.
+Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, const Picture& picture,
+                         const std::string& file, const Limits& limits);
+/// There is nothing in the archive that could be a mask.
+Error no_masks(const std::string& file);
 
 /// A small file of an archive, whole. Fails as Store::read does, and with limit.
 Result<std::string> read_small(const Store& store, const Entry& entry, const std::string& file, const Limits& limits);

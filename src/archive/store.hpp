@@ -32,6 +32,8 @@ class Store {
   virtual Result<void> read(const Wanted& wanted, std::vector<std::byte>& bytes) const = 0;
 };
 
+/// A ZIP or a folder. Fails as these do, and with not_found, unreadable (neither).
+Result<std::unique_ptr<Store>> open_store(const std::filesystem::path& path);
 /// Fails with broken (not a ZIP, cut off), unreadable, not_found, invalid (a name that leads out).
 Result<std::unique_ptr<Store>> open_zip(const std::filesystem::path& path);
 std::unique_ptr<Store> open_folder(const std::filesystem::path& path);
