@@ -79,9 +79,10 @@ bool has(const std::string& text, const std::string& part) {
 
 /// The line that is to be typed, taken apart by a shell.
 Ran typed(const Folder& folder, const std::string& err) {
-  const std::size_t begin = err.find("\n    hairline ");
+  const std::string lead = " Type: hairline ";
+  const std::size_t begin = err.find(lead);
   REQUIRE(begin != std::string::npos);
-  const std::string line = err.substr(begin + 13, err.find('\n', begin + 1) - begin - 13);
+  const std::string line = err.substr(begin + lead.size() - 1, err.find('\n', begin) - begin - lead.size() + 1);
   return run({"/bin/sh", "-c", std::string(HAIRLINE_BINARY) + line}, folder.path());
 }
 
