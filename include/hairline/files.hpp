@@ -5,6 +5,7 @@
 #include <functional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "hairline/result.hpp"
 
@@ -29,15 +30,27 @@ Result<void> write_text(const std::filesystem::path& path, const TextSource& sou
 /// writable, is not a folder itself) without changing it. Fails with unwritable.
 Result<void> check_writable(const std::filesystem::path& path);
 
+/// Makes a folder and those above it, where they are missing. Fails with unwritable.
+Result<void> make_folder(const std::filesystem::path& path);
+
 /// UTF-8 with bad bytes replaced by U+FFFD (for JSON and HTML), one for each longest beginning of a well-formed
 /// sequence (Unicode Standard, section 3.9).
 std::string valid_utf8(std::string_view bytes);
 /// Text safe for a terminal: control characters, line separators, marks that turn the direction of writing, and bad
 /// UTF-8 bytes as \xNN.
 std::string visible(std::string_view bytes);
+/// A word as a shell takes it: quoted where it holds more than letters, digits and a few signs.
+std::string shell_word(std::string word);
+/// Without the mark that some programs put in front of UTF-8 text.
+std::string without_byte_order_mark(std::string text);
 /// Orders names the way people number files: digit groups by value ("2" before "10"), the rest by bytes. A strict
 /// order: names that differ only in leading zeros are ordered too.
 bool natural_less(std::string_view a, std::string_view b);
+
+/// What a misspelt name was perhaps meant to be: the first of those `names` that differ least from `asked`, counting
+/// letters added, left out, replaced, and neighbours swapped; capitals do not matter. Empty when the nearest differs in
+/// more than a third of the letters asked for (one difference is always near).
+std::string nearest_name(std::string_view asked, const std::vector<std::string>& names);
 
 /// Deepest nesting of brackets in a JSON text, outside its strings; of any text, sound or not. A reader that calls
 /// itself for each level must refuse foreign text that is nested too deep.

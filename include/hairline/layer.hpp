@@ -110,6 +110,9 @@ Layer encode(std::span<const std::uint8_t> pixels, Size size);
 /// The pixels of a layer, row-major; the inverse of `encode`.
 std::vector<std::uint8_t> decode(const Layer& layer);
 
+/// Every value v as 255 - v.
+Layer inverted(const Layer& layer);
+
 /// Pixels of value `from` and up.
 Mask solid(const Layer& layer, std::uint8_t from = solid_from);
 /// Set operations; both masks have one size.

@@ -82,9 +82,6 @@ struct ResinRecord {
 /// no source).
 inline constexpr struct { double from = 1.05, to = 2.2; } assumed_valid_range;
 
-/// Largest size a reading may have; anything above is a slip of the pen on a coupon whose wedges end at 0.6 mm.
-inline constexpr double largest_reading_mm = 5;
-
 /// Fails with not_found, unreadable, limit (over 4 MiB), broken (JSON), version, invalid (a field: its name, value, and
 /// the allowed range, as listed in formats/resin-record.md).
 Result<ResinRecord> read_record(const std::filesystem::path& path);

@@ -45,17 +45,13 @@ enum class IfThere : std::uint8_t {
   replace  ///< replace the reading of the same exposure
 };
 
+using AnyReading = std::variant<BracketReading, CureDepthReading, BaseReading>;
+
 /// Adds one reading. On failure (out of range; contradicts another reading or the physics: both are named) the record
 /// is unchanged. With IfThere::replace every entry of the same exposure (same base time and layers) is moved to
 /// `superseded`.
-Result<Added> add_reading(ResinRecord& record, const BracketReading& reading, const std::string& today,
+Result<Added> add_reading(ResinRecord& record, const AnyReading& reading, const std::string& today,
                           IfThere if_there = IfThere::keep, const FitSettings& settings = {});
-Result<Added> add_reading(ResinRecord& record, const CureDepthReading& reading, const std::string& today,
-                          IfThere if_there = IfThere::keep, const FitSettings& settings = {});
-Result<Added> add_reading(ResinRecord& record, const BaseReading& reading, const std::string& today,
-                          IfThere if_there = IfThere::keep, const FitSettings& settings = {});
-
-using AnyReading = std::variant<BracketReading, CureDepthReading, BaseReading>;
 
 /// Readings as CSV: a header line with field names of formats/resin-record.md, then one reading a line. A line with
 /// `base_s` is a base reading, one with `depth_mm` a cure depth, any other a bracket reading. Comma, semicolon (then a

@@ -39,6 +39,7 @@ struct JobSettings {
   std::string resin_label, printer_label;
   std::vector<Exception> exceptions;  ///< sorted by from_layer, not overlapping
   std::vector<std::string> assumed;   ///< fields the manifest leaves out, in words ("lift height 6 mm")
+  std::vector<std::string> remarks;   ///< how the archive was read, as sentences; no part of a manifest
   bool operator==(const JobSettings&) const = default;
 };
 

@@ -4,28 +4,22 @@
 
 #include <system_error>
 
-#include "store.hpp"
+#include "families.hpp"
+#include "foreign.hpp"
 
 namespace hairline {
 
 namespace fs = std::filesystem;
-using archive::Entry, archive::Store, archive::Wanted;
+using archive::Entry, archive::MaskKind, archive::Opened, archive::Store, archive::Wanted;
 
 struct Archive::State {
   fs::path path;
   Limits limits;
-  JobSettings settings;
   std::unique_ptr<Store> store;
-  std::vector<Entry> layers;  // index 0 is layer 1
+  Opened job;
 };
 
-namespace {
-
-// A few bytes may pack well by chance or by repetition; what is larger and packed more tightly than deflate can pack a
-// picture is made to fill the memory.
-constexpr std::uint64_t harmless_bytes = 1 << 20;
-
-Result<std::unique_ptr<Store>> open_store(const fs::path& path) {
+Result<std::unique_ptr<Store>> archive::open_store(const fs::path& path) {
   std::error_code error;
   const fs::file_status status = fs::status(path, error);
   const auto fail = [&](ErrorKind kind, std::string found, std::string advice) {
@@ -45,77 +39,60 @@ Result<std::unique_ptr<Store>> open_store(const fs::path& path) {
               "Check the path and its rights.");
 }
 
-Result<void> check_entry(const std::string& file, const Wanted& wanted, std::uint64_t most_bytes,
-                         const Limits& limits) {
-  const Entry& entry = wanted.entry;
-  const auto fail = [&](ErrorKind kind, std::string found, std::string expected, std::string advice) {
-    return tl::unexpected(Error{.kind = kind,
-                                .file = file,
-                                .layer = wanted.layer,
-                                .found = fmt::format("\"{}\" {}", entry.name, found),
-                                .expected = std::move(expected),
-                                .advice = std::move(advice)});
-  };
-  if (entry.folder) return fail(ErrorKind::unreadable, "is a folder", "a file", "Export the job again.");
-  if (entry.bytes == 0) return fail(ErrorKind::broken, "is empty", "a file with content", "Export the job again.");
-  if (entry.bytes > most_bytes)
-    return fail(ErrorKind::limit, fmt::format("is {} bytes large", entry.bytes),
-                fmt::format("at most {} bytes", most_bytes), "Check that this is the right file.");
-  if (entry.bytes > harmless_bytes &&
-      static_cast<double>(entry.bytes) > static_cast<double>(entry.packed_bytes) * limits.compression_ratio)
-    return fail(ErrorKind::limit, fmt::format("is {} bytes packed into {}", entry.bytes, entry.packed_bytes),
-                fmt::format("at most {} times the packed size", limits.compression_ratio),
-                "Do not trust this archive.");
-  return {};
-}
+namespace {
 
-Result<JobSettings> read_settings(const Store& store, const std::string& file, const Limits& limits) {
-  const auto entry = store.manifest();
-  if (!entry) return tl::unexpected(entry.error());
-  const Wanted wanted{*entry, {}};
-  if (auto sound = check_entry(file, wanted, limits.manifest_bytes, limits); !sound)
-    return tl::unexpected(std::move(sound.error()));
-  std::vector<std::byte> bytes;
-  if (auto read = store.read(wanted, bytes); !read) return tl::unexpected(std::move(read.error()));
-  return parse_manifest(std::string(reinterpret_cast<const char*>(bytes.data()), bytes.size()), file, limits);
-}
-
-Result<std::vector<Entry>> find_layers(const Store& store, const JobSettings& settings, const std::string& file,
-                                       const Limits& limits) {
-  const archive::Pattern pattern = archive::to_pattern(settings.files);
+// A layer archive of our own.
+Result<Opened> open_ours(const Store& store, const std::string& file, const std::string& manifest,
+                         const OpenOptions& options) {
+  Opened out;
+  const auto text = archive::with_settings(manifest, options.set, out.masks);
+  if (!text) return tl::unexpected(text.error());
+  auto settings = parse_manifest(*text, file, options.limits);
+  if (!settings) return tl::unexpected(std::move(settings.error()));
+  const archive::Pattern pattern = archive::to_pattern(settings->files);
   auto layers = store.list(pattern);
-  if (!layers) return layers;
-  if (layers->size() > limits.layers)
-    return tl::unexpected(Error{.kind = ErrorKind::limit,
-                                .file = file,
-                                .layer = {},
-                                .found = fmt::format("the archive holds {} layers", layers->size()),
-                                .expected = fmt::format("at most {} layers", limits.layers),
-                                .advice = "Check that this is the right file."});
-  if (auto ordered = archive::put_in_order(*layers, pattern, {file, settings.layer_count}); !ordered)
-    return tl::unexpected(std::move(ordered.error()));
-  for (std::size_t i = 0; i < layers->size(); ++i) {
-    const Wanted wanted{(*layers)[i], static_cast<std::uint32_t>(i + 1)};
-    if (auto sound = check_entry(file, wanted, limits.entry_bytes, limits); !sound)
-      return tl::unexpected(std::move(sound.error()));
+  if (!layers) return tl::unexpected(std::move(layers.error()));
+  auto strays = archive::strays_of(store, settings->size, *layers);
+  if (!strays) return tl::unexpected(std::move(strays.error()));
+  if (auto sound = archive::order_and_check(*layers, pattern, {file, settings->layer_count, false}, options.limits);
+      !sound)
+    return tl::unexpected(std::move(sound.error()));
+  settings->layer_count = static_cast<std::uint32_t>(layers->size());
+  if (!strays->empty()) settings->remarks.push_back(archive::left_out_text(*strays));
+  if (auto fit = archive::check_exceptions(*settings, file); !fit) return tl::unexpected(std::move(fit.error()));
+  out.settings = std::move(*settings);
+  out.layers = std::move(*layers);
+  return out;
+}
+
+Result<Opened> open_any(const Store& store, const std::string& file, const OpenOptions& options) {
+  const auto entry = store.find("manifest.json");
+  if (!entry) return tl::unexpected(entry.error());
+  std::string manifest;
+  if (*entry) {
+    auto text = archive::read_small(store, **entry, file, options.limits);
+    if (!text) return tl::unexpected(std::move(text.error()));
+    manifest = std::move(*text);
+    if (archive::is_ours(manifest)) return open_ours(store, file, manifest, options);
   }
-  return layers;
+  const auto description = archive::fitting(store, file, options);
+  if (!description) return tl::unexpected(description.error());
+  // A manifest.json of another format is told as such, unless something says how to read the archive.
+  if (*entry && *description == nullptr && options.set.empty()) return open_ours(store, file, manifest, options);
+  return archive::open_foreign(store, file, *description, options);
 }
 
 }  // namespace
 
-Result<Archive> Archive::open(const fs::path& path, const Limits& limits) {
-  auto store = open_store(path);
+Result<Archive> Archive::open(const fs::path& path, const OpenOptions& options) {
+  auto store = archive::open_store(path);
   if (!store) return tl::unexpected(std::move(store.error()));
-  const std::string file = path.string();
-  auto settings = read_settings(**store, file, limits);
-  if (!settings) return tl::unexpected(std::move(settings.error()));
-  auto layers = find_layers(**store, *settings, file, limits);
-  if (!layers) return tl::unexpected(std::move(layers.error()));
-  settings->layer_count = static_cast<std::uint32_t>(layers->size());
-  if (auto fit = archive::check_exceptions(*settings, file); !fit) return tl::unexpected(std::move(fit.error()));
-  return Archive(
-      std::make_unique<State>(State{path, limits, std::move(*settings), std::move(*store), std::move(*layers)}));
+  auto job = open_any(**store, path.string(), options);
+  if (!job) {
+    if (job.error().file.empty()) job.error().file = path.string();
+    return tl::unexpected(std::move(job.error()));
+  }
+  return Archive(std::make_unique<State>(State{path, options.limits, std::move(*store), std::move(*job)}));
 }
 
 Archive::Archive(std::unique_ptr<State> state) : state_(std::move(state)) {}
@@ -124,7 +101,7 @@ Archive& Archive::operator=(Archive&&) noexcept = default;
 Archive::~Archive() = default;
 
 const JobSettings& Archive::settings() const {
-  return state_->settings;
+  return state_->job.settings;
 }
 const fs::path& Archive::path() const {
   return state_->path;
@@ -136,21 +113,31 @@ Result<std::vector<std::byte>> Archive::read_png(std::uint32_t number) const {
   return bytes;
 }
 
+bool Archive::stored_as_shown() const {
+  return state_->job.masks.plain();
+}
+
 Result<Layer> Archive::read_layer(std::uint32_t number) const {
   static thread_local std::vector<std::byte> bytes;  // kept from layer to layer
   if (auto read = read_file(number, bytes); !read) return tl::unexpected(std::move(read.error()));
-  return decode_png(bytes, state_->settings.size, {state_->path.string(), number}, state_->limits);
+  const PngSource source{state_->path.string(), number};
+  const Size size = state_->job.settings.size;
+  auto layer = state_->job.masks.subpixels == 1 ? decode_png(bytes, size, source, state_->limits)
+                                                : decode_subpixels(bytes, size, source, state_->limits);
+  if (layer && state_->job.masks.invert) return inverted(*layer);
+  return layer;
 }
 
 Result<void> Archive::read_file(std::uint32_t number, std::vector<std::byte>& bytes) const {
-  if (number < 1 || number > state_->layers.size())
+  const std::vector<Entry>& layers = state_->job.layers;
+  if (number < 1 || number > layers.size())
     return tl::unexpected(Error{.kind = ErrorKind::usage,
                                 .file = state_->path.string(),
                                 .layer = number,
                                 .found = "there is no such layer",
-                                .expected = fmt::format("a layer from 1 to {}", state_->layers.size()),
+                                .expected = fmt::format("a layer from 1 to {}", layers.size()),
                                 .advice = "Correct the number."});
-  return state_->store->read({state_->layers[number - 1], number}, bytes);
+  return state_->store->read({layers[number - 1], number}, bytes);
 }
 
 }  // namespace hairline

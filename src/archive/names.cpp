@@ -114,7 +114,8 @@ Error missing(const Numbering& numbering, std::uint64_t layer, const std::string
 }
 
 Result<void> check_run(const std::vector<Numbered>& list, const Numbering& numbering) {
-  const std::uint64_t first = std::min<std::uint64_t>(list.front().number, 1);
+  const std::uint64_t first =
+      numbering.any_first ? list.front().number : std::min<std::uint64_t>(list.front().number, 1);
   for (std::size_t i = 0; i < list.size(); ++i) {
     const Numbered& one = list[i];
     const std::uint64_t wanted = first + i;

@@ -36,10 +36,11 @@ struct Entry {
 struct Numbering {
   std::string file;         ///< of the archive, for errors
   std::uint32_t count = 0;  ///< stated by the manifest; 0: not stated
+  bool any_first = false;   ///< the first number may be any
 };
 
-/// Puts matching entries in the order of their numbers. They must run without a hole from 0 or 1 and be `count` in
-/// number. Fails with mismatch, naming the layer and its file.
+/// Puts matching entries in the order of their numbers. They must run without a hole from 0 or 1 (or any number),
+/// and be `count` in number. Fails with mismatch, naming the layer and its file.
 Result<void> put_in_order(std::vector<Entry>& entries, const Pattern& pattern, const Numbering& numbering);
 
 /// The exceptions lie within the layers of the job (layer_count > 0). Fails with invalid.

@@ -45,25 +45,42 @@ struct Free {
   void operator()(stbi_uc* pixels) const { stbi_image_free(pixels); }
 };
 
+using Pixels = std::unique_ptr<stbi_uc, Free>;
+
+Result<Pixels> load(const Parts& parts, const PngSource& source, int channels) {
+  const std::vector<std::byte> file = minimal_file(parts);
+  if (file.size() > INT_MAX) return broken(source, "the PNG is larger than 2 GiB");
+  int width = 0, height = 0, in_file = 0;
+  Pixels pixels(stbi_load_from_memory(reinterpret_cast<const stbi_uc*>(file.data()), static_cast<int>(file.size()),
+                                      &width, &height, &in_file, channels));
+  if (!pixels) return broken(source, "the PNG's image data is damaged or needs more memory than there is");
+  return pixels;
+}
+
+std::size_t pixels_of(const Parts& parts) {
+  return std::size_t{parts.header.size.width_px} * parts.header.size.height_px;
+}
+
 }  // namespace
 
 Result<std::vector<std::uint8_t>> decode_any(const Parts& parts, const PngSource& source) {
-  const std::vector<std::byte> file = minimal_file(parts);
-  if (file.size() > INT_MAX) return broken(source, "the PNG is larger than 2 GiB");
   const Colour colour = parts.header.colour;
   const bool alpha = colour == Colour::grey_alpha || colour == Colour::rgb_alpha || !parts.transparency.empty();
-  int width = 0, height = 0, channels = 0;
-  const std::unique_ptr<stbi_uc, Free> pixels(stbi_load_from_memory(reinterpret_cast<const stbi_uc*>(file.data()),
-                                                                    static_cast<int>(file.size()), &width, &height,
-                                                                    &channels, alpha ? 2 : 1));
-  if (!pixels) return broken(source, "the PNG's image data is damaged or needs more memory than there is");
-  const std::size_t count = std::size_t{parts.header.size.width_px} * parts.header.size.height_px;
-  std::vector<std::uint8_t> grey(count);
+  const auto pixels = load(parts, source, alpha ? 2 : 1);
+  if (!pixels) return tl::unexpected(pixels.error());
+  const stbi_uc* from = pixels->get();
+  std::vector<std::uint8_t> grey(pixels_of(parts));
   if (!alpha)
-    std::memcpy(grey.data(), pixels.get(), count);
+    std::memcpy(grey.data(), from, grey.size());
   else
-    for (std::size_t i = 0; i < count; ++i) grey[i] = over_black(pixels.get()[2 * i], pixels.get()[2 * i + 1]);
+    for (std::size_t i = 0; i < grey.size(); ++i) grey[i] = over_black(from[2 * i], from[2 * i + 1]);
   return grey;
+}
+
+Result<std::vector<std::uint8_t>> decode_colour(const Parts& parts, const PngSource& source) {
+  const auto pixels = load(parts, source, 3);
+  if (!pixels) return tl::unexpected(pixels.error());
+  return std::vector<std::uint8_t>(pixels->get(), pixels->get() + 3 * pixels_of(parts));
 }
 
 }  // namespace hairline::png

@@ -19,5 +19,7 @@ inline std::uint8_t over_black(std::uint32_t grey, std::uint32_t alpha) {
 
 /// Grey pixels, row-major. `parts` have been taken apart and inflate to the right length. Fails with broken, limit.
 Result<std::vector<std::uint8_t>> decode_any(const Parts& parts, const PngSource& source);
+/// Red, green and blue of every pixel, row-major; alpha is left out. Otherwise the same.
+Result<std::vector<std::uint8_t>> decode_colour(const Parts& parts, const PngSource& source);
 
 }  // namespace hairline::png

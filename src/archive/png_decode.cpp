@@ -77,22 +77,50 @@ Result<Layer> decode_common(std::uint8_t* raw, const PngSource& source, Workspac
 }  // namespace
 }  // namespace png
 
-Result<Layer> decode_png(std::span<const std::byte> file, Size expected, const PngSource& source,
-                         const Limits& limits) {
-  static thread_local png::Workspace work;
+namespace {
+
+// Taken apart, and inflated for every kind: what follows then meets data of the right length only, however it was
+// packed. The raw rows.
+Result<std::uint8_t*> inflated(std::span<const std::byte> file, Size expected, const PngSource& source,
+                               const Limits& limits, png::Workspace& work) {
   const png::Bytes bytes(reinterpret_cast<const std::uint8_t*>(file.data()), file.size());
   if (auto sound = png::take_apart(bytes, expected, source, limits, work.parts); !sound)
     return tl::unexpected(std::move(sound.error()));
-  // Inflated for every kind: what follows then meets data of the right length only, however it was packed.
-  const auto raw = work.inflater.inflate(work.parts, source);
+  return work.inflater.inflate(work.parts, source);
+}
+
+Layer layer_of(const std::vector<std::uint8_t>& pixels, Size size, png::Workspace& work) {
+  work.collector.start(size);
+  for (std::uint32_t r = 0; r < size.height_px; ++r) work.collector.add(pixels.data() + std::size_t{r} * size.width_px);
+  return work.collector.take();
+}
+
+png::Workspace& workspace() {
+  static thread_local png::Workspace work;
+  return work;
+}
+
+}  // namespace
+
+Result<Layer> decode_png(std::span<const std::byte> file, Size expected, const PngSource& source,
+                         const Limits& limits) {
+  png::Workspace& work = workspace();
+  const auto raw = inflated(file, expected, source, limits, work);
   if (!raw) return tl::unexpected(raw.error());
   if (png::is_common(work.parts)) return png::decode_common(*raw, source, work);
   const auto pixels = png::decode_any(work.parts, source);
   if (!pixels) return tl::unexpected(pixels.error());
-  work.collector.start(expected);
-  for (std::uint32_t r = 0; r < expected.height_px; ++r)
-    work.collector.add(pixels->data() + std::size_t{r} * expected.width_px);
-  return work.collector.take();
+  return layer_of(*pixels, expected, work);
+}
+
+Result<Layer> decode_subpixels(std::span<const std::byte> file, Size expected, const PngSource& source,
+                               const Limits& limits) {
+  png::Workspace& work = workspace();
+  const auto raw = inflated(file, {expected.width_px / 3, expected.height_px}, source, limits, work);
+  if (!raw) return tl::unexpected(raw.error());
+  const auto pixels = png::decode_colour(work.parts, source);
+  if (!pixels) return tl::unexpected(pixels.error());
+  return layer_of(*pixels, expected, work);
 }
 
 }  // namespace hairline

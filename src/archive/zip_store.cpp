@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <zip.h>
 
+#include <algorithm>
 #include <array>
 #include <cstring>
 #include <fstream>
@@ -90,32 +91,48 @@ class ZipStore final : public Store {
     return found;
   }
 
-  Result<Entry> manifest() const override {
-    const Entry* found = nullptr;
+  Result<std::vector<Entry>> all() const override {
+    std::vector<Entry> found = entries_;
+    std::sort(found.begin(), found.end(), [](const Entry& a, const Entry& b) { return a.name < b.name; });
+    return found;
+  }
+
+  Result<std::optional<Entry>> find(const std::string& name) const override {
+    std::optional<Entry> found;
     for (const Entry& entry : entries_) {
-      if (entry.name != "manifest.json") continue;
+      if (entry.name != name) continue;
       if (found)
         return tl::unexpected(Error{.kind = ErrorKind::mismatch,
                                     .file = path_.string(),
                                     .layer = {},
-                                    .found = "the archive holds two files \"manifest.json\"",
+                                    .found = fmt::format("the archive holds two files \"{}\"", name),
                                     .expected = "one",
                                     .advice = again});
-      found = &entry;
+      found = entry;
     }
-    if (found) return *found;
-    return tl::unexpected(no_manifest(path_));
+    return found;
+  }
+
+  Result<void> head(const Entry& entry, std::uint64_t bytes, std::vector<std::byte>& out) const override {
+    Entry beginning = entry;
+    beginning.bytes = std::min(bytes, entry.bytes);
+    return with_handle({beginning, {}}, beginning.bytes < entry.bytes, out);
   }
 
   Result<void> read(const Wanted& wanted, std::vector<std::byte>& bytes) const override {
+    return with_handle(wanted, false, bytes);
+  }
+
+ private:
+  // `partly`: more follows behind the entry's bytes.
+  Result<void> with_handle(const Wanted& wanted, bool partly, std::vector<std::byte>& bytes) const {
     auto zip = borrow();
     if (!zip) return tl::unexpected(std::move(zip.error()));
-    auto done = read_with(zip->get(), wanted, bytes);
+    auto done = read_with(zip->get(), wanted, partly, bytes);
     give_back(std::move(*zip));
     return done;
   }
 
- private:
   Result<Zip> borrow() const {
     {
       const std::lock_guard lock(mutex_);
@@ -133,7 +150,7 @@ class ZipStore final : public Store {
     idle_.push_back(std::move(zip));
   }
 
-  Result<void> read_with(zip_t* zip, const Wanted& wanted, std::vector<std::byte>& bytes) const {
+  Result<void> read_with(zip_t* zip, const Wanted& wanted, bool partly, std::vector<std::byte>& bytes) const {
     const Entry& entry = wanted.entry;
     // Another handle reads the directory anew: the file may have been replaced meanwhile.
     const char* name = zip_get_name(zip, entry.index, ZIP_FL_ENC_RAW);
@@ -142,7 +159,8 @@ class ZipStore final : public Store {
     const std::unique_ptr<zip_file_t, CloseFile> file(zip_fopen_index(zip, entry.index, 0));
     if (!file)
       return tl::unexpected(broken_entry(path_, wanted, fmt::format("cannot be read ({})", zip_strerror(zip))));
-    bytes.resize(entry.bytes + 1);  // the one too many makes libzip reach the end, where it tests the checksum
+    // One too many makes libzip reach the end, where it tests the checksum.
+    bytes.resize(entry.bytes + (partly ? 0 : 1));
     std::uint64_t got = 0;
     while (got < bytes.size()) {
       const zip_int64_t step = zip_fread(file.get(), bytes.data() + got, bytes.size() - got);

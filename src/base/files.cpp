@@ -169,4 +169,13 @@ Result<void> write_text(const fs::path& path, const TextSource& source) {
   return tl::unexpected(write_error(path, failed));
 }
 
+Result<void> make_folder(const fs::path& path) {
+  std::error_code failure;
+  fs::create_directories(path, failure);
+  if (!failure && fs::is_directory(path, failure)) return {};
+  return tl::unexpected(Error{ErrorKind::unwritable, path.string(), std::nullopt,
+                              "the folder cannot be made" + (failure ? ": " + failure.message() : std::string()),
+                              "a folder, or a place where one can be made", "Choose another folder."});
+}
+
 }  // namespace hairline

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cstdint>
+#include <numeric>
 
 #include "hairline/files.hpp"
 
@@ -67,6 +68,30 @@ int compare_digits(std::string_view a, std::string_view b) {
   return a.compare(b);
 }
 
+std::string small_letters(std::string_view text) {
+  std::string small(text);
+  for (char& c : small)
+    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+  return small;
+}
+
+// The optimal string alignment distance: Levenshtein's, and swapped neighbours count as one. Row i of the table holds
+// the distances from the first i letters of `a` to every beginning of `b`.
+std::size_t differences(std::string_view a, std::string_view b) {
+  std::vector<std::size_t> before(b.size() + 1), last(b.size() + 1), row(b.size() + 1);
+  std::iota(row.begin(), row.end(), std::size_t{0});
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    before.swap(last);
+    last.swap(row);
+    row[0] = i;
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      row[j] = std::min({last[j] + 1, row[j - 1] + 1, last[j - 1] + (a[i - 1] != b[j - 1])});
+      if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1]) row[j] = std::min(row[j], before[j - 2] + 1);
+    }
+  }
+  return row[b.size()];
+}
+
 }  // namespace
 
 std::string valid_utf8(std::string_view bytes) {
@@ -83,6 +108,15 @@ std::string valid_utf8(std::string_view bytes) {
   return text;
 }
 
+std::string shell_word(std::string word) {
+  const bool plain = !word.empty() && word.find_first_not_of(
+                                          "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+                                          "0123456789_-./=,:+@%") == std::string::npos;
+  if (plain) return word;
+  for (std::size_t at = 0; (at = word.find('\'', at)) != std::string::npos; at += 4) word.replace(at, 1, "'\\''");
+  return "'" + word + "'";
+}
+
 std::string visible(std::string_view bytes) {
   std::string text;
   text.reserve(bytes.size());
@@ -96,6 +130,11 @@ std::string visible(std::string_view bytes) {
     }
     at += step.bytes;
   }
+  return text;
+}
+
+std::string without_byte_order_mark(std::string text) {
+  if (text.starts_with("\xEF\xBB\xBF")) text.erase(0, 3);
   return text;
 }
 
@@ -115,6 +154,21 @@ bool natural_less(std::string_view a, std::string_view b) {
   }
   if (i < a.size() || j < b.size()) return i >= a.size();
   return a < b;  // equal but for leading zeros: any fixed order will do
+}
+
+std::string nearest_name(std::string_view asked, const std::vector<std::string>& names) {
+  constexpr std::size_t longest = 200;  // foreign labels may be of any length, and the table grows with both
+  std::string nearest;
+  std::size_t least = std::max<std::size_t>(1, asked.size() / 3) + 1;
+  if (asked.empty() || asked.size() > longest) return nearest;
+  for (const std::string& name : names) {
+    if (name.empty() || name.size() > longest) continue;
+    const std::size_t count = differences(small_letters(asked), small_letters(name));
+    if (count >= least) continue;
+    least = count;
+    nearest = name;
+  }
+  return nearest;
 }
 
 std::size_t nesting_depth(std::string_view json) {

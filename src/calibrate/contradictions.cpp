@@ -1,8 +1,10 @@
 // Readings that cannot both be right: more time never thickens the thinnest wall and never narrows the narrowest slot.
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 
-#include "calibrate_text.hpp"
+#include "../base/numbers.hpp"
 #include "hairline/fit.hpp"
 #include "observations.hpp"
 

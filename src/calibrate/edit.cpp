@@ -1,11 +1,11 @@
 // Making and editing a record. Every edit works on a copy and is taken over only when all of it holds.
+#include <fmt/format.h>
+
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 
-#include "calibrate_text.hpp"
 #include "hairline/records.hpp"
-#include "readings.hpp"
+#include "reading_fields.hpp"
 
 namespace hairline {
 namespace {
@@ -14,76 +14,61 @@ bool same(double a, double b) {
   return std::abs(a - b) <= 1e-6 * std::max(std::abs(a), std::abs(b));
 }
 
-bool same_print(const BracketReading& a, const BracketReading& b) {
-  return same(a.exposure_s, b.exposure_s);
-}
-bool same_print(const CureDepthReading& a, const CureDepthReading& b) {
-  return same(a.exposure_s, b.exposure_s);
-}
-bool same_print(const BaseReading& a, const BaseReading& b) {
-  return same(a.base_s, b.base_s) && a.layers == b.layers;
+bool same(const FieldValue& a, const FieldValue& b) {
+  if (!a || !b || !std::holds_alternative<double>(*a) || !std::holds_alternative<double>(*b)) return a == b;
+  return same(std::get<double>(*a), std::get<double>(*b));
 }
 
-bool equal(const BracketReading& a, const BracketReading& b) {
-  for (const auto& field : size_fields) {
-    if (a.*field.value != b.*field.value) return false;
-  }
-  return a.look == b.look && a.reading_error_mm == b.reading_error_mm && a.ladder == b.ladder;
+// Of one print: the same exposure, or base time and layers.
+template <class Reading>
+bool same_print(const Reading& a, const Reading& b) {
+  const auto fields = kind_of<Reading>.fields;
+  return std::all_of(fields.begin(), fields.end(),
+                     [&](const auto& field) { return field.role != Role::print || same(field.get(a), field.get(b)); });
 }
-bool equal(const CureDepthReading& a, const CureDepthReading& b) {
-  return a.depth_mm == b.depth_mm;
-}
-bool equal(const BaseReading& a, const BaseReading& b) {
-  return a.result == b.result;
+
+// Whether two readings of one print say the same.
+template <class Reading>
+bool equal(const Reading& a, const Reading& b) {
+  const auto fields = kind_of<Reading>.fields;
+  return std::all_of(fields.begin(), fields.end(), [&](const auto& field) {
+    return field.role == Role::print || field.role == Role::note || field.get(a) == field.get(b);
+  });
 }
 
 // Whether `more` only says what `entry` leaves open, read with the same error: then they are one coupon.
 bool completes(const BracketReading& entry, const BracketReading& more) {
-  if (entry.look && more.look && entry.look != more.look) return false;
-  for (const auto& field : size_fields) {
-    if (entry.*field.value && more.*field.value) return false;
+  const bool both_sizes = has_sizes(entry) && has_sizes(more);
+  for (const auto& field : bracket_fields) {
+    const FieldValue there = field.get(entry), said = field.get(more);
+    if (field.role == Role::size && there && said) return false;
+    if (field.role == Role::seen && there && said && there != said) return false;
+    if (field.role == Role::manner && both_sizes && there != said) return false;
   }
-  const bool error_open = !has_sizes(entry) || !has_sizes(more);
-  return error_open || (entry.reading_error_mm == more.reading_error_mm && entry.ladder == more.ladder);
+  return true;
 }
-bool completes(const CureDepthReading&, const CureDepthReading&) {
-  return false;
-}
-bool completes(const BaseReading&, const BaseReading&) {
+bool completes(const auto&, const auto&) {
   return false;
 }
 
 void complete(BracketReading& entry, const BracketReading& more) {
-  if (has_sizes(more)) {
-    if (!has_sizes(entry) || more.reading_error_mm) entry.reading_error_mm = more.reading_error_mm;
-    entry.ladder = entry.ladder || more.ladder;
+  const bool first_sizes = !has_sizes(entry), sizes = has_sizes(more);
+  for (const auto& field : bracket_fields) {
+    const FieldValue said = field.get(more);
+    const bool taken = field.role != Role::manner ? said.has_value() : sizes && (first_sizes || said);
+    if (taken && field.role != Role::print) field.set(entry, said);
   }
-  for (const auto& field : size_fields) {
-    if (more.*field.value) entry.*field.value = more.*field.value;
-  }
-  if (more.look) entry.look = more.look;
-  if (!more.date.empty()) entry.date = more.date;
 }
-void complete(CureDepthReading&, const CureDepthReading&) {}
-void complete(BaseReading&, const BaseReading&) {}
+void complete(auto&, const auto&) {}
 
-std::vector<BracketReading>& list_of(ResinRecord& record, const BracketReading&) {
-  return record.bracket;
-}
-std::vector<CureDepthReading>& list_of(ResinRecord& record, const CureDepthReading&) {
-  return record.cure_depth;
-}
-std::vector<BaseReading>& list_of(ResinRecord& record, const BaseReading&) {
-  return record.base;
-}
-const char* kind_of(const BracketReading&) {
-  return "bracket";
-}
-const char* kind_of(const CureDepthReading&) {
-  return "cure_depth";
-}
-const char* kind_of(const BaseReading&) {
-  return "base";
+// Moves what says something else of the same print to `superseded`.
+template <class Reading>
+void set_aside(ResinRecord& record, const Reading& reading, const std::string& today) {
+  const auto& [name, list, fields] = kind_of<Reading>;
+  const auto old = [&](const Reading& entry) { return same_print(entry, reading) && !equal(entry, reading); };
+  for (const Reading& entry : record.*list)
+    if (old(entry)) record.superseded.push_back({name, today, entry_text(entry)});
+  std::erase_if(record.*list, old);
 }
 
 template <class Reading>
@@ -95,20 +80,14 @@ Result<Added> add(ResinRecord& record, Reading reading, const std::string& today
     return tl::unexpected(*problem);
   }
   ResinRecord edited = record;
-  std::vector<Reading>& list = list_of(edited, reading);
+  std::vector<Reading>& list = edited.*kind_of<Reading>.list;
   const auto here = [&](const Reading& entry) { return same_print(entry, reading); };
   if (std::any_of(list.begin(), list.end(),
                   [&](const Reading& entry) { return here(entry) && equal(entry, reading); })) {
     return Added::already_there;
   }
-  Added added = Added::added;
-  if (if_there == IfThere::replace) {
-    for (const Reading& entry : list) {
-      if (here(entry))
-        edited.superseded.push_back({kind_of(entry), today, json_text(to_json(entry))}), added = Added::replaced;
-    }
-    std::erase_if(list, here);
-  }
+  if (if_there == IfThere::replace) set_aside(edited, reading, today);
+  Added added = edited.superseded.size() > record.superseded.size() ? Added::replaced : Added::added;
   const auto open =
       std::find_if(list.begin(), list.end(), [&](const Reading& e) { return here(e) && completes(e, reading); });
   if (open != list.end()) {
@@ -157,110 +136,25 @@ std::vector<std::string> cells_of(const std::string& line, char separator) {
   }
 }
 
-std::optional<double> number_of(std::string text, char separator) {
-  if (separator == ';') std::replace(text.begin(), text.end(), ',', '.');
-  double value = 0;
-  const char* end = text.data() + text.size();
-  const auto [stop, problem] = std::from_chars(text.data(), end, value);
-  if (problem != std::errc() || stop != end || !std::isfinite(value)) return std::nullopt;
-  return value;
-}
-
-// One line as named cells; empty cells are left out.
-struct Row {
-  const Csv& csv;
-  std::size_t line;
-  std::vector<std::string> cells;
-  std::optional<Error> error;
-
-  const std::string* find(const char* column) const {
-    for (std::size_t i = 0; i < csv.columns.size(); ++i) {
-      if (csv.columns[i] == column && i < cells.size() && !cells[i].empty()) return &cells[i];
-    }
-    return nullptr;
+// The cells of a line by their columns. With semicolons a number may have a decimal comma.
+Cells named(const Csv& csv, const std::vector<std::string>& cells) {
+  Cells row;
+  for (const FieldRule& rule : reading_rules()) {
+    const auto column = std::find(csv.columns.begin(), csv.columns.end(), rule.key) - csv.columns.begin();
+    if (column >= static_cast<std::ptrdiff_t>(cells.size())) continue;
+    std::string cell = cells[static_cast<std::size_t>(column)];
+    const bool number = rule.holds == Holds::number || rule.holds == Holds::whole;
+    if (number && csv.separator == ';') std::replace(cell.begin(), cell.end(), ',', '.');
+    row[rule.key] = std::move(cell);
   }
-  std::optional<double> number(const char* column) {
-    const std::string* cell = find(column);
-    if (!cell) return std::nullopt;
-    const auto value = number_of(*cell, csv.separator);
-    if (!value && !error) error = csv.error(line, fmt::format("{} is \"{}\"", column, *cell), "a number, or nothing");
-    return value;
-  }
-  double required(const char* column) {
-    if (!find(column) && !error) error = csv.error(line, fmt::format("no {}", column), "a number");
-    return number(column).value_or(0);
-  }
-  std::string text(const char* column) const {
-    const std::string* cell = find(column);
-    return cell ? *cell : "";
-  }
-};
-
-BracketReading bracket_row(Row& row) {
-  BracketReading reading;
-  reading.exposure_s = row.required("exposure_s");
-  for (const auto& field : size_fields) reading.*field.value = row.number(field.name);
-  reading.reading_error_mm = row.number("reading_error_mm");
-  reading.date = row.text("date");
-  if (const std::string* look = row.find("look")) {
-    reading.look = look_from(*look);
-    if (!reading.look && !row.error) {
-      row.error = row.csv.error(row.line, fmt::format("look is \"{}\"", *look),
-                                "one of missing, under, slightly-under, crisp, slightly-over, over");
-    }
-  }
-  if (const std::string* ladder = row.find("ladder")) {
-    reading.ladder = *ladder == "R10";
-    if (!reading.ladder && !row.error) {
-      row.error = row.csv.error(row.line, fmt::format("ladder is \"{}\"", *ladder), "R10, or nothing");
-    }
-  }
-  return reading;
-}
-
-CureDepthReading cure_depth_row(Row& row) {
-  CureDepthReading reading;
-  reading.exposure_s = row.required("exposure_s");
-  reading.depth_mm = row.required("depth_mm");
-  reading.date = row.text("date");
-  return reading;
-}
-
-BaseReading base_row(Row& row) {
-  BaseReading reading;
-  reading.base_s = row.required("base_s");
-  const double layers = row.number("layers").value_or(0);
-  const bool whole = layers >= 0 && layers <= 1000 && layers == std::floor(layers);
-  if (!whole && !row.error)
-    row.error = row.csv.error(row.line, "layers is " + row.text("layers"), "a whole number from 0 to 1000");
-  reading.layers = whole ? static_cast<std::uint32_t>(layers) : 0;
-  const auto result = base_result_from(row.text("result"));
-  if (!result && !row.error) {
-    row.error =
-        row.csv.error(row.line, fmt::format("result is \"{}\"", row.text("result")), "one of lifted, held, welded");
-  }
-  reading.result = result.value_or(BaseResult::held);
-  reading.date = row.text("date");
-  return reading;
-}
-
-Result<AnyReading> parse_row(Row row) {
-  AnyReading reading = row.find("base_s")     ? AnyReading(base_row(row))
-                       : row.find("depth_mm") ? AnyReading(cure_depth_row(row))
-                                              : AnyReading(bracket_row(row));
-  if (row.error) return tl::unexpected(*row.error);
-  if (auto problem = std::visit([](const auto& r) { return problem_of(r); }, reading)) {
-    return tl::unexpected(row.csv.error(row.line, problem->found, problem->expected));
-  }
-  return reading;
+  return row;
 }
 
 std::optional<Error> read_header(Csv& csv, const std::string& line, std::size_t number) {
   csv.separator = line.find('\t') != std::string::npos ? '\t' : line.find(';') != std::string::npos ? ';' : ',';
   csv.columns = cells_of(line, csv.separator);
-  std::vector<std::string> known{"exposure_s", "look",   "reading_error_mm", "ladder", "date",
-                                 "depth_mm",   "base_s", "layers",           "result"};
-  for (const auto& field : size_fields) known.emplace_back(field.name);
+  std::vector<std::string> known;
+  for (const FieldRule& rule : reading_rules()) known.emplace_back(rule.key);
   for (std::size_t i = 0; i < csv.columns.size(); ++i) {
     const std::string& column = csv.columns[i];
     if (std::find(known.begin(), known.end(), column) == known.end()) {
@@ -288,21 +182,13 @@ Result<ResinRecord> new_record(const ResinRecord& facts, const std::string& toda
   record.fitted_at.clear();
   record.method.clear();
   if (record.conditions.date.empty()) record.conditions.date = today;
-  record.source = json_text({{"format", "resin-record"}, {"version", 1}});
+  record.source.clear();
   return parse_record(write_record(record), "");  // one set of rules for files and for new facts
 }
 
-Result<Added> add_reading(ResinRecord& record, const BracketReading& reading, const std::string& today,
-                          IfThere if_there, const FitSettings& settings) {
-  return add(record, reading, today, if_there, settings);
-}
-Result<Added> add_reading(ResinRecord& record, const CureDepthReading& reading, const std::string& today,
-                          IfThere if_there, const FitSettings& settings) {
-  return add(record, reading, today, if_there, settings);
-}
-Result<Added> add_reading(ResinRecord& record, const BaseReading& reading, const std::string& today, IfThere if_there,
+Result<Added> add_reading(ResinRecord& record, const AnyReading& reading, const std::string& today, IfThere if_there,
                           const FitSettings& settings) {
-  return add(record, reading, today, if_there, settings);
+  return std::visit([&](const auto& one) { return add(record, one, today, if_there, settings); }, reading);
 }
 
 Result<std::vector<AnyReading>> parse_readings_csv(const std::string& text, const std::string& file) {
@@ -319,13 +205,13 @@ Result<std::vector<AnyReading>> parse_readings_csv(const std::string& text, cons
       if (auto error = read_header(csv, line, number)) return tl::unexpected(*error);
       continue;
     }
-    auto cells = cells_of(line, csv.separator);
+    const auto cells = cells_of(line, csv.separator);
     if (cells.size() > csv.columns.size()) {
       return tl::unexpected(csv.error(number, fmt::format("{} cells", cells.size()),
                                       fmt::format("at most {}, as in the header", csv.columns.size())));
     }
-    auto reading = parse_row(Row{csv, number, std::move(cells), std::nullopt});
-    if (!reading) return tl::unexpected(reading.error());
+    auto reading = reading_from(named(csv, cells));
+    if (!reading) return tl::unexpected(csv.error(number, reading.error().found, reading.error().expected));
     readings.push_back(std::move(*reading));
   }
   if (readings.empty()) {
@@ -341,25 +227,10 @@ Result<std::uint32_t> add_readings(ResinRecord& record, const std::vector<AnyRea
   std::uint32_t changed = 0;
   // Readings of one batch never replace each other: only what was in the record before gives way.
   const std::size_t old_superseded = record.superseded.size();
-  if (if_there == IfThere::replace) {
-    for (const auto& any : readings) {
-      std::visit(
-          [&](const auto& reading) {
-            auto& list = list_of(edited, reading);
-            for (const auto& entry : list) {
-              if (same_print(entry, reading) && !equal(entry, reading)) {
-                edited.superseded.push_back({kind_of(entry), today, json_text(to_json(entry))});
-              }
-            }
-            std::erase_if(list,
-                          [&](const auto& entry) { return same_print(entry, reading) && !equal(entry, reading); });
-          },
-          any);
-    }
-  }
+  if (if_there == IfThere::replace)
+    for (const auto& any : readings) std::visit([&](const auto& reading) { set_aside(edited, reading, today); }, any);
   for (const auto& any : readings) {
-    const auto added =
-        std::visit([&](const auto& reading) { return add(edited, reading, today, IfThere::keep, settings); }, any);
+    const auto added = add_reading(edited, any, today, IfThere::keep, settings);
     if (!added) return tl::unexpected(added.error());
     changed += *added != Added::already_there ? 1 : 0;
   }

@@ -2,13 +2,15 @@
 // were measured; the covariance is the inverse Hessian (Laplace). docs/calibration.md states likelihood and priors.
 #include "hairline/fit.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
+#include <nlohmann/json.hpp>
 
-#include "calibrate_text.hpp"
 #include "observations.hpp"
 #include "parameters.hpp"
-#include "readings.hpp"
+#include "reading_fields.hpp"
 
 namespace hairline {
 namespace {
@@ -359,8 +361,7 @@ void apply_fit(ResinRecord& record, const FitReport& report, const std::string& 
   auto document = object_in(record.source);
   auto& fit = document["fit"];
   if (!fit.is_object()) fit = nlohmann::ordered_json::object();
-  fit["gel_time_s"] =
-      report.gel_time ? nlohmann::ordered_json(report.gel_time->value) : nlohmann::ordered_json(nullptr);
+  fit["gel_time_s"] = report.gel_time ? nlohmann::ordered_json(report.gel_time->value) : nlohmann::ordered_json();
   fit["undetermined"] = report.undetermined;
   fit["weak"] = report.weakness;
   record.source = json_text(document);

@@ -1,8 +1,9 @@
 // A folder of records: what is in it, and which one a job means.
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cctype>
 
-#include "calibrate_text.hpp"
 #include "hairline/files.hpp"
 #include "hairline/records.hpp"
 
@@ -48,6 +49,16 @@ Error nothing_in(const fs::path& folder) {
           "the folder holds no resin record",
           "at least one .json file of the format \"resin-record\"",
           "Make one with `hairline record new`, or give the path of one with --record."};
+}
+
+std::string advice_on(const std::string& asked, const std::vector<FoundRecord>& found) {
+  std::vector<std::string> names;
+  for (const auto& record : found) {
+    names.push_back(record.resin_label);
+    names.push_back(fs::path(record.file).stem().string());
+  }
+  const std::string nearest = nearest_name(asked, names);
+  return nearest.empty() ? "Check the name." : "Did you mean \"" + nearest + "\"?";
 }
 
 // 2: the same name; 1: one side leaves its name out; 0: another name.
@@ -143,7 +154,7 @@ Result<ResinRecord> pick_record(const std::string& asked, const fs::path& folder
   if (named.size() == 1) return read_record(named.front().file);
   if (named.empty()) {
     return tl::unexpected(unmatched(ErrorKind::not_found, folder, "no file and no record called \"" + asked + "\"",
-                                    *found, "Check the name."));
+                                    *found, advice_on(asked, *found)));
   }
   return the_best(named, folder, "", printer_label, "\"" + asked + "\"");
 }

@@ -2,12 +2,13 @@
 // the size. Steps of a ladder: the limit lies between two steps (interval-censored). Looks: soft bounds on the time.
 #include "observations.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
 
-#include "calibrate_text.hpp"
-#include "readings.hpp"
+#include "reading_fields.hpp"
 
 namespace hairline {
 namespace {
@@ -122,7 +123,7 @@ bool looks_like_ladder(const ResinRecord& record) {
   std::size_t sizes = 0;
   for (const auto& reading : record.bracket) {
     for (std::size_t i = 0; i < 4; ++i) {
-      const auto& value = reading.*size_fields[i].value;
+      const auto value = size_mm(size_fields[i], reading);
       if (!value) continue;
       if (reading.reading_error_mm || !on_ladder(*value)) return false;
       ++sizes;
@@ -208,7 +209,7 @@ std::vector<Observation> observations(const ResinRecord& record, const FitSettin
     o.entry = entry;
     o.exposure_s = reading.exposure_s;
     for (std::size_t i = 0; i < size_fields.size(); ++i) {
-      const auto& value = reading.*size_fields[i].value;
+      const auto value = size_mm(size_fields[i], reading);
       if (!value) continue;
       o.seen = seen_in_order[i];
       o.read_mm = *value;

@@ -1,8 +1,10 @@
 #include "hairline/stale.hpp"
 
+#include <fmt/format.h>
+
 #include <cmath>
 
-#include "calibrate_text.hpp"
+#include "../base/numbers.hpp"
 
 namespace hairline {
 namespace {

@@ -1,9 +1,11 @@
 // What follows from a fitted model: the window of one size, curves as tables, and the next times worth printing.
+#include <fmt/format.h>
+
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 
-#include "calibrate_text.hpp"
+#include "../base/numbers.hpp"
 #include "hairline/fit.hpp"
 #include "parameters.hpp"
 

@@ -1,8 +1,9 @@
 // Working curve (Jacobs line) by ordinary least squares: depth = Dp ln t - Dp ln t_gel.
+#include <fmt/format.h>
+
 #include <Eigen/Dense>
 #include <cmath>
 
-#include "calibrate_text.hpp"
 #include "hairline/fit.hpp"
 
 namespace hairline {

@@ -1,27 +1,51 @@
-// One function per command; each returns the exit status and has told everything.
+// What every command has at hand, and the list of all commands. A command is one file: it registers its options and
+// runs itself.
 #pragma once
+#include <CLI/CLI.hpp>
+#include <filesystem>
+#include <functional>
+#include <memory>
+
 #include "console.hpp"
-#include "options.hpp"
+#include "hairline/progress.hpp"
 
 namespace hairline::cli {
 
-inline constexpr int status_fine = 0, status_found = 1, status_not_checked = 2;
+inline constexpr int status_fine = 0, status_found = 1, status_not_checked = 2, status_interrupted = 130;
 
-int run_check(const CheckOptions& options, const Console& console);
-int run_queue(const QueueOptions& options, const Console& console);
-int run_demo(const DemoOptions& options, const Console& console);
-int run_coupon(const CouponOptions& options, const Console& console);
-int run_record_new(const RecordNewOptions& options, const Console& console);
-int run_record_read(const RecordReadOptions& options, const Console& console);
-int run_record_fit(const RecordFitOptions& options, const Console& console);
-int run_record_show(const RecordShowOptions& options, const Console& console);
-int run_record_plan(const RecordPlanOptions& options, const Console& console);
+struct Context {
+  Progress& progress;  // an interrupt cancels it
+  Console console;
+  std::string command = {};       // as it was typed, so that it can be typed again
+  std::function<int()> run = {};  // the chosen command with its options; gives the exit status
+};
 
+// Below `parent`; `examples` are whole lines.
+CLI::App& add_command(CLI::App& parent, const char* name, const char* help, const char* examples);
+
+// Options of a command, which live as long as it does; when it is chosen, `run` gets them.
+template <class Options>
+Options& options_of(CLI::App& command, Context& context, int (*run)(const Options&, const Context&)) {
+  const auto options = std::make_shared<Options>();
+  command.callback(
+      [options, run, &context] { context.run = [options, run, &context] { return run(*options, context); }; });
+  return *options;
+}
+
+using AddCommand = void(CLI::App& app, Context& context);
+AddCommand add_check, add_measure, add_sweep, add_queue, add_coupon, add_record, add_describe, add_pack, add_demo,
+    add_completions;
+inline constexpr AddCommand* all_commands[] = {add_check,  add_measure,  add_sweep, add_queue, add_coupon,
+                                               add_record, add_describe, add_pack,  add_demo,  add_completions};
+AddCommand add_record_read;  // below `record`
+
+// Prints the text and ends well, if it can be printed.
+int tell(const std::string& text);
+// Prints the paths of written files, one a line, or tells why they were not.
+int tell_written(const Result<std::vector<std::filesystem::path>>& written);
 // Tells the error; 130 when it is the person's own interrupt, else 2.
 int fail(const Error& error);
 Error cancelled(const std::string& file);
-// Whether a verdict reaches the level of --fail-on.
-bool reaches(Verdict verdict, FailOn level);
 // Today as YYYY-MM-DD, or `given` when that is not empty.
 std::string date_or_today(const std::string& given);
 

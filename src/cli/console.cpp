@@ -26,6 +26,10 @@ bool dumb() {
 std::optional<std::uint32_t> columns_of(int stream) {
   struct ::winsize size {};
   if (::ioctl(stream, TIOCGWINSZ, &size) == 0 && size.ws_col > 0) return size.ws_col;
+  // A terminal that does not know its width; the shell may.
+  const char* told = std::getenv("COLUMNS");
+  const long columns = told != nullptr ? std::strtol(told, nullptr, 10) : 0;
+  if (columns > 0 && columns <= 100000) return static_cast<std::uint32_t>(columns);
   return {};
 }
 
@@ -42,17 +46,14 @@ int write_all(int stream, std::string_view text) {
 
 }  // namespace
 
-Console look_at_console(std::optional<std::uint32_t> columns) {
+Console look_at_console() {
   Console console;
   const bool out = ::isatty(STDOUT_FILENO) != 0, err = ::isatty(STDERR_FILENO) != 0;
   console.colour = out && !dumb() && !is_set("NO_COLOR");
   console.progress = err && !dumb();
   console.questions = out && ::isatty(STDIN_FILENO) != 0;
-  if (columns)
-    console.columns = *columns;
-  else if (out)
-    console.columns = columns_of(STDOUT_FILENO).value_or(console.columns);
-  console.error_columns = columns_of(STDERR_FILENO).value_or(console.error_columns);
+  if (out) console.columns = columns_of(STDOUT_FILENO).value_or(console.columns);
+  if (err) console.error_columns = columns_of(STDERR_FILENO).value_or(console.error_columns);
   return console;
 }
 
@@ -72,11 +73,21 @@ Result<void> print(std::string_view text) {
 }
 
 void complain(const Error& error) {
-  complain(to_paragraph(error));
+  complain(to_paragraph(error) + (error.command.empty() ? "" : " Type: " + error.command));
 }
 
 void complain(std::string_view text) {
-  write_all(STDERR_FILENO, "hairline: " + visible(text) + "\n");  // nowhere left to tell if this fails
+  print_aside("hairline: " + visible(text) + "\n");
+}
+
+std::string typed_again(int argc, const char* const* argv) {
+  std::string out = "hairline";
+  for (int i = 1; i < argc; ++i) out.append(" ").append(shell_word(argv[i]));
+  return out;
+}
+
+void print_aside(std::string_view text) {
+  write_all(STDERR_FILENO, text);  // nowhere left to tell if this fails
 }
 
 }  // namespace hairline::cli

@@ -17,7 +17,7 @@ struct Console {
   std::uint32_t columns = 80;        // of stdout
   std::uint32_t error_columns = 80;  // of stderr
 };
-Console look_at_console(std::optional<std::uint32_t> columns);
+Console look_at_console();
 
 TerminalStyle style_of(const Console& console, std::uint32_t details = 10);
 
@@ -26,5 +26,9 @@ Result<void> print(std::string_view text);
 // One paragraph to stderr, foreign bytes made visible.
 void complain(const Error& error);
 void complain(std::string_view text);
+// A call with its options, quoted for a shell.
+std::string typed_again(int argc, const char* const* argv);
+// The text as it is to stderr.
+void print_aside(std::string_view text);
 
 }  // namespace hairline::cli

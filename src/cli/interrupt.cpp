@@ -4,20 +4,23 @@
 
 #include <csignal>
 
+#include "commands.hpp"
+
 namespace hairline::cli {
 namespace {
 
-Progress the_progress;
-static_assert(std::atomic<bool>::is_always_lock_free);  // so a signal handler may touch it
+Progress* watched = nullptr;                            // a signal handler is handed nothing
+static_assert(std::atomic<bool>::is_always_lock_free);  // so it may touch the flag
 
 extern "C" void on_interrupt(int) {
-  if (the_progress.cancelled()) ::_exit(interrupted_status);
-  the_progress.cancel();
+  if (watched->cancelled()) ::_exit(status_interrupted);
+  watched->cancel();
 }
 
 }  // namespace
 
-void watch_interrupts() {
+void watch_interrupts(Progress& progress) {
+  watched = &progress;
   struct ::sigaction action {};
   action.sa_handler = on_interrupt;
   ::sigemptyset(&action.sa_mask);
@@ -28,10 +31,6 @@ void watch_interrupts() {
   struct ::sigaction ignore {};
   ignore.sa_handler = SIG_IGN;
   ::sigaction(SIGPIPE, &ignore, nullptr);
-}
-
-Progress& progress() {
-  return the_progress;
 }
 
 }  // namespace hairline::cli

@@ -4,11 +4,7 @@
 
 namespace hairline::cli {
 
-inline constexpr int interrupted_status = 130;
-
-// Installs the handlers and has SIGPIPE ignored. Call once.
-void watch_interrupts();
-// The one progress of the program; an interrupt cancels it.
-Progress& progress();
+// Installs the handlers, which cancel `progress` until the program ends, and has SIGPIPE ignored. Call once.
+void watch_interrupts(Progress& progress);
 
 }  // namespace hairline::cli

@@ -1,110 +1,65 @@
-// What a person asked for, as plain values; the one place that knows the option names.
+// Options as building blocks: kinds of values, and the groups that several commands share.
 #pragma once
-#include <cstdint>
-#include <optional>
-#include <string>
-#include <variant>
-#include <vector>
+#include <CLI/CLI.hpp>
+#include <functional>
 
-#include "hairline/queue.hpp"
-#include "hairline/report.hpp"
-#include "hairline/stale.hpp"
+#include "../calibrate/reading_fields.hpp"
+#include "hairline/check.hpp"
 
 namespace hairline::cli {
 
-// From which verdict on the exit status is 1.
-enum class FailOn : std::uint8_t { clear, caution, hold, never };
-
-struct Outputs {
-  std::string json, csv;  // a path, "-" for stdout, or empty
-  std::uint32_t details = 10;
+// What a number may be, and what help shows for it.
+struct Amount {
+  Range range;
+  const char* type;
 };
+inline constexpr Amount seconds{{0, 3600, true, "s"}, "S"};
+inline constexpr Amount millimetres{{0, 1000, true, "mm"}, "MM"};
 
-// Which record: a file, or the label of one in the folder `records`, or the one there that matches the job.
-struct RecordChoice {
-  std::string record, records;
+CLI::Validator number_in(const Range& range);
+CLI::Validator whole_from_to(std::uint32_t from, std::uint32_t to);
+
+template <class T>
+CLI::Option* add_number(CLI::App& app, const std::string& name, T& target, const std::string& help,
+                        const Amount& amount) {
+  return app
+      .add_option_function<std::string>(
+          name, [&target](const std::string& text) { target = parse_number(text).value_or(0); }, help)
+      ->check(number_in(amount.range))
+      ->type_name(amount.type);
+}
+template <class T>
+CLI::Option* add_count(CLI::App& app, const std::string& name, T& target, const std::string& help, std::uint32_t from,
+                       std::uint32_t to) {
+  return app.add_option(name, target, help)->check(whole_from_to(from, to))->type_name("N");
+}
+CLI::Option* add_date(CLI::App& app, const std::string& name, std::string& date, const std::string& help);
+// The date to count from, for tests: not in help.
+void add_today(CLI::App& app, std::string& today, const std::string& help);
+
+void add_record_file(CLI::App& app, std::string& file);
+void add_record_choice(CLI::App& app, RecordChoice& choice);
+// The option of a field of a reading or a record; its text goes to `into`, once it fits.
+void add_field(CLI::App& app, const FieldRule& rule, const std::function<void(const std::string&)>& into);
+
+// What is typed of archives that do not say it themselves.
+struct Opening {
+  std::vector<std::string> set;  // PATH=VALUE, checked
+  std::string description, descriptions;
 };
+void add_opening(CLI::App& app, Opening& opening);
+// Reads the descriptions that were named, or else those of the person's own folder. Fails as that does.
+Result<OpenOptions> open_options(const Opening& opening, std::optional<double> exposure_s, const std::string& command);
 
+// How jobs are analysed, and from which verdict on the exit status is 1; unset: from none.
 struct Judging {
-  std::optional<double> exposure_s;
-  double dose_spread = 0.05, visible_mm = 0.1;
-  std::uint32_t threads = 0;
-  std::string today;
-  JobContext tonight;  ///< lamp and temperature as given
-  FailOn fail_on = FailOn::hold;
+  AnalyseSettings settings;
+  std::optional<Verdict> fail_on = Verdict::hold;
+  bool fails(Verdict verdict) const { return fail_on && verdict >= *fail_on; }
 };
-
-enum class CheckKind : std::uint8_t { check, measure, sweep };
-struct CheckOptions {
-  CheckKind kind = CheckKind::check;
-  std::vector<std::string> jobs;
-  RecordChoice record;
-  Judging judging;
-  SweepSettings sweep;
-  Outputs outputs;
-};
-
-struct QueueOptions {
-  std::vector<std::string> paths;
-  RecordChoice record;
-  Judging judging;
-  QueueTimes times;
-  std::string json_folder;
-};
-
-struct DemoOptions {
-  std::string folder;
-  bool small_only = false;
-};
-
-struct CouponOptions {
-  std::string folder;
-  double pitch_mm = 0.05, height_mm = 0.05;
-  std::optional<double> pitch_y_mm;  // unset: as in x
-  std::vector<double> exposures_s;
-  std::optional<double> base_s;
-  std::optional<std::uint32_t> base_layers, width_px, height_px;
-  std::string label, resin, printer;
-  RecordChoice record;  // none named: drawn for a usual blur
-};
-
-struct RecordNewOptions {
-  std::string file, resin, colour, batch, kind, opened, printer, date;
-  std::optional<double> pitch_mm, layer_height_mm, lamp_hours, lamp_power_percent, irradiance_mw_per_cm2, resin_temp_c,
-      humidity_percent, density_g_per_ml, price_per_l;
-  bool replace = false;
-};
-struct RecordReadOptions {
-  std::string file, csv, today;
-  std::optional<double> exposure_s, wall_mm, slot_mm, pin_mm, hole_mm, flat_slot_mm, error_mm, cure_depth_mm, base_s;
-  std::optional<std::uint32_t> base_layers;
-  std::string look, base_result;
-  bool ladder = false, replace = false;
-};
-struct RecordFitOptions {
-  std::string file, today;
-};
-struct RecordShowOptions {
-  std::string file, today;
-};
-struct RecordPlanOptions {
-  std::string file;
-  std::uint32_t times = 3;
-};
-
-// Help or version was asked for: print it and be done.
-struct Answer {
-  std::string text;
-};
-
-struct Options {
-  std::optional<std::uint32_t> columns;
-  std::variant<Answer, CheckOptions, QueueOptions, DemoOptions, CouponOptions, RecordNewOptions, RecordReadOptions,
-               RecordFitOptions, RecordShowOptions, RecordPlanOptions>
-      command;
-};
-
-// Fails with usage, naming the option and what it takes.
-Result<Options> read_options(int argc, const char* const* argv);
+// Exposure, spread, lamp and all the rest that needs a record.
+void add_judging(CLI::App& app, Judging& judging);
+// The part of it that needs none.
+void add_threads_and_fail_on(CLI::App& app, Judging& judging);
 
 }  // namespace hairline::cli

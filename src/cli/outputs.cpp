@@ -63,10 +63,7 @@ Result<void> try_outputs(const std::vector<std::string>& paths, const std::vecto
         return tl::unexpected(
             clash(path == "-" ? "standard output" : path, "two outputs would go to it", "a place of its own for each"));
     if (path == "-") continue;
-    for (const std::string& input : inputs)
-      if (same_file(input, path) || lies_in(path, input))
-        return tl::unexpected(clash(path, "the report would be written over or into an input", "another file"));
-    if (auto writable = check_writable(path); !writable) return tl::unexpected(writable.error());
+    if (auto free = try_output(path, inputs); !free) return free;
   }
   return {};
 }
@@ -96,33 +93,28 @@ Result<std::string> in_folder(const std::string& folder, const std::string& job,
 
 }  // namespace
 
-Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& jobs, const std::string& json,
-                                               const std::string& csv, const std::vector<std::string>& inputs) {
+Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& jobs, const JobOutputs& asked,
+                                               bool folders, const std::vector<std::string>& inputs) {
+  if (!folders) {
+    if (auto tried = try_all({asked}, inputs); !tried) return tl::unexpected(tried.error());
+    return std::vector{asked};
+  }
   std::vector<JobOutputs> outputs;
   for (const std::string& job : jobs) {
-    if (jobs.size() == 1) {
-      outputs.push_back({json, csv});
-      continue;
-    }
-    const auto json_file = in_folder(json, job, ".json"), csv_file = in_folder(csv, job, ".csv");
-    if (!json_file) return tl::unexpected(json_file.error());
-    if (!csv_file) return tl::unexpected(csv_file.error());
-    outputs.push_back({*json_file, *csv_file});
+    const auto json = in_folder(asked.json, job, ".json"), csv = in_folder(asked.csv, job, ".csv");
+    if (!json) return tl::unexpected(json.error());
+    if (!csv) return tl::unexpected(csv.error());
+    outputs.push_back({*json, *csv});
   }
   if (auto tried = try_all(outputs, inputs); !tried) return tl::unexpected(tried.error());
   return outputs;
 }
 
-Result<std::vector<JobOutputs>> settle_in_folder(const std::vector<std::string>& jobs, const std::string& json_folder,
-                                                 const std::vector<std::string>& inputs) {
-  std::vector<JobOutputs> outputs;
-  for (const std::string& job : jobs) {
-    const auto file = in_folder(json_folder, job, ".json");
-    if (!file) return tl::unexpected(file.error());
-    outputs.push_back({*file, {}});
-  }
-  if (auto tried = try_all(outputs, inputs); !tried) return tl::unexpected(tried.error());
-  return outputs;
+Result<void> try_output(const std::string& path, const std::vector<std::string>& inputs) {
+  for (const std::string& input : inputs)
+    if (same_file(input, path) || lies_in(path, input))
+      return tl::unexpected(clash(path, "the output would be written over or into an input", "another file"));
+  return check_writable(path);
 }
 
 Result<void> write_output(const std::string& path, const std::string& text) {

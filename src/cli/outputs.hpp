@@ -14,14 +14,14 @@ struct JobOutputs {
   std::string json, csv;
 };
 
-// For one job, `json` and `csv` are files. For several, each is a folder that exists, and the files in it are named
-// after the jobs. Fails with usage where two outputs, or an output and an input, are the same file, and with
-// unwritable.
-Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& jobs, const std::string& json,
-                                               const std::string& csv, const std::vector<std::string>& inputs);
-// A folder for JSON reports, whatever the number of jobs.
-Result<std::vector<JobOutputs>> settle_in_folder(const std::vector<std::string>& jobs, const std::string& json_folder,
-                                                 const std::vector<std::string>& inputs);
+// What each job's outputs are: `asked` as it is for the only job, or, with `folders`, folders that exist, and in them
+// files named after the jobs. Fails with usage where two outputs, or an output and an input, are the same file, and
+// with unwritable.
+Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& jobs, const JobOutputs& asked,
+                                               bool folders, const std::vector<std::string>& inputs);
+
+// One file may be written, and is none of the inputs, nor lies in one. Fails with usage and unwritable.
+Result<void> try_output(const std::string& path, const std::vector<std::string>& inputs);
 
 // To a file, or to stdout for "-".
 Result<void> write_output(const std::string& path, const std::string& text);

@@ -3,8 +3,7 @@
 #include <string>
 #include <thread>
 
-#include "console.hpp"
-#include "hairline/progress.hpp"
+#include "commands.hpp"
 
 namespace hairline::cli {
 
@@ -18,5 +17,12 @@ class ProgressBar {
  private:
   std::jthread thread_;
 };
+
+// What `work` returns; the line is there while it works.
+template <class Work>
+auto with_bar(const Context& context, std::string name, Work work) {
+  const ProgressBar bar(context.progress, context.console, std::move(name));
+  return work();
+}
 
 }  // namespace hairline::cli

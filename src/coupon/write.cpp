@@ -1,7 +1,5 @@
 #include <fmt/format.h>
 
-#include <system_error>
-
 #include "hairline/archive.hpp"
 #include "hairline/coupon.hpp"
 #include "hairline/files.hpp"
@@ -20,30 +18,6 @@ void add_exposure_bars(const Coupon& coupon, double exposure_s, std::vector<Outl
     }
     x += 1.8;
   }
-}
-
-Result<void> write_archive(const Coupon& coupon, const CouponSettings& settings, double exposure_s,
-                           const std::filesystem::path& path, Progress& progress) {
-  Result<ArchiveWriter> writer = ArchiveWriter::create(path, coupon_job(coupon, settings, exposure_s));
-  if (!writer) return tl::unexpected(writer.error());
-  for (std::uint32_t n = 1; n <= coupon.layers; ++n) {
-    if (progress.cancelled()) {
-      return tl::unexpected(
-          Error{ErrorKind::cancelled, path.string(), n, "stopped on request", "the whole coupon", ""});
-    }
-    if (Result<void> added = writer->add(draw_coupon_layer(coupon, exposure_s, n)); !added) return added;
-    progress.advance();
-  }
-  return writer->finish();
-}
-
-Result<void> make_folder(const std::filesystem::path& dir) {
-  std::error_code failure;
-  std::filesystem::create_directories(dir, failure);
-  if (!failure && std::filesystem::is_directory(dir, failure)) return {};
-  return tl::unexpected(Error{ErrorKind::unwritable, dir.string(), std::nullopt,
-                              "the folder cannot be made" + (failure ? ": " + failure.message() : std::string()),
-                              "a folder, or a place where one can be made", "Choose another folder."});
 }
 
 }  // namespace
@@ -98,9 +72,10 @@ Result<std::vector<std::filesystem::path>> write_coupon(const std::filesystem::p
   std::vector<std::filesystem::path> written;
   for (const double exposure_s : settings.exposures_s) {
     const std::filesystem::path path = dir / coupon_file_name(exposure_s);
-    if (Result<void> done = write_archive(*coupon, settings, exposure_s, path, counted); !done) {
+    const auto draw = [&](std::uint32_t number) { return draw_coupon_layer(*coupon, exposure_s, number); };
+    const JobSettings job = coupon_job(*coupon, settings, exposure_s);
+    if (Result<void> done = write_archive(path, job, PngFilter::up, draw, counted); !done)
       return tl::unexpected(done.error());
-    }
     written.push_back(path);
   }
   const std::pair<const char*, std::string> texts[] = {{"coupon.stl", coupon_stl(*coupon)},

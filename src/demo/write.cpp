@@ -1,37 +1,8 @@
-#include <system_error>
-
 #include "hairline/archive.hpp"
 #include "hairline/demo.hpp"
+#include "hairline/files.hpp"
 
 namespace hairline {
-namespace {
-
-Result<void> write_job(const DemoJob& job, const std::filesystem::path& path, Progress& progress) {
-  // Unfiltered: round walls give long equal stretches, which deflate best as they are (15 kB a layer against 23).
-  Result<ArchiveWriter> writer = ArchiveWriter::create(path, job.settings, PngFilter::none);
-  if (!writer) return tl::unexpected(writer.error());
-  for (std::uint32_t n = 1; n <= job.settings.layer_count; ++n) {
-    if (progress.cancelled()) {
-      return tl::unexpected(Error{ErrorKind::cancelled, path.string(), n, "stopped on request", "the whole job", ""});
-    }
-    if (Result<void> added = writer->add(draw_demo_layer(job, n)); !added) return added;
-    progress.advance();
-  }
-  return writer->finish();
-}
-
-Result<void> make_folder(const std::filesystem::path& dir) {
-  std::error_code failure;
-  std::filesystem::create_directories(dir, failure);
-  if (failure || !std::filesystem::is_directory(dir, failure)) {
-    return tl::unexpected(Error{ErrorKind::unwritable, dir.string(), std::nullopt,
-                                "the folder cannot be made" + (failure ? ": " + failure.message() : std::string()),
-                                "a folder, or a place where one can be made", "Choose another folder."});
-  }
-  return {};
-}
-
-}  // namespace
 
 Result<std::vector<std::filesystem::path>> write_demo(const std::filesystem::path& dir, const DemoSettings& settings,
                                                       Progress* progress) {
@@ -47,7 +18,10 @@ Result<std::vector<std::filesystem::path>> write_demo(const std::filesystem::pat
   std::vector<std::filesystem::path> written;
   for (const DemoJob& job : jobs) {
     const std::filesystem::path path = dir / job.file_name;
-    if (Result<void> done = write_job(job, path, counted); !done) return tl::unexpected(done.error());
+    const auto draw = [&](std::uint32_t number) { return draw_demo_layer(job, number); };
+    // Unfiltered: round walls give long equal stretches, which deflate best as they are (15 kB a layer against 23).
+    if (Result<void> done = write_archive(path, job.settings, PngFilter::none, draw, counted); !done)
+      return tl::unexpected(done.error());
     written.push_back(path);
   }
   const std::pair<const char*, ResinRecord> records[] = {{"harbour-grey.json", harbour_grey_record()},

@@ -137,6 +137,30 @@ std::vector<std::uint8_t> decode(const Layer& layer) {
   return pixels;
 }
 
+Layer inverted(const Layer& layer) {
+  LayerBuilder out(layer.size);
+  std::vector<Run> runs;
+  for (std::uint32_t r = 0; r < layer.size.height_px; ++r) {
+    if (r > 0 && layer.rows[r] == layer.rows[r - 1]) {
+      out.repeat_row();
+      continue;
+    }
+    runs.clear();
+    std::uint32_t at = 0;
+    const auto until = [&](std::uint32_t end) {
+      if (at < end) runs.push_back({at, end, 255});
+    };
+    for (const Run& run : layer.row(r)) {
+      until(run.begin);
+      runs.push_back({run.begin, run.end, static_cast<std::uint8_t>(255 - run.value)});
+      at = run.end;
+    }
+    until(layer.size.width_px);
+    out.add_runs(runs);
+  }
+  return out.take();
+}
+
 Mask solid(const Layer& layer, std::uint8_t from) {
   Mask mask;
   mask.size = layer.size;

@@ -66,13 +66,10 @@ Result<fs::path> plate_archive(const Plate& plate, const fs::path& dir) {
   if (fs::exists(path, ignored)) return path;
   fs::create_directories(dir, ignored);
   fmt::print(stderr, "drawing {}\n", path.filename().string());
-  auto writer = ArchiveWriter::create(path, job_of(plate), plate.filter);
-  if (!writer) return tl::unexpected(writer.error());
-  for (std::uint32_t i = 0; i < plate.count(); ++i) {
-    if (auto added = writer->add(draw_plate_layer(plate.shapes, plate.first + i)); !added)
-      return tl::unexpected(added.error());
-  }
-  if (auto finished = writer->finish(); !finished) return tl::unexpected(finished.error());
+  Progress progress;
+  const auto draw = [&plate](std::uint32_t number) { return draw_plate_layer(plate.shapes, plate.first + number - 1); };
+  const auto wrote = write_archive(path, job_of(plate), plate.filter, draw, progress);
+  if (!wrote) return tl::unexpected(wrote.error());
   return path;
 }
 

@@ -67,7 +67,12 @@ std::string bomb_png() {
 }
 
 const std::vector<Broken> broken_folders = {
-    {"missing manifest", [](const fs::path& job) { fs::remove(job / "manifest.json"); }, {"job", "manifest.json"}},
+    {"manifest and no mask",
+     [](const fs::path& job) {
+       fs::remove_all(job / "layers");
+       fs::remove(job / "manifest.json");
+     },
+     {"job", "manifest.json", "--pitch", "describe"}},
     {"manifest that is not JSON",
      [](const fs::path& job) { put_manifest(job, "{\"format\": "); },
      {"job", "manifest", "JSON"}},
@@ -327,7 +332,6 @@ TEST_CASE("an output is never an input, nor two outputs one file") {
 TEST_CASE("bad usage is told in one paragraph") {
   const Folder folder;
   const std::vector<std::vector<std::string>> calls = {
-      {},
       {"chekc"},
       {"check"},
       {"check", "job.zip", "--recrod", "r"},
@@ -353,4 +357,34 @@ TEST_CASE("bad usage is told in one paragraph") {
     expect_refused(hairline::test::hairline(call, folder.path()), {});
   }
   CHECK(folder.files().empty());
+}
+
+TEST_CASE("a misspelt command, option or record label is met with the nearest one") {
+  const Folder folder;
+  write_zip(folder / "job.zip");
+  write_file(folder / "record.json", record_text());
+  const struct {
+    std::vector<std::string> call;
+    const char* meant;  // null: nothing is near enough
+  } cases[] = {
+      {{"chekc", "job.zip"}, "check"},
+      {{"Measure", "job.zip"}, "measure"},
+      {{"record", "plam", "record.json"}, "plan"},
+      {{"print", "job.zip"}, nullptr},
+      {{"check", "job.zip", "--recrod", "record.json"}, "--record"},
+      {{"check", "job.zip", "--lamphours=3"}, "--lamp-hours"},
+      {{"coupon", "dir", "--pitch", "0.05", "--exposures", "2", "--hieght", "0.05"}, "--height"},
+      {{"measure", "job.zip", "--record", "record.json"}, nullptr},  // it has nothing of the kind
+      {{"check", "job.zip", "--tday", "2026-11-07"}, nullptr},       // what help hides is not offered
+      {{"check", "job.zip", "--record", "harbor grey"}, "harbour grey"},
+      {{"check", "job.zip", "--record", "RECRD"}, "record"},  // by the name of its file
+      {{"check", "job.zip", "--record", "signal red"}, nullptr},
+  };
+  for (const auto& [call, meant] : cases) {
+    const Ran ran = hairline::test::hairline(call, folder.path());
+    INFO(call.back());
+    expect_refused(ran, {});
+    CHECK(has(ran.err, "Did you mean") == (meant != nullptr));
+    if (meant != nullptr) CHECK(has(ran.err, "Did you mean \"" + std::string(meant) + "\"?"));
+  }
 }

@@ -37,23 +37,33 @@ std::vector<std::string> lines_of(const std::string& text) {
   return lines;
 }
 
+const std::vector<std::vector<std::string>> help_calls = {{"--help"},
+                                                          {"check", "--help"},
+                                                          {"measure", "--help"},
+                                                          {"sweep", "--help"},
+                                                          {"queue", "--help"},
+                                                          {"demo", "--help"},
+                                                          {"coupon", "--help"},
+                                                          {"record", "--help"},
+                                                          {"record", "new", "--help"},
+                                                          {"record", "read", "--help"},
+                                                          {"record", "fit", "--help"},
+                                                          {"record", "show", "--help"},
+                                                          {"record", "plan", "--help"}};
+
+std::vector<std::string> words_of(const std::string& text) {
+  std::vector<std::string> words;
+  std::istringstream stream(text);
+  for (std::string word; stream >> word;)
+    if (word != "\\") words.push_back(word);
+  return words;
+}
+
 }  // namespace
 
 TEST_CASE("help and version go to stdout") {
   const Folder folder;
-  for (const std::vector<std::string>& call : {std::vector<std::string>{"--help"},
-                                               {"check", "--help"},
-                                               {"measure", "--help"},
-                                               {"sweep", "--help"},
-                                               {"queue", "--help"},
-                                               {"demo", "--help"},
-                                               {"coupon", "--help"},
-                                               {"record", "--help"},
-                                               {"record", "new", "--help"},
-                                               {"record", "read", "--help"},
-                                               {"record", "fit", "--help"},
-                                               {"record", "show", "--help"},
-                                               {"record", "plan", "--help"}}) {
+  for (const std::vector<std::string>& call : help_calls) {
     const Ran ran = hairline::test::hairline(call, folder.path());
     INFO(ran.out);
     CHECK(ran.status == 0);
@@ -67,6 +77,56 @@ TEST_CASE("help and version go to stdout") {
   const std::string build = file_text(HAIRLINE_SOURCE_DIR "/CMakeLists.txt");
   const std::size_t at = build.find("project(hairline VERSION ") + 25;
   CHECK(version.out == "hairline " + build.substr(at, build.find(' ', at) - at) + "\n");
+}
+
+TEST_CASE("the program alone shows its help, and says by its status that nothing was checked") {
+  const Folder folder;
+  const Ran alone = hairline::test::hairline({}, folder.path()),
+            help = hairline::test::hairline({"--help"}, folder.path());
+  CHECK(alone.status == 2);
+  CHECK(alone.out.empty());
+  CHECK(alone.err == help.out);
+}
+
+TEST_CASE("help fits the width, and loses no word by it") {
+  const Folder folder;
+  for (std::vector<std::string> call : help_calls) {
+    const std::vector<std::string> words = words_of(hairline::test::hairline(call, folder.path()).out);
+    call.insert(call.begin(), {"--columns", ""});
+    for (const std::size_t columns : {60u, 80u, 100u, 200u}) {
+      call[1] = std::to_string(columns);
+      const Ran ran = hairline::test::hairline(call, folder.path());
+      INFO(ran.out);
+      for (const std::string& line : lines_of(ran.out)) CHECK(line.size() <= columns);
+      CHECK(words_of(ran.out) == words);
+    }
+  }
+  // On a terminal that does not know its own width, COLUMNS tells it.
+  if (!fs::exists("/usr/bin/script")) {
+    WARN("skipped: there is no /usr/bin/script");
+    return;
+  }
+  const std::string call = std::string("COLUMNS=60 TERM=dumb ") + HAIRLINE_BINARY + " check --help";
+  std::string shown = run({"/usr/bin/script", "-qec", call, "/dev/null"}, folder.path()).out;
+  shown.erase(std::remove(shown.begin(), shown.end(), '\r'), shown.end());
+  CHECK(shown == hairline::test::hairline({"--columns", "60", "check", "--help"}, folder.path()).out);
+}
+
+TEST_CASE("help says of every value what it is; only what is free text is TEXT") {
+  const Folder folder;
+  const std::vector<std::string> free_text = {"--label", "--resin", "--printer", "--colour", "--kind", "--batch"};
+  for (const std::vector<std::string>& call : help_calls)
+    for (const std::string& line : lines_of(hairline::test::hairline(call, folder.path()).out)) {
+      const std::vector<std::string> words = words_of(line);
+      if (words.size() < 2 || words[0].rfind("--", 0) != 0) continue;
+      INFO(line);
+      CHECK((words[1] == "TEXT") == (std::find(free_text.begin(), free_text.end(), words[0]) != free_text.end()));
+      for (const char* inner : {"UINT", "FLOAT", "INT"}) CHECK(words[1] != inner);
+    }
+  const std::string check_help = hairline::test::hairline({"check", "--help"}, folder.path()).out;
+  for (const char* option : {"--lamp-hours HOURS", "--lamp-power PERCENT", "--irradiance MW/CM2",
+                             "--temperature DEGREES", "--threads N", "--exposure S"})
+    CHECK(has(check_help, option));
 }
 
 TEST_CASE("exit status follows the verdict and --fail-on") {

@@ -52,11 +52,10 @@ inline void write_job(const std::filesystem::path& folder, bool thin = false, co
 inline void write_zip(const std::filesystem::path& path, bool thin = false) {
   const auto settings = parse_manifest(manifest(), "manifest.json");
   if (!settings) throw std::runtime_error(to_paragraph(settings.error()));
-  auto writer = ArchiveWriter::create(path, *settings);
-  if (!writer) throw std::runtime_error(to_paragraph(writer.error()));
-  for (std::uint32_t n = 1; n <= job_layers; ++n)
-    if (auto added = writer->add(mask(true, thin)); !added) throw std::runtime_error(to_paragraph(added.error()));
-  if (auto finished = writer->finish(); !finished) throw std::runtime_error(to_paragraph(finished.error()));
+  Progress progress;
+  const auto draw = [thin](std::uint32_t) { return mask(true, thin); };
+  const auto wrote = write_archive(path, *settings, PngFilter::up, draw, progress);
+  if (!wrote) throw std::runtime_error(to_paragraph(wrote.error()));
 }
 
 /// By these numbers a wall of one pixel (0.05 mm) needs bond_time / erf(0.05 / (2 sqrt2 0.04)) = 1.6 / 0.468 = 3.42 s

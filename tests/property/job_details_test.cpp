@@ -4,6 +4,7 @@
 
 #include "hairline/demo.hpp"
 #include "job_run.hpp"
+#include "support/shared.hpp"
 
 using namespace hairline;
 
@@ -53,7 +54,7 @@ TEST_CASE("job: fourteen alike pickets are one group, spaced 1.2 mm") {
     CHECK(d.volume_mm3 == Approx(4 * 50 * px * px * px).epsilon(0.01));
     CHECK(d.carries_mm3 == 0);  // the posts hold the bar
   }
-  CHECK(to_terminal(report, {}).find("14") != std::string::npos);
+  CHECK(show_terminal(say_report(report, {}), {}).find("14") != std::string::npos);
 }
 
 TEST_CASE("job: crumbs are counted with their volume and not listed") {
@@ -125,7 +126,7 @@ TEST_CASE("job: islands of a drawn stack, by hand") {
 
 // Shared open data; islands by an independent count (8-connected, no pixel shared with the layer before).
 TEST_CASE("job: islands of the spot mesh") {
-  const auto file = job_run::shared("spot-layers.zip");
+  const auto file = test::shared("spot-layers.zip");
   if (!file) return;
   const Report report = job_run::analyse_file(*file, nullptr, job_run::judged_at({}));
   const std::uint32_t layer[] = {2, 2, 58, 180, 235};
@@ -142,7 +143,7 @@ TEST_CASE("job: islands of the spot mesh") {
 }
 
 TEST_CASE("job: islands of the frog volume") {
-  const auto file = job_run::shared("frog-layers.zip");
+  const auto file = test::shared("frog-layers.zip");
   if (!file) return;
   const Report report = job_run::analyse_file(*file, nullptr, job_run::judged_at({}));
   CHECK(report.islands.size() + report.speck_count == 379);
@@ -158,7 +159,7 @@ TEST_CASE("job: islands of the frog volume") {
 }
 
 TEST_CASE("job: the vase stands") {
-  const auto file = job_run::shared("vase-layers.zip");
+  const auto file = test::shared("vase-layers.zip");
   if (!file) return;
   CHECK(job_run::analyse_file(*file, nullptr, job_run::judged_at({})).islands.empty());
 }
@@ -210,7 +211,7 @@ TEST_CASE("job: a supported ball loses nothing and keeps its time") {
 TEST_CASE("job: ordinary models lose nothing from 1.9 to 3.2 s") {
   const ResinRecord record = harbour_grey_record();
   for (const char* name : {"good-boat.zip", "good-goathead.zip", "spot-layers.zip"}) {
-    const auto file = job_run::shared(name);
+    const auto file = test::shared(name);
     if (!file) return;
     for (const double exposure_s : {1.9, 2.5, 3.2}) {
       CAPTURE(name, exposure_s);

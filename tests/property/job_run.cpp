@@ -1,8 +1,6 @@
 #include "job_run.hpp"
 
 #include <catch2/catch.hpp>
-#include <cstdlib>
-#include <iostream>
 #include <random>
 
 namespace hairline::job_run {
@@ -57,17 +55,6 @@ ResinRecord record_of(const CureModel& model) {
   record.layer_height_mm = model.layer_height_mm;
   record.fit = model;
   return record;
-}
-
-std::optional<std::filesystem::path> shared(const std::string& name) {
-  namespace fs = std::filesystem;
-  std::vector<fs::path> places;
-  if (const char* set = std::getenv("HAIRLINE_SHARED")) places = {fs::path(set), fs::path(set) / "data"};
-  places.push_back(fs::path(HAIRLINE_SOURCE_DIR) / ".." / "shared" / "data");
-  for (const fs::path& place : places)
-    if (fs::exists(place / name)) return place / name;
-  std::cout << "skipped: shared data " << name << " is not here (set HAIRLINE_SHARED)\n";
-  return {};
 }
 
 namespace {

@@ -30,9 +30,6 @@ Report analyse_case(const stacks::Case& drawn, const AnalyseSettings& settings);
 /// A record with this fit and no readings.
 ResinRecord record_of(const CureModel& model);
 
-/// A file of the shared open data; where it is missing, a line that starts with "skipped: " and nothing.
-std::optional<std::filesystem::path> shared(const std::string& name);
-
 /// Times rise, and each row is what a check at that time finds: counts exactly, sums within 1 % (the project's own).
 void check_rows(const Report& report, const std::function<Report(double exposure_s)>& check_at);
 

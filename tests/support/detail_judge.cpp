@@ -6,8 +6,12 @@
 #include <numbers>
 #include <set>
 
+#include "support/flood.hpp"
+
 namespace hairline::referee {
 namespace {
+
+using test::flood;
 
 using twin::Volume;
 using Set = Volume<std::uint8_t>;
@@ -46,27 +50,22 @@ void each(const Region& region, F f) {
 }
 
 // Voxels that are joined with this one: the 8 around it in its layer, and those straight above and below.
-template <class F>
-void each_joined(At v, F f) {
+constexpr auto each_joined = [](const At& v, const auto& f) {
   for (int dr = -1; dr <= 1; ++dr)
     for (int dc = -1; dc <= 1; ++dc)
       if (dr != 0 || dc != 0) f(At{v.l, v.r + dr, v.c + dc});
   f(At{v.l - 1, v.r, v.c});
   f(At{v.l + 1, v.r, v.c});
-}
+};
 
 // Everything joined with `start` inside the region; marked in `seen`.
 template <class Inside>
-std::vector<At> flood(At start, const Region& region, Set& seen, Inside inside) {
-  std::vector<At> body{start};
-  get(seen, start) = 1;
-  for (std::size_t next = 0; next < body.size(); ++next)
-    each_joined(body[next], [&](At w) {
-      if (!region.holds(w) || get(seen, w) || !inside(w)) return;
-      get(seen, w) = 1;
-      body.push_back(w);
-    });
-  return body;
+std::vector<At> flooded(const At& start, const Region& region, Set& seen, Inside inside) {
+  return flood(start, each_joined, [&](const At& v) {
+    if (!region.holds(v) || get(seen, v) || !inside(v)) return false;
+    get(seen, v) = 1;
+    return true;
+  });
 }
 
 // ---------------------------------------------------------------- voxels
@@ -244,7 +243,7 @@ class Judge {
       if (state(vanish, v) != wanted || get(seen, v)) return;
       const bool in_base = !normal(v.l);
       bodies_.push_back(
-          flood(v, all_, seen, [&](At w) { return state(vanish, w) == wanted && normal(w.l) != in_base; }));
+          flooded(v, all_, seen, [&](At w) { return state(vanish, w) == wanted && normal(w.l) != in_base; }));
       found_.push_back(describe(vanish, wanted, bodies_.back()));
     });
   }
@@ -338,7 +337,7 @@ class Judge {
   bool in_cavity(const Detail& d, const std::vector<At>& body) {
     const Region region = around(d, 10 * input_.model.blur_mm);
     Set seen(voxels_.solid.layers, input_.layers[0].size, 0);
-    const std::vector<At> space = flood(body[0], region, seen, [&](At w) { return !solid(w); });
+    const std::vector<At> space = flooded(body[0], region, seen, [&](At w) { return !solid(w); });
     return std::none_of(space.begin(), space.end(), [&](At v) {
       bool open = false;
       each_joined(v, [&](At w) {
@@ -362,7 +361,7 @@ class Judge {
       for (const At& w : {At{v.l, v.r, v.c - 1}, At{v.l, v.r, v.c + 1}, At{v.l, v.r - 1, v.c}, At{v.l, v.r + 1, v.c},
                           At{v.l - 1, v.r, v.c}, At{v.l + 1, v.r, v.c}}) {
         if (!region.holds(w) || !solid(w) || get(seen, w)) continue;
-        flood(w, region, seen, joined);
+        flooded(w, region, seen, joined);
         ++solids;
       }
     }
@@ -403,7 +402,7 @@ class Judge {
     Set own(voxels_.solid.layers, input_.layers[0].size, 0), seen = own;
     for (const At& v : body) get(own, v) = 1;
     const std::vector<At> part =
-        flood(body[0], region, seen, [&](At w) { return get(own, w) || drawn_part(d.vanish, w.l).at(w.r, w.c); });
+        flooded(body[0], region, seen, [&](At w) { return get(own, w) || drawn_part(d.vanish, w.l).at(w.r, w.c); });
     double part_mm3 = 0, flips_mm3 = 0;
     for (const At& v : part) {
       part_mm3 += voxel_mm3(v.l);
@@ -501,7 +500,7 @@ class Judge {
     each(all_, [&](At v) {  // from the plate up, so a body that stands is met in layer 1 first
       if (!get(held, v) || get(out.node, v) != -1) return;
       const std::int32_t node = v.l == 0 ? 0 : add_node(out);
-      for (const At& w : flood(v, all_, seen, [&](At u) { return get(held, u) && get(out.node, u) == -1; })) {
+      for (const At& w : flooded(v, all_, seen, [&](At u) { return get(held, u) && get(out.node, u) == -1; })) {
         get(out.node, w) = node;
         out.mm3[static_cast<std::size_t>(node)][w.l] += voxel_mm3(w.l);
       }
@@ -528,7 +527,7 @@ class Judge {
   Set held_as_drawn() const {
     Set held(voxels_.solid.layers, input_.layers[0].size, 0);
     each({0, 0, 0, 1, all_.r1, all_.c1}, [&](At v) {
-      if (solid(v) && !get(held, v)) flood(v, all_, held, [&](At w) { return solid(w); });
+      if (solid(v) && !get(held, v)) flooded(v, all_, held, [&](At w) { return solid(w); });
     });
     return held;
   }

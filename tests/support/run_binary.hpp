@@ -92,11 +92,13 @@ inline Ran run(const std::vector<std::string>& command, const std::filesystem::p
   return ran;
 }
 
+#ifdef HAIRLINE_BINARY
 /// Runs `hairline` with these arguments.
 inline Ran hairline(std::vector<std::string> arguments, const std::filesystem::path& folder,
                     const std::vector<std::string>& environment = {}) {
   arguments.insert(arguments.begin(), HAIRLINE_BINARY);
   return run(arguments, folder, environment);
 }
+#endif
 
 }  // namespace hairline::test

@@ -9,44 +9,9 @@
 
 #include "hairline/measure.hpp"
 #include "hairline/track.hpp"
-#include "support/text_mask.hpp"
+#include "support/flood.hpp"
 
 namespace hairline::test {
-
-/// 8-connected labels by flood fill, 0 = background, numbered from 1 by first pixel in row order.
-struct Labels {
-  Size size;
-  std::vector<std::uint32_t> of_pixel;
-  std::uint32_t count = 0;
-  std::uint32_t at(std::uint32_t row, std::uint32_t col) const {
-    return of_pixel[std::size_t{row} * size.width_px + col];
-  }
-};
-
-inline Labels slow_labels(const Picture& picture) {
-  Labels out{picture.size, std::vector<std::uint32_t>(picture.pixels.size(), 0), 0};
-  const std::uint32_t width = picture.size.width_px;
-  for (std::size_t start = 0; start < picture.pixels.size(); ++start) {
-    if (picture.pixels[start] == 0 || out.of_pixel[start] != 0) continue;
-    std::vector<std::size_t> todo{start};
-    out.of_pixel[start] = ++out.count;
-    while (!todo.empty()) {
-      const std::int64_t row = static_cast<std::int64_t>(todo.back() / width);
-      const std::int64_t col = static_cast<std::int64_t>(todo.back() % width);
-      todo.pop_back();
-      for (std::int64_t dr = -1; dr <= 1; ++dr) {
-        for (std::int64_t dc = -1; dc <= 1; ++dc) {
-          if (!picture.set(row + dr, col + dc)) continue;
-          const std::size_t next = static_cast<std::size_t>((row + dr) * width + col + dc);
-          if (out.of_pixel[next] != 0) continue;
-          out.of_pixel[next] = out.count;
-          todo.push_back(next);
-        }
-      }
-    }
-  }
-  return out;
-}
 
 inline std::vector<Piece> slow_pieces(const Labels& labels) {
   std::vector<Piece> out(labels.count);

@@ -56,6 +56,16 @@ inline Mask mask_of(const Picture& picture, RowSharing sharing = RowSharing::on)
   return mask;
 }
 
+/// The solid pixels of a layer.
+inline Picture picture_of(const Layer& layer) {
+  Picture out(layer.size);
+  for (std::uint32_t row = 0; row < layer.size.height_px; ++row) {
+    for (const Run& run : layer.row(row))
+      for (std::uint32_t col = run.begin; col < run.end; ++col) out.at(row, col) = run.value >= solid_from;
+  }
+  return out;
+}
+
 /// '#' is set, everything else is not; lines end with '\n', the first line break of a raw string is skipped, blanks in
 /// front of a line count as pixels.
 inline Picture picture_of(std::string_view text) {

@@ -28,7 +28,9 @@ void replace_in(std::string& text, const std::string& from, const std::string& t
 
 /// The first error an archive gives: on opening, else on reading its layers in order.
 std::optional<Error> first_error(const fs::path& path, const Limits& limits = {}) {
-  const auto archive = Archive::open(path, limits);
+  OpenOptions options;
+  options.limits = limits;
+  const auto archive = Archive::open(path, options);
   if (!archive) return archive.error();
   for (std::uint32_t n = 1; n <= archive->settings().layer_count; ++n) {
     const auto layer = archive->read_layer(n);
@@ -205,7 +207,7 @@ TEST_CASE("bad manifests stop the job") {
   Files files = small_job(3);
   SECTION("missing") {
     drop(files, "manifest.json");
-    check_both(files, {ErrorKind::not_found, {}, "holds no manifest.json"});
+    check_both(files, {ErrorKind::usage, {}, "nothing says the pixel pitch, the layer height and the exposure time"});
   }
   SECTION("not JSON") {
     files[0].content = "<manifest/>";
@@ -442,11 +444,32 @@ TEST_CASE("an archive that is not finished leaves nothing, and the old one stays
 TEST_CASE("the shared layer archives open and decode") {
   // Real meshes cut by a general-purpose library; sizes and counts as their makers state them (472 and 135 layers).
   for (const auto& [name, count] : {std::pair{"spot-layers.zip", 472u}, std::pair{"frog-layers.zip", 135u}}) {
-    const auto path = shared(name);
+    const auto path = test::shared(name);
     if (!path) continue;
     const auto archive = Archive::open(*path);
     REQUIRE(archive);
     CHECK(archive->settings().layer_count == count);
     CHECK_FALSE(first_error(*path));
   }
+}
+
+TEST_CASE("a whole archive in one call counts its layers, and stops on request without a trace") {
+  const TempFolder folder;
+  const fs::path path = folder.path / "job.zip";
+  const auto draw = [](std::uint32_t number) { return encode(some_mask({20, 12}, number), {20, 12}); };
+  Progress progress;
+  REQUIRE(write_archive(path, small_settings(3), PngFilter::up, draw, progress));
+  CHECK(progress.done() == 3);
+  const auto archive = Archive::open(path);
+  REQUIRE(archive);
+  for (std::uint32_t n = 1; n <= 3; ++n) CHECK(same(archive->read_layer(n).value(), draw(n)));
+  const auto cancelling = [&](std::uint32_t number) {
+    if (number == 2) progress.cancel();
+    return draw(number);
+  };
+  const auto stopped = write_archive(folder.path / "other.zip", small_settings(3), PngFilter::up, cancelling, progress);
+  REQUIRE_FALSE(stopped);
+  CHECK(stopped.error().kind == ErrorKind::cancelled);
+  CHECK(stopped.error().layer == 3);
+  CHECK(folder.entries() == 1);
 }

@@ -224,7 +224,7 @@ Bytes with_chunk(const Bytes& file, const std::string& type, const std::string& 
 TEST_CASE("every file of the PNG suite decodes as stb_image and OpenCV have it") {
   // W. van Schaik, PngSuite. Files that start with x are broken on purpose: all of them must be refused, also those
   // with a wrong checksum, which stb_image does not look at.
-  const auto folder = shared("pngsuite");
+  const auto folder = test::shared("pngsuite");
   if (!folder) return;
   int sound = 0, grey = 0, broken = 0;
   for (const auto& entry : fs::directory_iterator(*folder)) {

@@ -1,11 +1,10 @@
-// Helpers of the archive tests: folders that clean up after themselves, ZIPs with anything in them, shared data.
+// Helpers of the archive tests: folders that clean up after themselves, ZIPs with anything in them.
 #pragma once
 #include <unistd.h>
 #include <zip.h>
 
 #include <catch2/catch.hpp>
 #include <cstdint>
-#include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <iostream>
@@ -16,6 +15,7 @@
 
 #include "hairline/archive.hpp"
 #include "hairline/files.hpp"
+#include "support/shared.hpp"
 
 namespace archive_test {
 
@@ -47,17 +47,6 @@ inline Bytes read_bytes(const fs::path& path) {
 
 inline std::string text_of(const Bytes& bytes) {
   return {reinterpret_cast<const char*>(bytes.data()), bytes.size()};
-}
-
-/// The shared open data, where it is at hand.
-inline std::optional<fs::path> shared(const std::string& name) {
-  std::vector<fs::path> places;
-  if (const char* set = std::getenv("HAIRLINE_SHARED")) places = {fs::path(set), fs::path(set) / "data"};
-  places.push_back(fs::path(HAIRLINE_SOURCE_DIR) / ".." / "shared" / "data");
-  for (const fs::path& place : places)
-    if (fs::exists(place / name)) return place / name;
-  std::cout << "skipped: shared data " << name << " is not here (set HAIRLINE_SHARED)\n";
-  return {};
 }
 
 struct File {

@@ -154,3 +154,17 @@ TEST_CASE("links are written through and devices never replaced") {
   REQUIRE(write_text(folder.path / "null", "gone"));
   CHECK(fs::is_character_file("/dev/null"));
 }
+
+TEST_CASE("a folder is made with those above it; a file in the way is told") {
+  const TempFolder folder;
+  REQUIRE(make_folder(folder.path / "a/b"));
+  CHECK(fs::is_directory(folder.path / "a/b"));
+  CHECK(make_folder(folder.path / "a/b"));  // there already
+  REQUIRE(write_text(folder.path / "note", "old"));
+  for (const char* place : {"note", "note/b"}) {
+    const auto made = make_folder(folder.path / place);
+    REQUIRE_FALSE(made);
+    CHECK(made.error().kind == ErrorKind::unwritable);
+    CHECK(made.error().file == (folder.path / place).string());
+  }
+}

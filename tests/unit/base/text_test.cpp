@@ -110,3 +110,30 @@ TEST_CASE("nesting_depth counts brackets outside strings") {
   CHECK(nesting_depth("]]]][") == 1);
   CHECK(nesting_depth(std::string(1000, '[')) == 1000);
 }
+
+TEST_CASE("the nearest name is found over any one difference, and over two only in a long word") {
+  const std::vector<std::string> names = {"check", "measure", "--lamp-hours", "harbour grey"};
+  for (const std::string& name : names) {
+    for (std::size_t i = 0; i < name.size(); ++i) {
+      std::string without = name, other = name, more = name, swapped = name;
+      without.erase(i, 1);
+      other[i] = '~';
+      more.insert(i, 1, '~');
+      if (i + 1 < name.size()) std::swap(swapped[i], swapped[i + 1]);
+      for (const std::string& asked : {without, other, more, swapped}) {
+        INFO(asked);
+        CHECK(nearest_name(asked, names) == name);
+      }
+    }
+  }
+  CHECK(nearest_name("HARBOR GRAY", names) == "harbour grey");
+  CHECK(nearest_name("chk", names).empty());  // two of three letters
+  CHECK(nearest_name("meazurre", names) == "measure");
+  CHECK(nearest_name("sweep", names).empty());
+  CHECK(nearest_name("", names).empty());
+  CHECK(nearest_name("check", {}).empty());
+  // The textbook pair: three differences (kitten, sittn, sittin, sitting), one more than a third of six letters.
+  CHECK(nearest_name("kitten", {"sitting"}).empty());
+  CHECK(nearest_name("kittens", {"sittens", "kitteny"}) == "sittens");                // the first of two as near
+  CHECK(nearest_name(std::string(100000, 'a'), {std::string(100000, 'a')}).empty());  // too long to be a slip
+}

@@ -2,13 +2,12 @@
 // https://www.itl.nist.gov/div898/strd); penetration depth against the open absorbance table of nine resins.
 #include <catch2/catch.hpp>
 #include <cmath>
-#include <cstdlib>
 #include <fstream>
-#include <iostream>
 #include <map>
 #include <sstream>
 
 #include "hairline/fit.hpp"
+#include "support/shared.hpp"
 
 using namespace hairline;
 
@@ -31,11 +30,6 @@ constexpr Point norris[] = {
 constexpr Point misra1a[] = {{10.07, 77.6},  {14.73, 114.9}, {17.94, 141.1}, {23.93, 190.8}, {29.61, 239.9},
                              {35.18, 289.0}, {40.02, 332.8}, {44.82, 378.4}, {50.76, 434.8}, {55.05, 477.3},
                              {61.01, 536.8}, {66.40, 593.1}, {75.47, 689.1}, {81.78, 760.0}};
-
-std::string shared_folder() {
-  if (const char* folder = std::getenv("HAIRLINE_SHARED")) return folder;
-  return HAIRLINE_SOURCE_DIR "/../shared/data";
-}
 
 }  // namespace
 
@@ -180,11 +174,9 @@ TEST_CASE("penetration depth from absorbance, figures quoted") {
 }
 
 TEST_CASE("penetration depth from the open absorbance table") {
-  std::ifstream table(shared_folder() + "/resin-absorbance.csv");
-  if (!table) {
-    std::cout << "skipped: resin-absorbance.csv is not in the shared data\n";
-    return;
-  }
+  const auto file = test::shared("resin-absorbance.csv");
+  if (!file) return;
+  std::ifstream table(*file);
   std::string line;
   std::getline(table, line);
   std::vector<std::string> names;

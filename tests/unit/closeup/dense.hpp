@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "hairline/closeup.hpp"
+#include "support/flood.hpp"
 #include "support/random.hpp"
 
 namespace hairline::test {
@@ -36,31 +37,23 @@ void each(const BoxVoxels& box, F f) {
 }
 
 /// The 8 around it in its layer, and those straight above and below.
-template <class F>
-void each_joined(const VoxelPlace& v, F f) {
+constexpr auto each_joined = [](const VoxelPlace& v, const auto& f) {
   for (int dy = -1; dy <= 1; ++dy)
     for (int dx = -1; dx <= 1; ++dx)
       if (dy != 0 || dx != 0) f(VoxelPlace{v.layer, v.row + dy, v.col + dx});
   f(VoxelPlace{v.layer + 1, v.row, v.col});
   f(VoxelPlace{v.layer - 1, v.row, v.col});
-}
+};
 
 /// What hangs together with `from` inside `within`, voxel by voxel.
-inline Dense flood(const std::function<bool(const VoxelPlace&)>& among, const VoxelPlace& from,
-                   const BoxVoxels& within) {
+inline Dense flooded(const std::function<bool(const VoxelPlace&)>& among, const VoxelPlace& from,
+                     const BoxVoxels& within) {
   Dense found(within);
-  std::vector<VoxelPlace> todo;
-  const auto take = [&](const VoxelPlace& v) {
-    if (!found.holds(v) || found.set(v) || !among(v)) return;
+  flood(from, each_joined, [&](const VoxelPlace& v) {
+    if (!found.holds(v) || found.set(v) || !among(v)) return false;
     found.at(v) = 1;
-    todo.push_back(v);
-  };
-  take(from);
-  while (!todo.empty()) {
-    const VoxelPlace v = todo.back();
-    todo.pop_back();
-    each_joined(v, take);
-  }
+    return true;
+  });
   return found;
 }
 

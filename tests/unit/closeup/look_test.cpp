@@ -141,7 +141,7 @@ void compare(const Scene& scene, const CloseupScale& scale, bool vanish, bool ma
   const auto goes = [&](const VoxelPlace& v) {
     return scene.flips.set(v) && scene.solid.set(v) == vanish && v.layer <= scale.layers.size();
   };
-  const Dense detail = flood(goes, seed, image);
+  const Dense detail = flooded(goes, seed, image);
   const BoxVoxels box = bounds(detail);
   const BoxVoxels known = solid_box(box, vanish, scale), part = grown(box, 10 * scale.blur_mm, scale),
                   near = grown(box, 5 * scale.blur_mm, scale);
@@ -172,7 +172,7 @@ void compare(const Scene& scene, const CloseupScale& scale, bool vanish, bool ma
                    bits_of(all_goes, lots),
                    bits_of(filled, weld_box(box, scale))};
 
-  const Dense whole = flood([&](const VoxelPlace& v) { return detail.set(v) || drawn_here.set(v); }, seed, part);
+  const Dense whole = flooded([&](const VoxelPlace& v) { return detail.set(v) || drawn_here.set(v); }, seed, part);
   Dense taken(part);
   each(part, [&](const VoxelPlace& v) { taken.at(v) = whole.set(v) && all_goes.set(v); });
   const double share = judge.volume_mm3(taken) / judge.volume_mm3(whole);
@@ -192,7 +192,7 @@ void compare(const Scene& scene, const CloseupScale& scale, bool vanish, bool ma
 
   ++counts.details, counts.shares += share < 0.999;
   if (vanish) return;
-  const Dense empty = flood([&](const VoxelPlace& v) { return !scene.solid.set(v); }, seed, part);
+  const Dense empty = flooded([&](const VoxelPlace& v) { return !scene.solid.set(v); }, seed, part);
   bool open = false;
   each(part, [&](const VoxelPlace& v) {
     const bool rim = v.col == part.x0 || v.col == part.x1 - 1 || v.row == part.y0 || v.row == part.y1 - 1 ||
@@ -213,7 +213,7 @@ void compare(const Scene& scene, const CloseupScale& scale, bool vanish, bool ma
   bool two = false;
   if (!touched.empty()) {
     const auto joined = [&](const VoxelPlace& v) { return scene.solid.set(v) || filled.set(v); };
-    const Dense one = flood(joined, touched[0], near);
+    const Dense one = flooded(joined, touched[0], near);
     two = std::any_of(touched.begin(), touched.end(), [&](const VoxelPlace& v) { return !one.set(v); });
   }
   CHECK(welds(at, scale) == two);

@@ -69,7 +69,7 @@ TEST_CASE("voxel bits: what hangs together is what a plain flood fill finds") {
       const VoxelPlace from{random.between(box.from_layer, box.to_layer), box.y0, within.x0};
       CAPTURE(share, i, within.x1 - within.x0);
       const VoxelBits found = connected(bits_of(dense, box), from, within);
-      const Dense expected = flood([&](const VoxelPlace& v) { return dense.set(v); }, from, within);
+      const Dense expected = flooded([&](const VoxelPlace& v) { return dense.set(v); }, from, within);
       CHECK(differing(found, box, [&](const VoxelPlace& v) { return expected.set(v); }) == 0);
     }
   }

@@ -4,12 +4,13 @@
 #include <catch2/catch.hpp>
 #include <cstring>
 #include <map>
-#include <queue>
 #include <set>
 
 #include "hairline/coupon.hpp"
+#include "support/flood.hpp"
 
 using namespace hairline;
+using namespace hairline::test;
 
 namespace {
 
@@ -66,34 +67,13 @@ double mask_volume_mm3(const Coupon& c, double exposure_s) {
   return pixels * c.pitch.pixel_mm2() * c.layer_height_mm;
 }
 
-/// Pieces of `now` (8-connected) that share no solid pixel with `below`, by flood fill.
-int floating_pieces(const std::vector<std::uint8_t>& below, std::vector<std::uint8_t> now, Size size) {
-  const int w = static_cast<int>(size.width_px), h = static_cast<int>(size.height_px);
-  int floating = 0;
-  for (int start = 0; start < w * h; ++start) {
-    if (now[static_cast<std::size_t>(start)] < solid_from) continue;
-    bool rests = false;
-    std::queue<int> open;
-    open.push(start);
-    now[static_cast<std::size_t>(start)] = 0;
-    while (!open.empty()) {
-      const int at = open.front();
-      open.pop();
-      rests = rests || below[static_cast<std::size_t>(at)] >= solid_from;
-      for (int dy = -1; dy <= 1; ++dy) {
-        for (int dx = -1; dx <= 1; ++dx) {
-          const int x = at % w + dx, y = at / w + dy;
-          if (x < 0 || y < 0 || x >= w || y >= h) continue;
-          std::uint8_t& v = now[static_cast<std::size_t>(y * w + x)];
-          if (v < solid_from) continue;
-          v = 0;
-          open.push(y * w + x);
-        }
-      }
-    }
-    floating += !rests;
-  }
-  return floating;
+/// Pieces of `now` (8-connected) that share no solid pixel with `below`.
+int floating_pieces(const Picture& below, const Picture& now) {
+  const Labels labels = slow_labels(now);
+  std::vector<bool> rests(labels.count + 1);
+  for (std::size_t i = 0; i < below.pixels.size(); ++i)
+    if (below.pixels[i] != 0) rests[labels.of_pixel[i]] = true;
+  return static_cast<int>(std::count(rests.begin() + 1, rests.end(), false));
 }
 
 }  // namespace
@@ -150,11 +130,11 @@ TEST_CASE("nothing floats: every piece of every layer rests on the layer below, 
     s.label = "HG 26-09";
     s.exposures_s = {12.37};
     const Coupon c = *plan_coupon(s);
-    std::vector<std::uint8_t> below = decode(draw_coupon_layer(c, 12.37, 1));
+    Picture below = picture_of(draw_coupon_layer(c, 12.37, 1));
     int floating = 0;
     for (std::uint32_t n = 2; n <= c.layers; ++n) {
-      std::vector<std::uint8_t> now = decode(draw_coupon_layer(c, 12.37, n));
-      floating += floating_pieces(below, now, c.image);
+      Picture now = picture_of(draw_coupon_layer(c, 12.37, n));
+      floating += floating_pieces(below, now);
       below = std::move(now);
     }
     CHECK(floating == 0);

@@ -9,14 +9,15 @@
 #include <fstream>
 #include <iterator>
 #include <map>
-#include <queue>
 
 #include "hairline/archive.hpp"
 #include "hairline/measure.hpp"
 #include "hairline/model.hpp"
 #include "hairline/track.hpp"
+#include "support/flood.hpp"
 
 using namespace hairline;
+using namespace hairline::test;
 
 namespace {
 
@@ -46,41 +47,24 @@ DemoJob job_named(const std::string& name) {
   return {};
 }
 
-/// One 8-connected piece of a layer, by flood fill.
+/// One 8-connected piece of a layer.
 struct Blob {
   int area = 0, x0 = 1 << 30, y0 = 1 << 30, x1 = 0, y1 = 0;
   bool rests = false;
 };
 
-std::vector<Blob> blobs_of(std::vector<std::uint8_t> now, const std::vector<std::uint8_t>& below, Size size) {
-  const int w = static_cast<int>(size.width_px), h = static_cast<int>(size.height_px);
-  std::vector<Blob> blobs;
-  for (int start = 0; start < w * h; ++start) {
-    if (now[static_cast<std::size_t>(start)] < solid_from) continue;
-    Blob b;
-    std::queue<int> open;
-    open.push(start);
-    now[static_cast<std::size_t>(start)] = 0;
-    while (!open.empty()) {
-      const int at = open.front();
-      open.pop();
-      const int cx = at % w, cy = at / w;
+std::vector<Blob> blobs_of(const Picture& now, const Picture& below = {}) {
+  const Labels labels = slow_labels(now);
+  std::vector<Blob> blobs(labels.count);
+  for (std::uint32_t row = 0; row < now.size.height_px; ++row) {
+    for (std::uint32_t col = 0; col < now.size.width_px; ++col) {
+      if (labels.at(row, col) == 0) continue;
+      Blob& b = blobs[labels.at(row, col) - 1];
+      const int x = static_cast<int>(col), y = static_cast<int>(row);
       ++b.area;
-      b.x0 = std::min(b.x0, cx), b.x1 = std::max(b.x1, cx + 1), b.y0 = std::min(b.y0, cy),
-      b.y1 = std::max(b.y1, cy + 1);
-      b.rests = b.rests || below.empty() || below[static_cast<std::size_t>(at)] >= solid_from;
-      for (int dy = -1; dy <= 1; ++dy) {
-        for (int dx = -1; dx <= 1; ++dx) {
-          const int x = cx + dx, y = cy + dy;
-          if (x < 0 || y < 0 || x >= w || y >= h) continue;
-          std::uint8_t& v = now[static_cast<std::size_t>(y * w + x)];
-          if (v < solid_from) continue;
-          v = 0;
-          open.push(y * w + x);
-        }
-      }
+      b.x0 = std::min(b.x0, x), b.x1 = std::max(b.x1, x + 1), b.y0 = std::min(b.y0, y), b.y1 = std::max(b.y1, y + 1);
+      b.rests = b.rests || below.pixels.empty() || below.at(row, col) != 0;
     }
-    blobs.push_back(b);
   }
   return blobs;
 }
@@ -88,10 +72,10 @@ std::vector<Blob> blobs_of(std::vector<std::uint8_t> now, const std::vector<std:
 /// Layer (1-based) -> pieces that begin there in the air.
 std::map<std::uint32_t, std::vector<Blob>> floating_of(const DemoJob& job) {
   std::map<std::uint32_t, std::vector<Blob>> found;
-  std::vector<std::uint8_t> below;
+  Picture below;
   for (std::uint32_t n = 1; n <= job.settings.layer_count; ++n) {
-    std::vector<std::uint8_t> now = decode(draw_demo_layer(job, n));
-    for (const Blob& b : blobs_of(now, below, job.settings.size)) {
+    Picture now = picture_of(draw_demo_layer(job, n));
+    for (const Blob& b : blobs_of(now, below)) {
       if (!b.rests) found[n].push_back(b);
     }
     below = std::move(now);
@@ -137,22 +121,17 @@ TEST_CASE("the small demo is written, opens, and gives the same bytes each time"
 
 TEST_CASE("gallery-small: pickets 1, 2, 3 and 4 pixels wide, six of each, under a rail") {
   const DemoJob job = job_named("gallery-small.zip");
-  const Size size = job.settings.size;
-  const std::vector<std::uint8_t> p = decode(draw_demo_layer(job, layer_at(3.0)));
+  const Layer layer = draw_demo_layer(job, layer_at(3.0));
   std::map<int, int> by_width;
-  for (const Blob& b : blobs_of(p, {}, size)) {
+  for (const Blob& b : blobs_of(picture_of(layer))) {
     if (b.y0 >= 40 && b.y1 <= 80 && b.y1 - b.y0 == (b.x1 - b.x0 == 1 ? 2 : 4)) ++by_width[b.x1 - b.x0];
   }
   CHECK(by_width == std::map<int, int>{{1, 6}, {2, 6}, {3, 6}, {4, 6}});
   // The pickets stand on whole pixels: no grey among them.
-  for (std::uint32_t r = 40; r < 80; ++r) {
-    for (std::uint32_t c = 0; c < size.width_px; ++c) {
-      const int v = p[r * size.width_px + c];
-      REQUIRE((v == 0 || v == 255));
-    }
-  }
+  for (std::uint32_t r = 40; r < 80; ++r)
+    for (const Run& run : layer.row(r)) REQUIRE(run.value == 255);
   int rails = 0;
-  for (const Blob& b : blobs_of(decode(draw_demo_layer(job, layer_at(5.2))), {}, size))
+  for (const Blob& b : blobs_of(picture_of(draw_demo_layer(job, layer_at(5.2)))))
     rails += b.y1 <= 80 && b.x1 - b.x0 == 400;
   CHECK(rails == 1);
 }
@@ -189,9 +168,9 @@ TEST_CASE("gallery-small: raised and sunk letters, twelve glazing bars, a base, 
   const DemoJob job = job_named("gallery-small.zip");
   const Size size = job.settings.size;
   CHECK(job.settings.base_layers == 5);
-  CHECK(blobs_of(decode(draw_demo_layer(job, 1)), {}, size).size() == 1);
+  CHECK(blobs_of(picture_of(draw_demo_layer(job, 1))).size() == 1);
   int letters = 0, bars = 0;
-  for (const Blob& b : blobs_of(decode(draw_demo_layer(job, layer_at(2.2))), {}, size)) {
+  for (const Blob& b : blobs_of(picture_of(draw_demo_layer(job, layer_at(2.2))))) {
     letters += b.x1 <= 290 && b.y0 >= 190 && b.y1 <= 260;
     bars += b.x0 >= 310 && b.y0 >= 190 && b.y1 <= 310;
   }
@@ -246,8 +225,7 @@ TEST_CASE("the night-long job is 1800 layers of 1440 x 2560 with something on ea
   }
   CHECK(bytes < 30e6);
   // The railing of the upper gallery: 120 pickets and posts, beside the lantern's bars.
-  const Size size = job.settings.size;
-  const auto blobs = blobs_of(decode(draw_demo_layer(job, layer_at(64.5))), {}, size);
+  const auto blobs = blobs_of(picture_of(draw_demo_layer(job, layer_at(64.5))));
   const PointMm middle{36, 52};
   int pickets = 0;
   for (const Blob& b : blobs) {

@@ -3,37 +3,16 @@
 #include "hairline/plates.hpp"
 
 #include <catch2/catch.hpp>
-#include <queue>
+
+#include "support/flood.hpp"
 
 using namespace hairline;
 
 namespace {
 
-/// 8-connected pieces by flood fill (slow twin; draw may not use measure).
-int count_pieces(const Layer& layer) {
-  std::vector<std::uint8_t> p = decode(layer);
-  const int w = static_cast<int>(layer.size.width_px), h = static_cast<int>(layer.size.height_px);
-  int pieces = 0;
-  for (int start = 0; start < w * h; ++start) {
-    if (p[static_cast<std::size_t>(start)] < solid_from) continue;
-    ++pieces;
-    std::queue<int> open;
-    open.push(start);
-    p[static_cast<std::size_t>(start)] = 0;
-    while (!open.empty()) {
-      const int at = open.front();
-      open.pop();
-      for (int dy = -1; dy <= 1; ++dy) {
-        for (int dx = -1; dx <= 1; ++dx) {
-          const int x = at % w + dx, y = at / w + dy;
-          if (x < 0 || y < 0 || x >= w || y >= h || p[static_cast<std::size_t>(y * w + x)] < solid_from) continue;
-          p[static_cast<std::size_t>(y * w + x)] = 0;
-          open.push(y * w + x);
-        }
-      }
-    }
-  }
-  return pieces;
+// 8-connected (draw may not use measure).
+std::uint32_t count_pieces(const Layer& layer) {
+  return test::slow_labels(test::picture_of(layer)).count;
 }
 
 }  // namespace

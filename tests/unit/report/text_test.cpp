@@ -3,8 +3,8 @@
 #include <cmath>
 #include <random>
 
-#include "../../../src/report/page.hpp"
-#include "../../../src/report/words.hpp"
+#include "report/lines.hpp"
+#include "report/words.hpp"
 #include "sample.hpp"
 
 using namespace hairline;

@@ -1,10 +1,10 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 
-#include "../../../src/track/tube_log.hpp"
 #include "hairline/track.hpp"
 #include "support/random.hpp"
 #include "support/slow_measure.hpp"
+#include "track/tube_log.hpp"
 
 using namespace hairline;
 using namespace hairline::test;

@@ -1,0 +1,44 @@
+/// Checking a job as a service, for every way in (terminal, page, queue): find the jobs, choose the record of each,
+/// open and analyse. Nothing is printed; progress and cancel go through the Progress that is passed in.
+#pragma once
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "hairline/analyse.hpp"
+
+namespace hairline {
+
+/// Which record, as a person asks for it: a file, or the label of one in the folder `records` (empty: the current one),
+/// or, when `record` is empty, the one there that matches the job.
+struct RecordChoice {
+  std::string record, records;
+};
+
+/// The choice as far as it is settled without a job: one record for all when a file was named, else a folder in which
+/// each job's own is looked up.
+struct Records {
+  std::optional<ResinRecord> named;
+  RecordChoice choice;
+};
+/// Fails as read_record does where a file was named, also when that record has no fit.
+Result<Records> read_records(const RecordChoice& choice);
+/// The record for one job, with a fit. Fails as pick_record does.
+Result<ResinRecord> record_for(const Records& records, const JobSettings& job);
+
+struct CheckRequest {
+  std::string job;  ///< path of a layer archive, or of any ZIP or folder of masks
+  OpenOptions open = {};
+  const Records* records = nullptr;  ///< null: measured only
+  AnalyseSettings settings;
+};
+/// Opens the job and analyses it. Fails as Archive::open, record_for and analyse do; the error names the file.
+Result<Report> check_job(const CheckRequest& request, Progress& progress);
+
+/// The jobs that paths stand for: archives, folders of archives, lists of paths. In the order given; within a folder in
+/// natural order of names; a list (.txt) is relative to its own folder, its empty lines and lines that begin with # are
+/// skipped. A folder with a manifest.json is itself a job. Fails with not_found, unreadable, and invalid when nothing
+/// was found. Precondition: `paths` is not empty.
+Result<std::vector<std::string>> find_jobs(const std::vector<std::string>& paths);
+
+}  // namespace hairline

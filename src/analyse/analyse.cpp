@@ -1,0 +1,186 @@
+/// The whole program on one page.
+///
+///   archive -> layers (runs) -> measures of one layer -> tracks over layers ┐
+///                            -> light and dose -> details at risk           ┴-> verdict -> report
+///
+/// Layers run from the top down, because light of later layers reaches back into earlier ones. What concerns one layer
+/// alone (`look_at`) is done for several layers at once; what joins layers is done in order: `Pass::join_layer` for one
+/// layer, `Pass::judge_layer` for the one before it. So memory is bounded by the layers in flight, and the report does
+/// not depend on the number of threads.
+///
+/// Beside it: job.hpp (what is known before the first layer), pipeline.hpp (threads), rows.hpp (pixels to mm),
+/// record_notes.hpp (whether the record suits the job).
+#include "hairline/analyse.hpp"
+
+#include <algorithm>
+
+#include "pipeline.hpp"
+#include "record_notes.hpp"
+#include "rows.hpp"
+
+namespace hairline {
+namespace {
+
+Result<LookedAt> look_at(const Job& job, std::uint32_t number) {
+  auto layer = job.archive.read_layer(number);
+  if (!layer) return tl::unexpected(std::move(layer.error()));
+  LookedAt at;
+  at.number = number;
+  at.layer = std::move(*layer);
+  at.solid = solid(at.layer);
+  at.pieces = find_pieces(at.solid);
+  at.thin = find_thin_places(at.solid, job.settings.pitch, job.asked.thickness);
+  for (const Run& run : at.layer.runs) at.brightest = std::max(at.brightest, run.value);
+  at.row = layer_row(job, number, at.pieces, at.thin);
+  return at;
+}
+
+// A layer once what lies above it has been seen, on its way to the details.
+struct Joined {
+  RiskLayer layer;
+  std::vector<CriticalLayer> finished;  // layers whose critical lists are final by now
+};
+
+// What joins layers: fed from the top layer down. `join_layer` and `judge_layer` share nothing, so a layer can be
+// judged while the next one is joined.
+class Pass {
+ public:
+  explicit Pass(const Job& job) : job_(job), islands_(job.settings.pitch) {
+    sums_.rows.resize(job.layers.size());
+    if (!job.against) return;
+    exposure_.emplace(job.against->exposure);
+    risk_.emplace(job.against->risk);
+  }
+
+  Joined join_layer(LookedAt now) {
+    std::vector<Contact> contacts;
+    if (now.number < job_.layers.size()) contacts = find_contacts(now.solid, now.pieces, above_solid_, above_pieces_);
+    islands_.add(now.number, job_.layers[now.number - 1].height_mm, now.pieces, contacts);
+    add_layer(job_, now, contacts, sums_);
+    above_solid_ = now.solid;
+    above_pieces_ = now.pieces;
+    std::vector<CriticalLayer> finished;
+    if (exposure_) exposure_->add(now.number, now.layer, now.solid, finished);
+    return {{now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin), std::move(contacts)},
+            std::move(finished)};
+  }
+
+  void judge_layer(Joined now) {
+    if (!risk_) return;
+    risk_->add_layer(std::move(now.layer));
+    for (CriticalLayer& layer : now.finished) risk_->add_critical(std::move(layer));
+  }
+
+  Result<Report> report() {
+    if (!sums_.any_light) return tl::unexpected(all_black());
+    Report report;
+    report.exposure_s = job_.normal_s;
+    report.job = job_summary(job_, sums_.rows);
+    report.base = base_summary(job_, sums_);
+    auto risk = finish_risk(report.base);
+    if (!risk) return tl::unexpected(std::move(risk.error()));
+    const IslandTracker::Found found = islands_.finish();
+    count_islands(found, sums_.rows);
+    report.islands = island_rows(job_, found.islands, risk->propped);
+    report.speck_count = static_cast<std::uint32_t>(found.specks.size());
+    if (job_.against) hold_against_record(*risk, report);
+    judge_whole(*risk, report);
+    if (job_.against) list(std::move(*risk), report);
+    report.layers = std::move(sums_.rows);
+    report.limits = stated_limits();
+    return report;
+  }
+
+ private:
+  static Error all_black() {
+    return {ErrorKind::invalid,
+            "",
+            std::nullopt,
+            "every layer is black: nothing would be printed",
+            "masks with light in them",
+            "Check that the masks are not inverted or empty, and export the job again."};
+  }
+
+  // Nothing at risk without a record.
+  Result<RiskFound> finish_risk(BaseReport& base) {
+    if (!exposure_) return RiskFound{};
+    while (auto layer = exposure_->finish_next()) risk_->add_critical(std::move(*layer));
+    base.fuse_mm3 = exposure_->base_losses().fuse_mm3;
+    base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(job_.against->risk.model, base.base_s) : 0;
+    exposure_.reset();  // the light's buffers are the largest of all
+    auto found = risk_->finish([&](std::uint32_t number) -> Result<Mask> {
+      auto layer = job_.archive.read_layer(number);
+      if (!layer) return tl::unexpected(std::move(layer.error()));
+      return solid(*layer);
+    });
+    risk_.reset();
+    if (found) base.vanish_mm3 = found->base_vanish_mm3;
+    return found;
+  }
+
+  void hold_against_record(const RiskFound& risk, Report& report) const {
+    const Against& against = *job_.against;
+    report.record = judge_record(against, job_.normal_s);
+    report.suggestion = suggest(risk, {against.risk, job_.settings.height_mm, job_.settings.base_s, against.record.base,
+                                       report.islands, job_.asked.sweep});
+    report.suggestion->coarse_sweep = against.coarse_rows;
+  }
+
+  void judge_whole(const RiskFound& risk, Report& report) const {
+    const bool held = job_.against.has_value();
+    judge_base(report.base, {.normal_s = job_.normal_s,
+                             .set_s = held ? report.suggestion->exposure_s : job_.normal_s,
+                             .readings = held ? job_.against->record.base : std::vector<BaseReading>{}});
+    Judgement judgement = judge({.risk = held ? &risk : nullptr,
+                                 .context = held ? &job_.against->risk : nullptr,
+                                 .islands = report.islands,
+                                 .base = report.base,
+                                 .nothing_solid = !sums_.solid_in_normal && sums_.brightest > 0,
+                                 .brightest_value = sums_.brightest,
+                                 .doubts = held ? report.record->doubts : std::vector<std::string>{}});
+    report.verdict = judgement.verdict;
+    report.reasons = std::move(judgement.reasons);
+  }
+
+  static void list(RiskFound risk, Report& report) {
+    report.bulk = risk.bulk;
+    report.base_bulk = risk.base_bulk;
+    report.bulk_lost_mm3 = risk.bulk_lost_mm3;
+    report.whole_fails = risk.whole_fails;
+    report.details = std::move(risk.details);
+    report.rounding = risk.rounding;
+    report.crumbs = risk.crumbs;
+    report.falls = std::move(risk.falls);
+  }
+
+  const Job& job_;
+  LayerSums sums_;
+  IslandTracker islands_;
+  std::optional<ExposurePass> exposure_;
+  std::optional<RiskTracker> risk_;
+  Mask above_solid_;
+  Pieces above_pieces_;
+};
+
+Result<Report> read_and_judge(const Job& job, Progress& progress) {
+  Pass pass(job);
+  const auto look = [&job](std::uint32_t number) { return look_at(job, number); };
+  const auto join = [&pass](LookedAt layer) { return pass.join_layer(std::move(layer)); };
+  const auto judge_joined = [&pass](Joined layer) { pass.judge_layer(std::move(layer)); };
+  const auto count = static_cast<std::uint32_t>(job.layers.size());
+  if (auto done = top_down(count, job.asked.threads, progress, look, join, judge_joined); !done)
+    return tl::unexpected(std::move(done.error()));
+  return pass.report();
+}
+
+}  // namespace
+
+Result<Report> analyse(const Archive& archive, const ResinRecord* record, const AnalyseSettings& settings,
+                       Progress& progress) {
+  auto report =
+      prepare_job(archive, record, settings).and_then([&](const Job& job) { return read_and_judge(job, progress); });
+  if (!report && report.error().file.empty()) report.error().file = archive.path().string();
+  return report;
+}
+
+}  // namespace hairline

@@ -1,0 +1,34 @@
+#include "record_notes.hpp"
+
+#include <fmt/core.h>
+
+#include "hairline/fit.hpp"
+
+namespace hairline {
+
+Report::Record judge_record(const Against& against, double normal_s) {
+  const ResinRecord& record = against.record;
+  const CureModel& model = against.risk.model;
+  Report::Record judged;
+  judged.file = record.file;
+  judged.resin = record.resin.label;
+  judged.printer = record.printer.label;
+  judged.model = model;
+  if (!against.tonight.today.empty()) judged.age_days = age_days(record, against.tonight.today);
+  if (normal_s < model.valid_from_s - 1e-9 || normal_s > model.valid_to_s + 1e-9) {
+    judged.doubts.push_back(
+        fmt::format("{:.2f} s lies outside the times the record covers ({:.2f} to {:.2f} s): what is said of it is a "
+                    "guess.",
+                    normal_s, model.valid_from_s, model.valid_to_s));
+  }
+  for (std::string& doubt : staleness(record, against.tonight)) judged.doubts.push_back(std::move(doubt));
+  if (std::string weak = weakness(record); !weak.empty()) judged.doubts.push_back(std::move(weak));
+  judged.notes = left_unsaid(record, against.tonight);
+  if (!model.log_covariance) {
+    judged.notes.push_back("The record states no uncertainty of its own; chances rest on the spread of dose alone.");
+  }
+  if (!against.lamp_note.empty()) judged.notes.push_back(against.lamp_note);
+  return judged;
+}
+
+}  // namespace hairline

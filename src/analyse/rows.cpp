@@ -1,0 +1,141 @@
+#include "rows.hpp"
+
+#include <algorithm>
+
+namespace hairline {
+namespace {
+
+PlaceMm place_mm(const ThinPlace& place, Pitch pitch, double z_mm) {
+  return {(place.col + 0.5) * pitch.x_mm, (place.row + 0.5) * pitch.y_mm, z_mm};
+}
+
+double top_mm(const LayerPlan& plan) {
+  return plan.bottom_mm + plan.height_mm;
+}
+
+std::uint64_t solid_px(const Pieces& pieces) {
+  std::uint64_t area_px = 0;
+  for (const Piece& piece : pieces.pieces) area_px += piece.area_px;
+  return area_px;
+}
+
+}  // namespace
+
+LayerRow layer_row(const Job& job, std::uint32_t number, const Pieces& pieces, const ThinPlaces& thin) {
+  const LayerPlan& plan = job.layers[number - 1];
+  const Pitch pitch = job.settings.pitch;
+  LayerRow row;
+  row.layer = number;
+  row.height_mm = plan.height_mm;
+  row.bottom_mm = plan.bottom_mm;
+  row.exposure_s = plan.exposure_s;
+  row.kind = plan.kind;
+  row.pieces = static_cast<std::uint32_t>(pieces.pieces.size());
+  row.solid_mm2 = static_cast<double>(solid_px(pieces)) * pitch.pixel_mm2();
+  if (const auto wall = thinnest(thin.walls)) {
+    row.thinnest_wall_mm = static_cast<double>(wall->width_mm);
+    row.wall_at = place_mm(*wall, pitch, plan.bottom_mm);
+  }
+  if (const auto gap = thinnest(thin.gaps)) {
+    row.thinnest_gap_mm = static_cast<double>(gap->width_mm);
+    row.gap_at = place_mm(*gap, pitch, plan.bottom_mm);
+  }
+  return row;
+}
+
+void add_layer(const Job& job, const LookedAt& now, const std::vector<Contact>& contacts, LayerSums& sums) {
+  std::vector<LayerRow>& rows = sums.rows;
+  rows[now.number - 1] = now.row;
+  std::uint64_t contact_px = 0;
+  for (const Contact& contact : contacts) contact_px += contact.overlap_px;
+  if (now.number < rows.size())
+    rows[now.number].contact_mm2 = static_cast<double>(contact_px) * job.settings.pitch.pixel_mm2();
+  if (now.number == 1) rows[0].contact_mm2 = rows[0].solid_mm2;
+  const std::uint64_t area_px = solid_px(now.pieces);
+  sums.any_light = sums.any_light || now.brightest > 0;
+  if (job.layers[now.number - 1].kind == LayerKind::normal) {
+    sums.brightest = std::max(sums.brightest, now.brightest);
+    sums.solid_in_normal = sums.solid_in_normal || area_px > 0;
+  }
+  if (area_px == 0 || area_px < sums.largest_px) return;
+  sums.largest_px = area_px;
+  sums.largest_box = bounds(now.solid);
+}
+
+void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& rows) {
+  for (const Island& island : found.islands) rows[island.layer - 1].islands += 1;
+  for (const Island& speck : found.specks) rows[speck.layer - 1].specks += 1;
+}
+
+std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& islands,
+                                   const std::vector<Propped>& propped) {
+  const Pitch pitch = job.settings.pitch;
+  std::vector<IslandRow> rows;
+  for (const Island& island : islands) {
+    IslandRow row;
+    row.held_by_fill = std::any_of(propped.begin(), propped.end(), [&](const Propped& piece) {
+      return piece.layer == island.layer && piece.area_px == island.area_px && piece.box == island.piece_box;
+    });
+    row.layer = island.layer;
+    row.last_layer = island.last_layer;
+    row.area_mm2 = static_cast<double>(island.area_px) * pitch.pixel_mm2();
+    row.volume_mm3 = island.volume_mm3;
+    row.height_mm = job.layers[island.layer - 1].bottom_mm;
+    row.box = box_mm(island.body_box, pitch, row.height_mm, top_mm(job.layers[island.last_layer - 1]));
+    row.joins_layer = island.joins_layer;
+    rows.push_back(row);
+  }
+  return rows;
+}
+
+Report::Job job_summary(const Job& checked, const std::vector<LayerRow>& rows) {
+  const JobSettings& settings = checked.settings;
+  const std::vector<LayerPlan>& layers = checked.layers;
+  Report::Job job;
+  job.file = checked.archive.path().string();
+  job.title = settings.title;
+  job.layers = static_cast<std::uint32_t>(layers.size());
+  job.height_mm = layers.empty() ? 0 : top_mm(layers.back());
+  job.duration_s = duration_s(settings, layers);
+  double volume_mm3 = 0;
+  for (const LayerRow& row : rows) volume_mm3 += row.solid_mm2 * row.height_mm;
+  job.resin_ml = volume_mm3 / 1000;
+  job.resin_g = job.resin_ml * settings.density_g_per_ml.value_or(assumed_density_g_per_ml);
+  job.normal_s = settings.normal_s;
+  job.size = settings.size;
+  job.pitch = settings.pitch;
+  job.layer_height_mm = settings.height_mm;
+  job.resin_label = settings.resin_label;
+  job.printer_label = settings.printer_label;
+  job.assumed = settings.assumed;
+  job.remarks = settings.remarks;
+  return job;
+}
+
+BaseReport base_summary(const Job& job, const LayerSums& sums) {
+  const JobSettings& settings = job.settings;
+  BaseReport base;
+  base.base_layers = settings.base_layers;
+  base.stated = settings.base_s.has_value() || settings.base_layers > 0;
+  base.base_s = settings.base_layers > 0 ? job.layers.front().exposure_s : job.normal_s;
+  base.exposure_ratio = base.base_s / job.normal_s;
+  base.contact_mm2 = sums.rows.front().solid_mm2;
+  for (const LayerRow& row : sums.rows) {
+    if (row.solid_mm2 <= base.largest_layer_mm2) continue;
+    base.largest_layer_mm2 = row.solid_mm2;
+    base.largest_layer = row.layer;
+  }
+  if (base.largest_layer > 0) {
+    const LayerPlan& plan = job.layers[base.largest_layer - 1];
+    base.largest_box = box_mm(sums.largest_box, settings.pitch, plan.bottom_mm, top_mm(plan));
+  }
+  return base;
+}
+
+std::vector<std::string> stated_limits() {
+  return {"one dose threshold, no oxygen or diffusion chemistry",
+          "resin in gaps is taken to stay put between exposures (an upper bound for small gaps)", "no shrinkage",
+          "no support mechanics beyond what is measured"};
+}
+
+}  // namespace hairline

@@ -1,0 +1,49 @@
+/// From measures in pixels to the report's values in mm: no judgement here, only units and sums.
+#pragma once
+#include <vector>
+
+#include "job.hpp"
+
+namespace hairline {
+
+/// One layer with everything that can be said of it alone.
+struct LookedAt {
+  std::uint32_t number = 0;
+  Layer layer;
+  Mask solid;
+  Pieces pieces;
+  ThinPlaces thin;
+  LayerRow row;                ///< but for contact and islands, which the layers below decide
+  std::uint8_t brightest = 0;  ///< greatest mask value
+};
+
+/// The row of layer `number`, likewise.
+LayerRow layer_row(const Job& job, std::uint32_t number, const Pieces& pieces, const ThinPlaces& thin);
+
+/// What adds up over the layers.
+struct LayerSums {
+  std::vector<LayerRow> rows;  ///< of layers 1, 2, ...
+  std::uint64_t largest_px = 0;
+  BoxPx largest_box;  ///< of the largest layer
+  bool any_light = false, solid_in_normal = false;
+  std::uint8_t brightest = 0;  ///< greatest mask value of the normal layers
+};
+/// Layers from the top down; `contacts` are those with the layer above.
+void add_layer(const Job& job, const LookedAt& now, const std::vector<Contact>& contacts, LayerSums& sums);
+
+/// Fills in island and speck counts.
+void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& rows);
+
+/// `propped`: pieces that stand on gaps which close.
+std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& islands,
+                                   const std::vector<Propped>& propped);
+
+Report::Job job_summary(const Job& job, const std::vector<LayerRow>& rows);
+
+/// Contact, largest layer and exposure of the base.
+BaseReport base_summary(const Job& job, const LayerSums& sums);
+
+/// What the model leaves out, in words.
+std::vector<std::string> stated_limits();
+
+}  // namespace hairline

@@ -1,0 +1,135 @@
+// Values in the settings files of other programs, in four general syntaxes. Text is untrusted: no syntax here takes
+// more than linear time and memory of the file, but for XPath, whose files are small (Limits::manifest_bytes).
+#include <fmt/format.h>
+#include <re2/re2.h>
+
+#include <charconv>
+#include <cmath>
+#include <nlohmann/json.hpp>
+#include <pugixml.hpp>
+#include <sstream>
+
+#include "hairline/files.hpp"
+#include "hairline/foreign.hpp"
+
+namespace hairline {
+namespace {
+
+using Found = Result<std::optional<std::string>>;
+
+Error no_such_syntax(const std::string& name, const char* syntax, const std::string& why) {
+  return {ErrorKind::broken,
+          "",
+          std::nullopt,
+          fmt::format("\"{}\" in the archive is not {}{}", name, syntax, why),
+          fmt::format("a text in {}", syntax),
+          "Correct the archive description."};
+}
+
+std::string_view trimmed(std::string_view text) {
+  const auto blank = [](char c) { return c == ' ' || c == '\t' || c == '\r'; };
+  while (!text.empty() && blank(text.front())) text.remove_prefix(1);
+  while (!text.empty() && blank(text.back())) text.remove_suffix(1);
+  return text;
+}
+
+Found in_json(const std::string& text, const std::string& name, const std::string& key) {
+  using Json = nlohmann::ordered_json;
+  if (nesting_depth(text) > most_nesting) return tl::unexpected(no_such_syntax(name, "JSON", ": nested too deep"));
+  const Json all = Json::parse(text, nullptr, false);
+  if (all.is_discarded()) return tl::unexpected(no_such_syntax(name, "JSON", ""));
+  try {
+    const Json::json_pointer pointer(key);
+    if (!all.contains(pointer)) return std::nullopt;
+    const Json& value = all.at(pointer);
+    if (value.is_null() || value.is_structured()) return std::nullopt;
+    return value.is_string() ? value.get<std::string>() : value.dump(-1, ' ', false, Json::error_handler_t::replace);
+  } catch (const Json::exception&) {  // an index that is no number
+    return std::nullopt;
+  }
+}
+
+// The value without the quotes around it, or without the comment behind it.
+std::string ini_value(std::string_view text) {
+  text = trimmed(text);
+  if (text.size() >= 2 && (text.front() == '"' || text.front() == '\''))
+    if (const std::size_t end = text.find(text.front(), 1); end != std::string_view::npos)
+      return std::string(text.substr(1, end - 1));
+  for (std::size_t i = 0; i < text.size(); ++i)
+    if ((text[i] == ';' || text[i] == '#') && (i == 0 || text[i - 1] == ' ' || text[i - 1] == '\t'))
+      return std::string(trimmed(text.substr(0, i)));
+  return std::string(text);
+}
+
+Found in_ini(const std::string& text, const std::string& key) {
+  std::istringstream lines(text);
+  std::string line, section;
+  while (std::getline(lines, line)) {
+    const std::string_view shown = trimmed(line);
+    if (shown.empty() || shown.front() == ';' || shown.front() == '#') continue;
+    if (shown.front() == '[') {
+      section = trimmed(shown.substr(1, shown.find(']') - 1));
+      continue;
+    }
+    const std::size_t equals = shown.find_first_of("=:");
+    if (equals == std::string_view::npos) continue;
+    const std::string own(trimmed(shown.substr(0, equals)));
+    if (key == (section.empty() ? own : section + "." + own) || (section.empty() && key == own))
+      return ini_value(shown.substr(equals + 1));
+  }
+  return std::nullopt;
+}
+
+Found in_xml(const std::string& text, const std::string& name, const std::string& key) {
+  pugi::xml_document document;  // knows no entities but those of the standard, and opens no other file
+  const auto parsed = document.load_buffer(text.data(), text.size());
+  if (!parsed) return tl::unexpected(no_such_syntax(name, "XML", fmt::format(" ({})", parsed.description())));
+  const pugi::xpath_query query(key.c_str());
+  if (!query) return std::nullopt;
+  if (query.return_type() != pugi::xpath_type_node_set) return query.evaluate_string(document);
+  const pugi::xpath_node node = query.evaluate_node(document);
+  if (!node) return std::nullopt;
+  return std::string(trimmed(node.attribute() ? node.attribute().value() : node.node().text().get()));
+}
+
+Found in_text(const std::string& text, const std::string& key) {
+  RE2::Options options;
+  options.set_log_errors(false);
+  const RE2 pattern("(?m)" + key, options);
+  std::string found;
+  if (!pattern.ok() || pattern.NumberOfCapturingGroups() != 1 || !RE2::PartialMatch(text, pattern, &found))
+    return std::nullopt;
+  return std::string(trimmed(found));
+}
+
+}  // namespace
+
+Found find_value(const std::string& file_text, const std::string& name, Syntax syntax, const std::string& key) {
+  const std::string text = without_byte_order_mark(file_text);
+  switch (syntax) {
+    case Syntax::json:
+      return in_json(text, name, key);
+    case Syntax::ini:
+      return in_ini(text, key);
+    case Syntax::xml:
+      return in_xml(text, name, key);
+    case Syntax::text:
+      break;
+  }
+  return in_text(text, key);
+}
+
+std::optional<double> leading_number(std::string_view text) {
+  std::string digits(trimmed(text));
+  if (digits.starts_with('+')) digits.erase(0, 1);
+  const std::size_t end = digits.find_first_not_of("0123456789.,eE+-");
+  const std::string number = digits.substr(0, end);
+  if (number.find('.') == std::string::npos)
+    if (const std::size_t comma = number.find(','); comma != std::string::npos) digits[comma] = '.';
+  double value = 0;
+  const auto [stop, problem] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
+  if (problem != std::errc() || stop == digits.data() || !std::isfinite(value)) return std::nullopt;
+  return value;
+}
+
+}  // namespace hairline

@@ -1,0 +1,490 @@
+#include "foreign.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <map>
+#include <nlohmann/json.hpp>
+
+#include "../base/fields.hpp"
+#include "families.hpp"
+#include "hairline/files.hpp"
+#include "image_stack.hpp"
+#include "manifest.hpp"
+
+namespace hairline::archive {
+namespace {
+
+using Json = nlohmann::ordered_json;
+using From = SettingSource::From;
+
+constexpr JsonKind settings_kind{
+    .format = "layer-archive",
+    .damaged = "",
+    .other = "",
+    .convert = "",
+    .noun = "what was given for the archive",
+    .name = "\"{}\"",
+    .lacks = "nothing says \"{0}\"",
+    .correct = "Correct it where it is given: as an option, by --set, or in the archive description.",
+    .add = "Give it by --set.",
+    .above = "a number above {} and at most {}{}",
+    .from = "a number of at least {} and at most {}{}"};
+
+Error error_of(ErrorKind kind, const std::string& file, std::string found, std::string expected, std::string advice) {
+  return {kind, file, std::nullopt, std::move(found), std::move(expected), std::move(advice)};
+}
+
+// To 12 digits, so that 2300 ms are 2.3 s and not a hair more.
+double rounded(double value) {
+  double out = value;
+  const std::string text = fmt::format("{:.12g}", value);
+  std::from_chars(text.data(), text.data() + text.size(), out);
+  return out;
+}
+
+std::optional<bool> flag_of(std::string text) {
+  std::transform(text.begin(), text.end(), text.begin(),
+                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
+  if (text == "true" || text == "yes" || text == "on" || text == "1") return true;
+  if (text == "false" || text == "no" || text == "off" || text == "0") return false;
+  return std::nullopt;
+}
+
+// A value in the kind its setting has; nothing where it cannot be that.
+std::optional<Json> typed(const SettingField& field, const std::string& text, double factor) {
+  switch (field.kind) {
+    case SettingKind::text:
+      return Json(valid_utf8(text));
+    case SettingKind::flag:
+      if (const auto flag = flag_of(text)) return Json(*flag);
+      return std::nullopt;
+    case SettingKind::number:
+    case SettingKind::whole:
+      break;
+  }
+  const auto number = leading_number(text);
+  if (!number) return std::nullopt;
+  const double value = rounded(*number * factor);
+  if (value == std::floor(value) && value >= 0 && value < 1e15) return Json(static_cast<std::uint64_t>(value));
+  return field.kind == SettingKind::whole ? std::nullopt : std::optional(Json(value));
+}
+
+const char* words_for(SettingKind kind) {
+  if (kind == SettingKind::text) return "a text";
+  if (kind == SettingKind::whole) return "a whole number";
+  return kind == SettingKind::flag ? "true or false" : "a number";
+}
+
+// What is known of an archive, by path, and where it comes from.
+struct Given {
+  Json value;
+  std::string where;
+};
+using Gathered = std::map<std::string, Given>;
+
+Result<void> take(Gathered& into, const SettingValue& one, double factor, const std::string& where,
+                  const std::string& file) {
+  const SettingField* field = find_setting_field(one.path);
+  auto value = typed(*field, one.value, factor);
+  if (!value)
+    return tl::unexpected(error_of(ErrorKind::usage, file,
+                                   fmt::format("\"{}\" is \"{}\" ({})", one.path, one.value, where),
+                                   words_for(field->kind), "Correct it where it is given."));
+  into[one.path] = {std::move(*value), where};
+  return {};
+}
+
+Result<void> take_all(Gathered& into, const std::vector<SettingValue>& values, bool only_missing) {
+  for (const SettingValue& one : values) {
+    if (only_missing && into.contains(one.path)) continue;
+    if (auto taken = take(into, one, 1, "as an option", ""); !taken) return taken;
+  }
+  return {};
+}
+
+// ---- settings files ----
+
+// Settings files of one archive, each read once.
+class Texts {
+ public:
+  Texts(const Store& store, const std::string& file, const Limits& limits)
+      : store_(store), file_(file), limits_(limits) {}
+  /// Null: there is no such file.
+  Result<const std::string*> text(const std::string& name) {
+    const auto known = texts_.find(name);
+    if (known != texts_.end()) return &known->second;
+    const auto entry = store_.find(name);
+    if (!entry) return tl::unexpected(entry.error());
+    if (!*entry || (*entry)->folder) return nullptr;
+    auto read = read_small(store_, **entry, file_, limits_);
+    if (!read) return tl::unexpected(std::move(read.error()));
+    return &texts_.emplace(name, std::move(*read)).first->second;
+  }
+
+  Result<std::optional<std::string>> value(const SettingSource& from) {
+    const auto in = text(from.entry);
+    if (!in) return tl::unexpected(in.error());
+    if (!*in) return std::nullopt;
+    auto found = find_value(**in, from.entry, from.syntax, from.key);
+    if (!found) found.error().file = file_;
+    return found;
+  }
+
+ private:
+  const Store& store_;
+  std::string file_;
+  const Limits& limits_;
+  std::map<std::string, std::string> texts_;
+};
+
+bool fits(const ArchiveDescription& description, const std::vector<Entry>& entries, Texts& texts) {
+  if (!description.masks.empty()) {
+    const Pattern pattern = to_pattern(description.masks);
+    if (std::none_of(entries.begin(), entries.end(),
+                     [&](const Entry& entry) { return !entry.folder && matches(pattern, entry.name); }))
+      return false;
+  }
+  for (const SettingSource& one : description.settings) {
+    if (one.from != From::entry) continue;
+    const auto value = texts.value(one);
+    if (!value || !*value) return false;
+  }
+  return true;
+}
+
+std::string name_of(const ArchiveDescription& description) {
+  if (description.label.empty()) return description.file.empty() ? "the description given" : description.file;
+  return description.file.empty() ? fmt::format("\"{}\"", description.label)
+                                  : fmt::format("\"{}\" ({})", description.label, description.file);
+}
+
+Result<Gathered> gather(Texts& texts, const std::string& file, const std::optional<ImageStack>& stack,
+                        const ArchiveDescription* description, const OpenOptions& options) {
+  Gathered out;
+  if (stack)
+    for (const SettingValue& one : stack->settings)
+      if (auto taken = take(out, one, 1, "in the 3MF model", file); !taken)
+        return tl::unexpected(std::move(taken.error()));
+  if (description != nullptr) {
+    for (const SettingSource& one : description->settings) {
+      if (one.from == From::ask) continue;
+      std::optional<std::string> value = one.value;
+      std::string where = "in " + name_of(*description);
+      if (one.from == From::entry) {
+        auto found = texts.value(one);
+        if (!found) return tl::unexpected(std::move(found.error()));
+        value = std::move(*found);
+        where = fmt::format("\"{}\" in \"{}\"", one.key, one.entry);
+      }
+      if (!value)
+        return tl::unexpected(error_of(ErrorKind::mismatch, file, fmt::format("the archive has no {}", where),
+                                       "what " + name_of(*description) + " names", "Draft the description anew."));
+      if (auto taken = take(out, {one.path, *value}, one.factor, where, file); !taken)
+        return tl::unexpected(std::move(taken.error()));
+    }
+    const auto say = [&](const char* path, Json value) {
+      out[path] = {std::move(value), "in " + name_of(*description)};
+    };
+    if (!description->masks.empty()) say("masks.files", description->masks);
+    if (description->invert) say("masks.invert", *description->invert);
+    if (description->subpixels) say("masks.subpixels", *description->subpixels);
+    if (description->mirrored) say("image.mirrored", true);
+  }
+  if (auto taken = take_all(out, options.set, false); !taken) return tl::unexpected(std::move(taken.error()));
+  if (auto taken = take_all(out, options.otherwise, true); !taken) return tl::unexpected(std::move(taken.error()));
+  if (const auto mirrored = out.find("masks.mirrored"); mirrored != out.end()) out["image.mirrored"] = mirrored->second;
+  return out;
+}
+
+// ---- masks ----
+
+bool flag_in(const Gathered& given, const char* path) {
+  const auto at = given.find(path);
+  return at != given.end() && at->second.value.is_boolean() && at->second.value.get<bool>();
+}
+
+Result<MaskKind> mask_kind(const Gathered& given, const std::string& file) {
+  MaskKind out;
+  out.invert = flag_in(given, "masks.invert");
+  if (const auto at = given.find("masks.subpixels"); at != given.end()) {
+    if (at->second.value != 1 && at->second.value != 3)
+      return tl::unexpected(error_of(ErrorKind::usage, file,
+                                     fmt::format("\"masks.subpixels\" is {}", json_text(at->second.value)), "1 or 3",
+                                     "Correct it where it is given."));
+    out.subpixels = at->second.value.get<std::uint32_t>();
+  }
+  return out;
+}
+
+bool mostly_white_outside(const Layer& layer) {
+  const std::uint32_t width = layer.size.width_px, height = layer.size.height_px;
+  std::uint64_t white = 0;
+  for (const std::uint32_t row : {0u, height - 1})
+    for (const Run& run : layer.row(row))
+      if (run.value >= solid_from) white += run.end - run.begin;
+  for (std::uint32_t r = 0; r < height; ++r) {
+    const auto runs = layer.row(r);
+    if (runs.empty()) continue;
+    if (runs.front().begin == 0 && runs.front().value >= solid_from) ++white;
+    if (runs.back().end == width && runs.back().value >= solid_from) ++white;
+  }
+  return white > std::uint64_t{width} + height;  // half of the border
+}
+
+bool colours_differ(const Layer& wide) {  // three values of each pixel side by side
+  for (std::uint32_t r = 0; r < wide.size.height_px; ++r)
+    for (const Run& run : wide.row(r))
+      if (run.begin % 3 != 0 || run.end % 3 != 0) return true;
+  return false;
+}
+
+bool mostly_grey(const Layer& layer) {
+  std::uint64_t grey = 0;
+  for (std::uint32_t r = 0; r < layer.size.height_px; ++r)
+    for (const Run& run : layer.row(r))
+      if (run.value < 255) grey += run.end - run.begin;
+  return 2 * grey > std::uint64_t{layer.size.width_px} * layer.size.height_px;
+}
+
+}  // namespace
+
+Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, const Picture& picture,
+                         const std::string& file, const Limits& limits) {
+  Doubts out;
+  std::vector<std::byte> bytes;
+  for (const std::size_t i : {std::size_t{0}, layers.size() / 2, layers.size() - 1}) {
+    const Wanted wanted{layers[i], static_cast<std::uint32_t>(i + 1)};
+    if (auto read = store.read(wanted, bytes); !read) return tl::unexpected(std::move(read.error()));
+    const PngSource source{file, *wanted.layer};
+    const auto layer = decode_png(bytes, picture.size, source, limits);
+    if (!layer) return tl::unexpected(layer.error());
+    out.inverted = out.inverted && mostly_white_outside(*layer);
+    out.grey = out.grey && mostly_grey(*layer);
+    if (!picture.colour) continue;
+    const auto wide = decode_subpixels(bytes, {3 * picture.size.width_px, picture.size.height_px}, source, limits);
+    if (!wide) return tl::unexpected(wide.error());
+    out.subpixels = out.subpixels || colours_differ(*wide);
+  }
+  return out;
+}
+
+Error no_masks(const std::string& file) {
+  return error_of(
+      ErrorKind::not_found, file, "the archive holds no manifest.json and no PNG masks whose names are numbered",
+      "a layer archive, or a ZIP or folder of masks that differ in one number",
+      "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "
+      "describe\" shows what is in it; then --pitch, --height and --exposure say the rest.");
+}
+
+namespace {
+
+// ---- what is missing ----
+
+std::string listed(const std::vector<std::string>& words) {
+  std::string out;
+  for (std::size_t i = 0; i < words.size(); ++i)
+    out += (i == 0 ? "" : i + 1 == words.size() ? " and " : ", ") + words[i];
+  return out;
+}
+
+std::string text_of(const Pattern& pattern) {
+  return pattern.before + "*" + pattern.after;
+}
+
+Error missing(const std::vector<const SettingField*>& fields, const std::string& file, const Family& family,
+              const OpenOptions& options) {
+  std::vector<std::string> words, typed_options;
+  for (const SettingField* field : fields) {
+    const bool names = std::string_view(field->path) == "masks.files";
+    const std::string word = std::string(field->kind == SettingKind::flag ? "" : "the ") + field->words,
+                      option = option_for(*field, names ? text_of(family.pattern) : field->example);
+    if (std::find(words.begin(), words.end(), word) == words.end()) words.push_back(word);
+    if (std::find(typed_options.begin(), typed_options.end(), option) == typed_options.end())
+      typed_options.push_back(option);
+  }
+  Error out = error_of(
+      ErrorKind::usage, file,
+      fmt::format("the archive holds {} masks \"{}\" of {} x {} pixels{} and no manifest.json; nothing says {}",
+                  family.masks.size(), text_of(family.pattern), family.picture->size.width_px,
+                  family.picture->size.height_px,
+                  family.rival ? fmt::format(" (and as many \"{}\")", text_of(*family.rival)) : "", listed(words)),
+      "options or an archive description that say it",
+      fmt::format("Draft a description once with \"hairline describe {}\", or say it with your own numbers.",
+                  shell_word(file)));
+  out.command = options.command.empty() ? "hairline check " + shell_word(file) : options.command;
+  for (const std::string& option : typed_options) out.command += " " + option;
+  return out;
+}
+
+std::vector<const SettingField*> missing_fields(const Gathered& given, const ArchiveDescription* description,
+                                                const Doubts& doubts, const Family& family) {
+  std::vector<const SettingField*> out;
+  for (const SettingField& field : setting_fields()) {
+    const std::string path = field.path;
+    if (given.contains(path)) continue;
+    bool wanted = field.required || (path == "masks.invert" && doubts.inverted) ||
+                  (path == "masks.subpixels" && doubts.subpixels) || (path == "masks.files" && family.rival);
+    if (description != nullptr)
+      for (const SettingSource& one : description->settings)
+        wanted = wanted || (one.from == From::ask && one.path == path);
+    if (wanted) out.push_back(&field);
+  }
+  return out;
+}
+
+// ---- the manifest it would have had ----
+
+Result<void> check_size(const Gathered& given, const Size& size, const std::string& file) {
+  for (const auto& [path, found] : {std::pair{"image.width_px", size.width_px}, {"image.height_px", size.height_px}}) {
+    const auto at = given.find(path);
+    if (at == given.end() || at->second.value == found) continue;
+    return tl::unexpected(error_of(ErrorKind::mismatch, file,
+                                   fmt::format("the masks are {} x {} pixels", size.width_px, size.height_px),
+                                   fmt::format("\"{}\" {} ({})", path, json_text(at->second.value), at->second.where),
+                                   "Check which pictures are the masks: --set masks.files=NAMES names them."));
+  }
+  return {};
+}
+
+std::string manifest_of(const Gathered& given, const Size& size, std::size_t layers, const Pattern& pattern) {
+  Json out{{"format", "layer-archive"}, {"version", 1}};
+  for (const auto& [path, one] : given) {
+    if (path.starts_with("masks.")) continue;
+    const std::size_t dot = path.find('.');
+    (dot == std::string::npos ? out[path] : out[path.substr(0, dot)][path.substr(dot + 1)]) = one.value;
+  }
+  out["image"]["width_px"] = size.width_px;
+  out["image"]["height_px"] = size.height_px;
+  out["layers"]["count"] = layers;
+  out["layers"]["files"] = valid_utf8(text_of(pattern));
+  return json_text(out);
+}
+
+}  // namespace
+
+bool is_ours(const std::string& manifest) {
+  if (nesting_depth(manifest) > most_nesting) return true;
+  const Json all = Json::parse(manifest, nullptr, false);
+  return all.is_discarded() || (all.is_object() && all.value("format", Json()) == "layer-archive");
+}
+
+Result<std::string> with_settings(const std::string& manifest, const std::vector<SettingValue>& set, MaskKind& masks) {
+  Gathered given;
+  if (auto taken = take_all(given, set, false); !taken) return tl::unexpected(std::move(taken.error()));
+  auto kind = mask_kind(given, "");
+  if (!kind) return tl::unexpected(std::move(kind.error()));
+  masks = *kind;
+  Json all = nesting_depth(manifest) > most_nesting ? Json() : Json::parse(manifest, nullptr, false);
+  if (given.empty() || !all.is_object()) return manifest;
+  for (const auto& [path, one] : given) {
+    std::string to = path == "masks.files" ? "layers.files" : path == "masks.mirrored" ? "image.mirrored" : path;
+    if (to.starts_with("masks.")) continue;
+    std::replace(to.begin(), to.end(), '.', '/');
+    const std::size_t slash = to.find('/');
+    if (slash != std::string::npos && !all[to.substr(0, slash)].is_object()) all[to.substr(0, slash)] = Json::object();
+    all[Json::json_pointer("/" + to)] = one.value;
+  }
+  return json_text(all);
+}
+
+Result<const ArchiveDescription*> fitting(const Store& store, const std::string& file, const OpenOptions& options) {
+  if (options.description) return &*options.description;
+  if (options.known.empty()) return nullptr;
+  const auto entries = store.all();
+  if (!entries) return tl::unexpected(entries.error());
+  Texts texts(store, file, options.limits);
+  std::vector<const ArchiveDescription*> found;
+  for (const ArchiveDescription& one : options.known)
+    if (fits(one, *entries, texts)) found.push_back(&one);
+  if (found.size() <= 1) return found.empty() ? nullptr : found.front();
+  std::vector<std::string> names;
+  for (const ArchiveDescription* one : found) names.push_back(name_of(*one));
+  return tl::unexpected(error_of(ErrorKind::mismatch, file, "the archive fits several descriptions: " + listed(names),
+                                 "one that fits", "Choose one with --description FILE."));
+}
+
+namespace {
+
+Result<std::optional<Pattern>> pattern_in(const Gathered& given, const std::string& file) {
+  const auto at = given.find("masks.files");
+  if (at == given.end()) return std::nullopt;
+  const std::string text = at->second.value.get<std::string>();
+  if (is_pattern(text)) return to_pattern(text);
+  return tl::unexpected(error_of(ErrorKind::usage, file, fmt::format("\"masks.files\" is \"{}\"", text),
+                                 "a path inside the archive with one star, such as \"out/*.png\"",
+                                 "Correct it where it is given."));
+}
+
+// The masks in order, each entry checked.
+Result<Family> find_masks(const Store& store, const Gathered& given, const std::string& file, const Limits& limits) {
+  const auto entries = store.all();
+  if (!entries) return tl::unexpected(entries.error());
+  const auto pattern = pattern_in(given, file);
+  if (!pattern) return tl::unexpected(pattern.error());
+  auto family = find_family(store, *entries, *pattern);
+  if (!family) return family;
+  if (family->masks.empty() || !family->picture) return tl::unexpected(no_masks(file));
+  Numbering numbering{file, 0, true};
+  if (const auto count = given.find("layers.count"); count != given.end())
+    numbering.count =
+        static_cast<std::uint32_t>(std::min<std::uint64_t>(count->second.value.get<std::uint64_t>(), UINT32_MAX));
+  if (auto sound = order_and_check(family->masks, family->pattern, numbering, limits); !sound)
+    return tl::unexpected(std::move(sound.error()));
+  return family;
+}
+
+// The sheets of an image stack as masks. Its names may be any; the pattern is that of its folder.
+Family family_of(ImageStack stack) {
+  const std::string& name = stack.sheets.front().name;
+  const std::size_t slash = name.rfind('/');
+  return {{slash == std::string::npos ? "" : name.substr(0, slash + 1), ".png"},
+          std::move(stack.sheets),
+          Picture{stack.size, stack.colour, false},
+          {},
+          {}};
+}
+
+Error no_mask_stack(const Doubts& doubts, const std::string& file) {
+  return error_of(ErrorKind::version, file,
+                  doubts.subpixels ? "the sheets of the image stack are in colour"
+                                   : "the sheets of the image stack are grey nearly everywhere, as distances are",
+                  "sheets that are black and white but for their edges",
+                  "Export the job as masks. If they are masks, name them with --set masks.files=NAMES.");
+}
+
+}  // namespace
+
+Result<Opened> open_foreign(const Store& store, const std::string& file, const ArchiveDescription* description,
+                            const OpenOptions& options) {
+  auto stack = find_image_stack(store, file, options);
+  if (!stack) return tl::unexpected(std::move(stack.error()));
+  Texts texts(store, file, options.limits);
+  const auto given = gather(texts, file, *stack, description, options);
+  if (!given) return tl::unexpected(given.error());
+  const bool from_stack = stack->has_value();
+  auto family =
+      from_stack ? Result<Family>(family_of(std::move(**stack))) : find_masks(store, *given, file, options.limits);
+  if (!family) return tl::unexpected(std::move(family.error()));
+  auto& layers = family->masks;
+  auto doubts = doubts_of(store, layers, *family->picture, file, options.limits);
+  if (!doubts) return tl::unexpected(std::move(doubts.error()));
+  if (from_stack && (doubts->subpixels || doubts->grey)) return tl::unexpected(no_mask_stack(*doubts, file));
+  if (const auto fields = missing_fields(*given, description, *doubts, *family); !fields.empty())
+    return tl::unexpected(missing(fields, file, *family, options));
+  const auto kind = mask_kind(*given, file);
+  if (!kind) return tl::unexpected(kind.error());
+  const Size size{family->picture->size.width_px * kind->subpixels, family->picture->size.height_px};
+  if (auto same = check_size(*given, size, file); !same) return tl::unexpected(std::move(same.error()));
+  auto settings =
+      parse_settings(manifest_of(*given, size, layers.size(), family->pattern), file, options.limits, settings_kind);
+  if (!settings) return tl::unexpected(std::move(settings.error()));
+  if (description != nullptr)
+    settings->remarks.push_back(fmt::format("Read by the archive description {}.", name_of(*description)));
+  if (!family->left_out.empty()) settings->remarks.push_back(left_out_text(family->left_out));
+  return Opened{std::move(*settings), std::move(layers), *kind};
+}
+
+}  // namespace hairline::archive

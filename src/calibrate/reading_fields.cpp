@@ -1,0 +1,217 @@
+#include "reading_fields.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+namespace hairline {
+namespace {
+
+using Json = nlohmann::ordered_json;
+using Name = const char* FieldRule::*;  // how an error calls a field: by its key or its option
+
+bool is_number(const FieldRule& rule) {
+  return rule.holds == Holds::number || rule.holds == Holds::whole;
+}
+
+bool fits(const FieldRule& rule, double number) {
+  if (rule.holds == Holds::word) return number < static_cast<double>(rule.words.size());
+  return rule.range.holds(number) && (rule.holds == Holds::number || number == std::floor(number));
+}
+bool fits(const FieldRule& rule, const std::string& text) {
+  return rule.holds == Holds::text || day_number(text).has_value();
+}
+
+template <class Enum>
+std::optional<Enum> enum_of(std::span<const char* const> words, std::string_view text) {
+  const auto at = std::find(words.begin(), words.end(), text);
+  return at == words.end() ? std::nullopt : std::optional(static_cast<Enum>(at - words.begin()));
+}
+
+// As a file and an error write it.
+Json json_of(const FieldRule& rule, const FieldValue& value) {
+  if (!value) return nullptr;
+  const double* number = std::get_if<double>(&*value);
+  if (!number) return *std::get_if<std::string>(&*value);
+  if (rule.holds == Holds::word) return rule.words[static_cast<std::size_t>(*number)];
+  return rule.holds == Holds::whole ? Json(static_cast<std::int64_t>(*number)) : Json(*number);
+}
+
+// A value that is not known becomes null, unless the empty text already says so.
+void put(Json& object, const std::string& key, const FieldRule& rule, const FieldValue& value) {
+  if (const auto stop = key.find('.'); stop != std::string::npos) {
+    const std::string part = key.substr(0, stop);
+    if (!value && !(object.contains(part) && object[part].is_object())) return;
+    return put(object[part], key.substr(stop + 1), rule, value);
+  }
+  if (value || (object.contains(key) && object[key] != "")) object[key] = json_of(rule, value);
+}
+
+Error invalid(std::string found, std::string expected, std::string advice) {
+  return {ErrorKind::invalid, "", std::nullopt, std::move(found), std::move(expected), std::move(advice)};
+}
+
+constexpr const char* read_again = "Read it again, or leave it out.";
+
+const std::string* given(const Cells& cells, const FieldRule& rule) {
+  const auto cell = cells.find(rule.key);
+  return cell == cells.end() || cell->second.empty() ? nullptr : &cell->second;
+}
+
+template <class Reading>
+Result<AnyReading> made(const Cells& cells, Name name) {
+  Reading reading;
+  for (const auto& field : kind_of<Reading>.fields) {
+    const std::string* cell = given(cells, field);
+    if (!cell && !field.required) continue;
+    if (!cell) return tl::unexpected(invalid(fmt::format("no {}", field.*name), expected(field), read_again));
+    const FieldValue value = value_from(field, *cell);
+    if (!value) {
+      const auto number = parse_number(*cell);
+      const std::string is = number ? fmt::format("{}", *number) : fmt::format("\"{}\"", *cell);
+      return tl::unexpected(invalid(fmt::format("{} is {}", field.*name, is), expected(field), read_again));
+    }
+    field.set(reading, value);
+  }
+  if (auto problem = problem_of(reading)) return tl::unexpected(*problem);
+  return reading;
+}
+
+// Whether cells say more of this kind of reading than the exposure that a coupon and a cure depth share.
+template <class Reading>
+bool spoken_of(const Cells& cells) {
+  const auto fields = kind_of<Reading>.fields;
+  return std::any_of(fields.begin(), fields.end(), [&](const FieldRule& rule) {
+    return given(cells, rule) && std::string_view(rule.key) != table::coupon_exposure.key;
+  });
+}
+
+}  // namespace
+
+std::string expected(const FieldRule& rule) {
+  if (rule.holds == Holds::number) return rule.range.words();
+  if (rule.holds == Holds::whole) return rule.range.whole_words();
+  if (rule.holds == Holds::word) return any_of(rule.words);
+  if (rule.holds == Holds::date) return "a date as YYYY-MM-DD";
+  return "a text";
+}
+
+FieldValue value_from(const FieldRule& rule, const std::string& text) {
+  if (rule.holds == Holds::word) return table::value_of(enum_of<std::size_t>(rule.words, text));
+  if (!is_number(rule)) return fits(rule, text) ? FieldValue(text) : std::nullopt;
+  const auto number = parse_number(text);
+  return number && fits(rule, *number) ? FieldValue(*number) : std::nullopt;
+}
+
+FieldValue value_in(const Fields& from, const FieldRule& rule) {
+  const bool empty = is_number(rule) ? !from.has(rule.key) : from.optional_text(rule.key).empty();
+  if (empty && !rule.required) return std::nullopt;
+  if (rule.holds == Holds::number) return from.number(rule.key, rule.range);
+  if (rule.holds == Holds::whole) return table::value_of(from.whole(rule.key, rule.range));
+  if (rule.holds == Holds::word) return table::value_of(from.word(rule.key, rule.words));
+  const std::string text = from.text(rule.key);
+  if (!fits(rule, text)) from.wrong(rule.key, expected(rule));
+  return text;
+}
+
+std::string to_string(Look look) {
+  return look_words[static_cast<std::size_t>(look)];
+}
+std::string to_string(BaseResult result) {
+  return base_words[static_cast<std::size_t>(result)];
+}
+std::optional<Look> look_from(std::string_view text) {
+  return enum_of<Look>(look_words, text);
+}
+std::optional<BaseResult> base_result_from(std::string_view text) {
+  return enum_of<BaseResult>(base_words, text);
+}
+
+const std::vector<FieldRule>& reading_rules() {
+  static const std::vector<FieldRule> rules = [] {
+    std::vector<FieldRule> once;
+    const auto add = [&](const FieldRule& rule) {
+      const auto same = [&](const FieldRule& other) { return std::string_view(other.key) == rule.key; };
+      if (std::none_of(once.begin(), once.end(), same)) once.push_back(rule);
+    };
+    std::for_each(bracket_fields.begin(), bracket_fields.end(), add);
+    std::for_each(cure_depth_fields.begin(), cure_depth_fields.end(), add);
+    std::for_each(base_fields.begin(), base_fields.end(), add);
+    return once;
+  }();
+  return rules;
+}
+
+template <class Reading>
+std::string entry_text(const Reading& reading) {
+  Json entry = object_in(reading.source);
+  for (const auto& field : kind_of<Reading>.fields) put(entry, field.key, field, field.get(reading));
+  return json_text(entry);
+}
+template std::string entry_text(const BracketReading&);
+template std::string entry_text(const CureDepthReading&);
+template std::string entry_text(const BaseReading&);
+
+void put_facts(Json& document, const ResinRecord& record) {
+  for (const char* part : {"resin", "printer", "conditions"})
+    if (Json& object = document[part]; !object.is_object()) object = Json::object();
+  for (const auto& field : fact_fields) put(document, field.key, field, field.get(record));
+}
+
+Result<AnyReading> reading_from(const Cells& cells) {
+  if (given(cells, base_fields[0])) return made<BaseReading>(cells, &FieldRule::key);
+  if (given(cells, cure_depth_fields[1])) return made<CureDepthReading>(cells, &FieldRule::key);
+  return made<BracketReading>(cells, &FieldRule::key);
+}
+
+Result<std::vector<AnyReading>> readings_from_options(const Cells& cells) {
+  std::vector<Result<AnyReading>> all;
+  const bool depth = spoken_of<CureDepthReading>(cells), exposure = given(cells, table::coupon_exposure);
+  if (spoken_of<BracketReading>(cells) || (exposure && !depth))
+    all.push_back(made<BracketReading>(cells, &FieldRule::option));
+  if (depth) all.push_back(made<CureDepthReading>(cells, &FieldRule::option));
+  if (spoken_of<BaseReading>(cells)) all.push_back(made<BaseReading>(cells, &FieldRule::option));
+  std::vector<AnyReading> readings;
+  for (auto& reading : all) {
+    if (!reading) return tl::unexpected(reading.error());
+    readings.push_back(std::move(*reading));
+  }
+  return readings;
+}
+
+template <class Reading>
+std::optional<Error> problem_of(const Reading& reading) {
+  bool says = false;
+  for (const auto& field : kind_of<Reading>.fields) {
+    const FieldValue value = field.get(reading);
+    if (!value) continue;
+    says = says || field.role == Role::size || field.role == Role::seen;
+    if (std::visit([&](const auto& held) { return fits(field, held); }, *value)) continue;
+    const auto is = [](const auto& held) { return fmt::format("{}", held); };
+    const char* quote = is_number(field) ? "" : "\"";
+    return invalid(fmt::format("{} is {}{}{}", field.key, quote, std::visit(is, *value), quote), expected(field),
+                   read_again);
+  }
+  if (says) return std::nullopt;
+  const auto at = json_of(kind_of<Reading>.fields[0], kind_of<Reading>.fields[0].get(reading)).template get<double>();
+  return invalid("the reading at " + plain(at) + " s says nothing", "at least one size or a look",
+                 "Add a size in mm, or a look such as crisp.");
+}
+template std::optional<Error> problem_of(const BracketReading&);
+template std::optional<Error> problem_of(const CureDepthReading&);
+template std::optional<Error> problem_of(const BaseReading&);
+
+bool has_sizes(const BracketReading& reading) {
+  return std::any_of(size_fields.begin(), size_fields.end(),
+                     [&](const auto& field) { return field.get(reading).has_value(); });
+}
+
+std::optional<double> size_mm(const Field<BracketReading>& field, const BracketReading& reading) {
+  std::optional<double> number;
+  table::take(number, field.get(reading));
+  return number;
+}
+
+}  // namespace hairline

@@ -1,0 +1,49 @@
+// Which resin record a job is held against.
+#include <filesystem>
+
+#include "hairline/check.hpp"
+#include "hairline/records.hpp"
+
+namespace hairline {
+namespace {
+
+bool is_folder(const std::string& path) {
+  std::error_code error;
+  return std::filesystem::is_directory(path, error);
+}
+
+bool exists(const std::string& path) {
+  std::error_code error;
+  return !path.empty() && std::filesystem::exists(path, error);
+}
+
+Result<ResinRecord> with_fit(Result<ResinRecord> record) {
+  if (!record) return record;
+  if (auto fit = fitted_model(*record); !fit) return tl::unexpected(fit.error());
+  return record;
+}
+
+}  // namespace
+
+Result<Records> read_records(const RecordChoice& choice) {
+  Records records{.named = {}, .choice = choice};
+  const bool folder = is_folder(choice.record);
+  if (folder) records.choice = {.record = {}, .records = choice.record};
+  if (records.choice.records.empty())
+    records.choice.records =
+        std::filesystem::path(".").string();  // where none is named, the current folder is searched
+  const bool file = !folder && (exists(choice.record) || choice.record.ends_with(".json") ||
+                                std::filesystem::path(choice.record).has_parent_path());
+  if (!file) return records;
+  auto named = with_fit(read_record(choice.record));
+  if (!named) return tl::unexpected(named.error());
+  records.named = std::move(*named);
+  return records;
+}
+
+Result<ResinRecord> record_for(const Records& records, const JobSettings& job) {
+  if (records.named) return *records.named;
+  return with_fit(pick_record(records.choice.record, records.choice.records, job.resin_label, job.printer_label));
+}
+
+}  // namespace hairline

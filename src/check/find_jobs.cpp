@@ -1,0 +1,74 @@
+// The jobs of a queue: archives, folders of archives, and lists of paths.
+#include <algorithm>
+#include <filesystem>
+#include <sstream>
+
+#include "hairline/check.hpp"
+#include "hairline/files.hpp"
+
+namespace hairline {
+namespace {
+
+namespace fs = std::filesystem;
+
+bool is_job_folder(const fs::path& path) {
+  std::error_code error;
+  return fs::is_regular_file(path / "manifest.json", error);
+}
+
+Result<void> add_folder(const std::string& folder, std::vector<std::string>& jobs) {
+  std::vector<std::string> found;
+  std::error_code error;
+  for (fs::directory_iterator entry(folder, error), end; !error && entry != end; entry.increment(error)) {
+    const fs::path& path = entry->path();
+    if (path.extension() == ".zip" || (fs::is_directory(path) && is_job_folder(path))) found.push_back(path.string());
+  }
+  if (error)
+    return tl::unexpected(Error{.kind = ErrorKind::unreadable,
+                                .file = folder,
+                                .layer = {},
+                                .found = "the folder cannot be read (" + error.message() + ")",
+                                .expected = "a folder you may read",
+                                .advice = "Check its rights."});
+  std::sort(found.begin(), found.end(), natural_less);
+  jobs.insert(jobs.end(), found.begin(), found.end());
+  return {};
+}
+
+Result<void> add_list(const std::string& list, std::vector<std::string>& jobs) {
+  const auto text = read_text(list, 1u << 20);
+  if (!text) return tl::unexpected(text.error());
+  std::istringstream lines(*text);
+  for (std::string line; std::getline(lines, line);) {
+    if (!line.empty() && line.back() == '\r') line.pop_back();
+    if (line.empty() || line.front() == '#') continue;
+    jobs.push_back((fs::path(list).parent_path() / line).string());
+  }
+  return {};
+}
+
+}  // namespace
+
+Result<std::vector<std::string>> find_jobs(const std::vector<std::string>& paths) {
+  std::vector<std::string> jobs;
+  for (const std::string& path : paths) {
+    std::error_code error;
+    Result<void> added;
+    if (fs::is_directory(path, error) && !is_job_folder(path))
+      added = add_folder(path, jobs);
+    else if (fs::path(path).extension() == ".txt")
+      added = add_list(path, jobs);
+    else
+      jobs.push_back(path);
+    if (!added) return tl::unexpected(added.error());
+  }
+  if (!jobs.empty()) return jobs;
+  return tl::unexpected(Error{.kind = ErrorKind::invalid,
+                              .file = paths.front(),
+                              .layer = {},
+                              .found = "there is no job in it",
+                              .expected = "layer archives (.zip, or folders with manifest.json), or a list of them",
+                              .advice = "Check the path."});
+}
+
+}  // namespace hairline

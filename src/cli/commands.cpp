@@ -1,0 +1,50 @@
+// How a command ends, and small things all commands share.
+#include "commands.hpp"
+
+#include <ctime>
+
+#include "hairline/files.hpp"
+
+namespace hairline::cli {
+
+CLI::App& add_command(CLI::App& parent, const char* name, const char* help, const char* examples) {
+  CLI::App& app = *parent.add_subcommand(name, help);
+  app.footer(std::string("Examples:\n") + examples);
+  return app;
+}
+
+int tell(const std::string& text) {
+  const auto printed = print(text);
+  return printed ? status_fine : fail(printed.error());
+}
+
+int tell_written(const Result<std::vector<std::filesystem::path>>& written) {
+  if (!written) return fail(written.error());
+  std::string text;
+  for (const auto& path : *written) text += visible(path.string()) + "\n";
+  return tell(text);
+}
+
+Error cancelled(const std::string& file) {
+  return {.kind = ErrorKind::cancelled, .file = file, .layer = {}, .found = {}, .expected = {}, .advice = {}};
+}
+
+int fail(const Error& error) {
+  if (error.kind == ErrorKind::cancelled) {
+    complain("stopped on request.");
+    return status_interrupted;
+  }
+  complain(error);
+  return status_not_checked;
+}
+
+std::string date_or_today(const std::string& given) {
+  if (!given.empty()) return given;
+  const std::time_t now = std::time(nullptr);
+  std::tm local{};
+  char text[16] = "";
+  if (::localtime_r(&now, &local) != nullptr) std::strftime(text, sizeof text, "%Y-%m-%d", &local);
+  return text;
+}
+
+}  // namespace hairline::cli

@@ -1,0 +1,91 @@
+// coupon: the test piece, drawn for a resin that is not known yet or for the blur of a record.
+#include "hairline/coupon.hpp"
+
+#include "commands.hpp"
+#include "options.hpp"
+#include "progress_bar.hpp"
+
+namespace hairline::cli {
+namespace {
+
+struct Options {
+  std::string folder;
+  CouponSettings settings;
+  std::optional<double> pitch_y_mm;  // unset: as in x
+  std::uint32_t width_px = 0, height_px = 0;
+  RecordChoice record;  // none named: drawn for a usual blur
+};
+
+Result<double> fitted_blur_mm(const Options& options) {
+  const auto records = read_records(options.record);
+  if (!records) return tl::unexpected(records.error());
+  JobSettings labels;
+  labels.resin_label = options.settings.resin_label;
+  labels.printer_label = options.settings.printer_label;
+  const auto record = record_for(*records, labels);
+  if (!record) return tl::unexpected(record.error());
+  if (record->fit->blur_shape != BlurShape::gaussian) {
+    return tl::unexpected(Error{ErrorKind::usage, record->file, std::nullopt, "its blur is lorentzian",
+                                "a record with gaussian blur, which wedges can be drawn for",
+                                "Leave out --record: the coupon is then drawn as for a resin that is not known yet."});
+  }
+  return record->fit->blur_mm;
+}
+
+int run(const Options& options, const Context& context) {
+  CouponSettings settings = options.settings;
+  settings.pitch.y_mm = options.pitch_y_mm.value_or(settings.pitch.x_mm);
+  if (options.width_px > 0) settings.image = Size{options.width_px, options.height_px};
+  if (!options.record.record.empty()) {
+    const auto blur_mm = fitted_blur_mm(options);
+    if (!blur_mm) return fail(blur_mm.error());
+    settings.blurs = BlurRange{*blur_mm, *blur_mm};
+  }
+  return tell_written(
+      with_bar(context, "coupon", [&] { return write_coupon(options.folder, settings, &context.progress); }));
+}
+
+void add_exposures(CLI::App& app, std::vector<double>& exposures_s) {
+  const auto read = [&exposures_s](const std::vector<std::string>& texts) {
+    for (const std::string& text : texts) exposures_s.push_back(parse_number(text).value_or(0));
+  };
+  app.add_option_function<std::vector<std::string>>("--exposures", read, "Normal exposures to print, s")
+      ->required()
+      ->delimiter(',')
+      ->type_name("S,S,...")
+      ->check(number_in(seconds.range));
+}
+
+}  // namespace
+
+void add_coupon(CLI::App& app, Context& context) {
+  CLI::App& command =
+      add_command(app, "coupon", "Write the test piece: one layer archive per exposure, an STL, a reading sheet",
+                  "  hairline coupon --pitch 0.05 --exposures 2.0,2.4,2.8 coupon\n"
+                  "  hairline coupon --pitch 0.05 --exposures 2.4,2.8 --record harbour-grey.json coupon");
+  Options& options = options_of(command, context, run);
+  CouponSettings& coupon = options.settings;
+  command.add_option("folder", options.folder, "Where to; made if missing")->required()->type_name("DIR");
+  add_number(command, "--pitch", coupon.pitch.x_mm, "Pixel pitch of the printer, mm", millimetres)->required();
+  add_number(command, "--pitch-y", options.pitch_y_mm, "Pitch along y, where it differs, mm", millimetres);
+  add_number(command, "--height", coupon.layer_height_mm, "Layer height, mm (default 0.05)", millimetres);
+  add_exposures(command, coupon.exposures_s);
+  add_number(command, "--base", coupon.base_s, "Base exposure, s (default 30)", seconds);
+  add_count(command, "--base-layers", coupon.base_layers, "How many base layers (default 5)", 0, 40);
+  CLI::Option* width = add_count(command, "--width-px", options.width_px,
+                                 "Columns of the printer's image; the coupon is centred on it", 1, 65535);
+  CLI::Option* height = add_count(command, "--height-px", options.height_px, "Rows of the printer's image", 1, 65535);
+  width->needs(height);
+  height->needs(width);
+  command.add_option("--label", coupon.label, "Raised on the pad: capitals, digits, space, hyphen, full stop");
+  command.add_option("--resin", coupon.resin_label, "Label of the resin, for the manifest");
+  command.add_option("--printer", coupon.printer_label, "Label of the printer, for the manifest");
+  add_record_choice(command, options.record);
+  command.get_option("--record")
+      ->description(
+          "A record the resin already has (a file, or a resin label in the folder of --records): the wedges are drawn "
+          "for its fitted blur, so that they read closer than those for a usual one");
+  command.get_option("--records")->description("A folder of records (default: the current one)");
+}
+
+}  // namespace hairline::cli

@@ -1,0 +1,159 @@
+// describe: a draft of how to read an archive of another program, tried at once.
+#include "hairline/describe.hpp"
+
+#include <fmt/format.h>
+
+#include <iostream>
+
+#include "commands.hpp"
+#include "describe_text.hpp"
+#include "hairline/files.hpp"
+#include "outputs.hpp"
+
+namespace hairline::cli {
+namespace {
+
+namespace fs = std::filesystem;
+using From = SettingSource::From;
+
+struct Options {
+  std::string archive, out, label;
+};
+
+// What is asked of one setting; Enter keeps `kept`.
+struct Question {
+  std::string path, text, kept;
+};
+
+std::vector<Question> questions_of(const Draft& draft) {
+  std::vector<Question> out;
+  for (const DraftSetting& one : draft.settings) {
+    if (one.sureness != Sureness::unsure) continue;
+    const SettingField& field = *find_setting_field(one.source.path);
+    const std::string unit = *field.unit ? fmt::format(", {}", field.unit) : "";
+    out.push_back({one.source.path, field.words + unit, one.value});
+  }
+  if (asks_invert(draft))
+    out.push_back({"masks.invert", "most of the border is white; is white where no light falls (yes, no)", ""});
+  if (draft.masks.subpixels && !draft.masks.subpixels_sure)
+    out.push_back({"masks.subpixels", "grey values side by side in one colour pixel (1, 3)", "3"});
+  return out;
+}
+
+// Until the answer fits; an empty line keeps the proposal, and the end of input leaves the rest as it is.
+Result<bool> ask(const Question& question, Draft& draft) {
+  for (;;) {
+    const std::string kept = question.kept.empty() ? "" : fmt::format(" [{}]", visible(question.kept));
+    if (auto printed = print(fmt::format("{}{}: ", question.text, kept)); !printed)
+      return tl::unexpected(printed.error());
+    std::string line;
+    if (!std::getline(std::cin, line)) return false;
+    if (line.empty()) return true;
+    const auto answered = answer(draft, {question.path, line});
+    if (answered) return true;
+    complain(answered.error());
+  }
+}
+
+Result<void> ask_all(Draft& draft) {
+  const std::vector<Question> questions = questions_of(draft);
+  if (questions.empty()) return {};
+  if (auto printed = print("\nPlease say what is not sure; an empty line keeps what stands in brackets.\n"); !printed)
+    return tl::unexpected(printed.error());
+  for (const Question& question : questions) {
+    const auto go_on = ask(question, draft);
+    if (!go_on) return tl::unexpected(go_on.error());
+    if (!*go_on) break;
+  }
+  return {};
+}
+
+// The person's own folder of descriptions is made when one is first kept there.
+Result<void> prepare(const Options& options) {
+  if (options.out.empty()) return {};
+  std::error_code error;
+  const fs::path folder = fs::absolute(options.out, error).lexically_normal().parent_path();
+  if (options.out != "-" && folder == user_descriptions().lexically_normal())
+    if (auto made = make_folder(folder); !made) return made;
+  const auto settled = settle_outputs({options.archive}, {.json = options.out, .csv = {}}, false, {options.archive});
+  if (!settled) return tl::unexpected(settled.error());
+  return {};
+}
+
+std::string typed(const std::string& word) {
+  const char* const words[] = {"", word.c_str()};
+  return typed_again(2, words).substr(9);  // behind "hairline "
+}
+
+// Where a description is kept without being asked for.
+fs::path usual_place(const std::string& archive) {
+  return user_descriptions() / (fs::path(archive).lexically_normal().stem().string() + ".json");
+}
+
+bool found_by_itself(const fs::path& file) {
+  const fs::path folder = user_descriptions();
+  return !folder.empty() && fs::absolute(file).lexically_normal().parent_path() == folder.lexically_normal();
+}
+
+// How a check is typed by a description that is kept in `file`.
+std::string check_command(const Options& options, const fs::path& file) {
+  return "hairline check " + typed(options.archive) +
+         (found_by_itself(file) ? "" : " --description " + typed(file.string()));
+}
+
+// `check` is the whole command, with what is missing.
+std::string next_step(const Options& options, const fs::path& file, std::string check, const Console& console) {
+  if (check.find("--record") == std::string::npos) check += " --record RECORD";
+  const std::string commands = options.out.empty() ? fmt::format("    hairline describe {} --out {}\n    {}\n",
+                                                                 typed(options.archive), typed(file.string()), check)
+                                                   : fmt::format("    {}\n", check);
+  const std::string words =
+      options.out.empty() ? "Nothing was written. To keep this draft, and to check this archive and all of its kind:"
+                          : "This archive and all of its kind are now checked by:";
+  return fmt::format("\n{}\n{}", in_lines(words, 0, console), commands);
+}
+
+int run(const Options& options, const Context& context) {
+  if (auto ready = prepare(options); !ready) return fail(ready.error());
+  auto draft = draft_description(options.archive);
+  if (!draft) return fail(draft.error());
+  if (!options.label.empty()) draft->description.label = options.label;
+  const bool only_json = options.out == "-";
+  const Console& console = context.console;
+  if (!only_json) {
+    if (const int status = tell(draft_text(*draft, options.archive, console)); status != status_fine) return status;
+    if (console.questions)
+      if (auto asked = ask_all(*draft); !asked) return fail(asked.error());
+  }
+  if (!options.out.empty())
+    if (auto wrote = write_output(options.out, write_description(draft->description)); !wrote)
+      return fail(wrote.error());
+  if (only_json) return status_fine;
+  const fs::path file = options.out.empty() ? usual_place(options.archive) : fs::path(options.out);
+  OpenOptions opening;
+  opening.description = draft->description;
+  opening.command = check_command(options, file);
+  const auto tried = Archive::open(options.archive, opening);
+  const std::string check = !tried && !tried.error().command.empty() ? tried.error().command : opening.command;
+  return tell(trial_text(tried, console) + next_step(options, file, check, console));
+}
+
+}  // namespace
+
+void add_describe(CLI::App& app, Context& context) {
+  CLI::App& command = add_command(app, "describe", "Draft how to read an archive of another program, and try it",
+                                  "  hairline describe own.zip\n"
+                                  "  hairline describe own.zip --out ~/.config/hairline/descriptions/own.json\n"
+                                  "  hairline describe own.zip --out - > own.json");
+  Options& options = options_of(command, context, run);
+  command.add_option("archive", options.archive, "A ZIP or a folder of masks")->required()->type_name("JOB");
+  command
+      .add_option("--out", options.out,
+                  "Write the description (formats/archive-description.md); - is stdout, and then "
+                  "nothing else goes there")
+      ->type_name("FILE");
+  command.add_option("--label", options.label, "What the description is called (default: the archive's name)")
+      ->type_name("TEXT");
+}
+
+}  // namespace hairline::cli

@@ -1,0 +1,114 @@
+// record new, fit, show, plan. (record read: record_read.cpp)
+#include <filesystem>
+
+#include "commands.hpp"
+#include "hairline/files.hpp"
+#include "hairline/record_report.hpp"
+#include "hairline/records.hpp"
+#include "options.hpp"
+
+namespace hairline::cli {
+namespace {
+
+struct NewOptions {
+  std::string file;
+  ResinRecord facts;
+  bool replace = false;
+};
+
+int run_new(const NewOptions& options, const Context&) {
+  std::error_code error;
+  if (!options.replace && std::filesystem::exists(options.file, error))
+    return fail({.kind = ErrorKind::usage,
+                 .file = options.file,
+                 .layer = {},
+                 .found = "there is already such a file",
+                 .expected = "a new one",
+                 .advice = "Choose another name, or say --replace."});
+  const auto record = new_record(options.facts, date_or_today(""));
+  if (!record) return fail(record.error());
+  if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
+  return tell(visible(options.file) + "\n");
+}
+
+void add_new(CLI::App& app, Context& context) {
+  CLI::App& command =
+      add_command(app, "new", "Start a record of one resin on one printer",
+                  "  hairline record new harbour-grey.json --resin \"harbour grey\" --pitch 0.05 --height 0.05");
+  NewOptions& options = options_of(command, context, run_new);
+  add_record_file(command, options.file);
+  for (const auto& fact : fact_fields)
+    add_field(command, fact,
+              [&options, &fact](const std::string& text) { fact.set(options.facts, value_from(fact, text)); });
+  command.add_flag("--replace", options.replace, "Replace a record that exists");
+}
+
+struct FileAndDate {
+  std::string file, today;
+};
+
+int run_fit(const FileAndDate& options, const Context& context) {
+  auto record = read_record(options.file);
+  if (!record) return fail(record.error());
+  if (auto writable = check_writable(options.file); !writable) return fail(writable.error());
+  const auto fitted = fit_record(*record);
+  if (!fitted) return fail(fitted.error());
+  apply_fit(*record, *fitted, date_or_today(options.today));
+  if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
+  return tell(show_terminal(say_fit(*fitted), style_of(context.console)));
+}
+
+void add_fit(CLI::App& app, Context& context) {
+  CLI::App& command =
+      add_command(app, "fit", "Fit the record to its readings", "  hairline record fit harbour-grey.json");
+  FileAndDate& options = options_of(command, context, run_fit);
+  add_record_file(command, options.file);
+  add_today(command, options.today, "Date of the fit");
+}
+
+int run_show(const FileAndDate& options, const Context& context) {
+  const auto record = read_record(options.file);
+  if (!record) return fail(record.error());
+  return tell(show_terminal(say_record(*record, date_or_today(options.today)), style_of(context.console)));
+}
+
+void add_show(CLI::App& app, Context& context) {
+  CLI::App& command =
+      add_command(app, "show", "Facts, fit, limit curves and residuals", "  hairline record show harbour-grey.json");
+  FileAndDate& options = options_of(command, context, run_show);
+  add_record_file(command, options.file);
+  add_today(command, options.today, "Date the age is counted to");
+}
+
+struct PlanOptions {
+  std::string file;
+  PlanSettings settings;
+};
+
+int run_plan(const PlanOptions& options, const Context& context) {
+  const auto record = read_record(options.file);
+  if (!record) return fail(record.error());
+  const auto times = plan_times(*record, options.settings);
+  if (!times) return fail(times.error());
+  return tell(show_terminal(say_plan(*times), style_of(context.console)));
+}
+
+void add_plan(CLI::App& app, Context& context) {
+  CLI::App& command =
+      add_command(app, "plan", "The times whose readings would help most", "  hairline record plan harbour-grey.json");
+  PlanOptions& options = options_of(command, context, run_plan);
+  add_record_file(command, options.file);
+  add_count(command, "--times", options.settings.times, "How many times to propose (default 3)", 1, 10);
+}
+
+}  // namespace
+
+void add_record(CLI::App& app, Context& context) {
+  CLI::App& record = add_command(app, "record", "Make, read into, fit and show resin records",
+                                 "  hairline record new harbour-grey.json --resin \"harbour grey\" --pitch 0.05\n"
+                                 "  hairline record fit harbour-grey.json");
+  record.require_subcommand(1);
+  for (AddCommand* add : {add_new, add_record_read, add_fit, add_show, add_plan}) add(record, context);
+}
+
+}  // namespace hairline::cli

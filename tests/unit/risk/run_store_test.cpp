@@ -1,0 +1,121 @@
+// Lots of critical runs against their definition at each time, and runs found again in boxes.
+#include "risk/run_store.hpp"
+
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "support/random.hpp"
+
+using namespace hairline;
+using namespace hairline::risk;
+using hairline::test::Random;
+
+namespace {
+
+// Runs of a 100 x 40 layer, sorted, with gaps between them.
+std::vector<CriticalRun> random_runs(Random& random) {
+  std::vector<CriticalRun> runs;
+  for (std::uint32_t row = 0; row < 40; ++row) {
+    for (std::uint32_t col = random.below(30); col < 95; col += random.between(1, 30)) {
+      const std::uint32_t end = random.between(col + 1, col + 5);
+      runs.push_back({row, col, end, static_cast<float>(random.between_real(0.5, 6))});
+      col = end;
+    }
+  }
+  return runs;
+}
+
+// Solid is lost below its critical exposure, a gap from it on; either may be up to `least_z` spreads beside it.
+Lot lot_by_definition(Fate fate, const RiskRun& run, double least_z, double time_s) {
+  const double beyond = fate == Fate::vanish ? std::log(static_cast<double>(run.critical_s) / time_s)
+                                             : std::log(time_s / static_cast<double>(run.critical_s));
+  if (fate == Fate::vanish ? beyond > 0 : beyond >= 0) return Lot::will;
+  return beyond >= least_z * static_cast<double>(run.log_sd) ? Lot::may : Lot::stays;
+}
+
+}  // namespace
+
+TEST_CASE("run store: lots at every time, and the runs that are never at risk left out") {
+  for (const Fate fate : {Fate::vanish, Fate::fuse}) {
+    Random random(7);
+    Certainty certainty;
+    certainty.dose_spread = 0.08;
+    LotRule rule;
+    rule.least_z = -1.645;  // 5 % of a normal law
+    for (double time_s = 1.5; time_s < 3.2; time_s += 0.1) rule.times_s.push_back(time_s);
+    const std::vector<CriticalRun> runs = random_runs(random);
+    const std::vector<RiskRun> found = risk_runs(fate, runs, certainty, 0, rule, {});
+    std::size_t next = 0, wrong = 0;
+    for (const CriticalRun& run : runs) {
+      RiskRun expected;
+      expected.critical_s = run.critical_s, expected.log_sd = 0.08f;
+      bool at_risk = false;
+      for (const double time_s : rule.times_s)
+        at_risk = at_risk || lot_by_definition(fate, expected, rule.least_z, time_s) != Lot::stays;
+      if (!at_risk) continue;
+      REQUIRE(next < found.size());
+      const RiskRun& one = found[next++];
+      CHECK(one.log_sd == Approx(0.08));
+      wrong += one.row != run.row || one.begin != run.begin || one.end != run.end || one.critical_s != run.critical_s;
+      for (std::uint32_t i = 0; i < rule.times_s.size(); ++i)
+        wrong += lot_at(fate, one.lots, i) != lot_by_definition(fate, expected, rule.least_z, rule.times_s[i]);
+    }
+    CHECK(next == found.size());
+    CHECK(next < runs.size());
+    CHECK(wrong == 0);
+  }
+}
+
+TEST_CASE("run store: a run has the narrowest of the thin places in it") {
+  LotRule rule;
+  rule.times_s = {1};
+  const std::vector<CriticalRun> runs = {{2, 5, 9, 3}, {2, 9, 12, 3}, {4, 0, 3, 3}};
+  const std::vector<ThinPlace> thin = {{1, 6, 0.1f}, {2, 4, 0.05f},  {2, 5, 0.3f},
+                                       {2, 8, 0.2f}, {2, 12, 0.01f}, {4, 2, 0.4f}};
+  const std::vector<RiskRun> found = risk_runs(Fate::vanish, runs, {}, 0, rule, thin);
+  REQUIRE(found.size() == 3);
+  CHECK(found[0].width_mm == 0.2f);
+  CHECK(std::isinf(found[1].width_mm));
+  CHECK(found[2].width_mm == 0.4f);
+}
+
+TEST_CASE("run store: boxes give the runs that meet them, before and after the rest is dropped") {
+  Random random(11);
+  LotRule rule;
+  rule.times_s = {2, 3};
+  RunStore store;
+  std::vector<std::vector<RiskRun>> all(6);  // by layer
+  for (std::uint32_t n = 5; n >= 1; --n) {
+    StoredLayer layer;
+    layer.number = n;
+    layer.vanish = all[n] = risk_runs(Fate::vanish, random_runs(random), {}, 0, rule, {});
+    store.add(std::move(layer));
+  }
+  std::vector<BoxVoxels> boxes;
+  for (int i = 0; i < 6; ++i) {
+    const int x0 = static_cast<int>(random.below(90)) - 5, y0 = static_cast<int>(random.below(35)) - 5;
+    const std::uint32_t from = random.between(1, 5);
+    boxes.push_back({x0, y0, x0 + 8, y0 + 6, from, random.between(from, 6)});
+  }
+  for (const bool pruned : {false, true}) {
+    if (pruned) store.prune(1, boxes, {});
+    for (const BoxVoxels& box : boxes) {
+      for (const std::uint32_t time : {0u, 1u}) {
+        std::size_t expected = 0, seen = 0;
+        for (std::uint32_t n = box.from_layer; n <= std::min(box.to_layer, 5u); ++n)
+          for (const RiskRun& run : all[n])
+            expected += static_cast<int>(run.row) >= box.y0 &&
+                        static_cast<int>(run.row)<box.y1&& static_cast<int>(run.end)> box.x0 &&
+                        static_cast<int>(run.begin) < box.x1 && lot_at(Fate::vanish, run.lots, time) != Lot::stays;
+        store.each(Fate::vanish, time, box, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
+          CHECK(store.find(layer.number) == &layer);
+          CHECK(lot == lot_at(Fate::vanish, run.lots, time));
+          ++seen;
+        });
+        CHECK(seen == expected);
+      }
+    }
+  }
+  CHECK(store.pruned_to() == 2);
+  CHECK(store.find(6) == nullptr);
+}
