@@ -67,7 +67,7 @@ VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVox
 /// What a job and its record say of sizes.
 struct CloseupScale {
   Pitch pitch;
-  const std::vector<LayerPlan>& layers;
+  const std::vector<PrintedLayer>& layers;
   double blur_mm = 0, penetration_depth_mm = 0;
   double least_reach_mm = 0.5;  ///< distances up to this one are exact
 };

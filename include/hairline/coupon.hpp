@@ -120,7 +120,7 @@ struct Coupon {
 
 /// Checks the settings and lays everything out. Fails with usage: a value out of range, two exposures alike, an image
 /// that is too small, a label with other characters or too long.
-Result<Coupon> plan_coupon(const CouponSettings& settings);
+Result<Coupon> lay_out_coupon(const CouponSettings& settings);
 
 /// Bars that mark an exposure: `count` per column, most significant first.
 struct ExposureMark {

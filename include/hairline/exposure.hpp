@@ -66,8 +66,8 @@ struct ExposureSettings {
 class ExposureContext {
  public:
   /// Fails with limit when the blur is more than 8 pixels (the pitch is then far finer than the light).
-  static Result<ExposureContext> create(const CureModel& model, Size size, Pitch pitch, std::vector<LayerPlan> layers,
-                                        const ExposureSettings& settings);
+  static Result<ExposureContext> create(const CureModel& model, Size size, Pitch pitch,
+                                        std::vector<PrintedLayer> layers, const ExposureSettings& settings);
   struct State;
   const State& state() const { return *state_; }
 

@@ -191,14 +191,14 @@ std::vector<ProfileRange> profile_ranges(const std::function<double(const std::v
 
 // ----------------------------------------------------------------------------------------------------------- planning
 
-struct PlanSettings {
+struct NextPrintSettings {
   std::uint32_t times = 3;         ///< how many exposures to propose
   double reading_error_mm = 0.01;  ///< of the wall and the slot that would be read on each new coupon
   bool flat_slots = true;          ///< the stair of flat slots is read too (one layer height wide steps)
   double reach = 1.25;             ///< look this factor beyond the exposures covered so far
   double least_gain = 0.05;        ///< a further time must shrink the window's spread by at least this share
 };
-struct PlannedTime {
+struct NextPrint {
   double exposure_s = 0;
   double log_sd_before = 0,
          log_sd_after = 0;  ///< spread of the window (root mean square of both ends), this time printed too
@@ -207,6 +207,6 @@ struct PlannedTime {
 /// The two or three exposures whose readings would shrink the uncertainty of the window most, best first: greedy, by
 /// the covariance of the fit and the readings' linearised information. Fails with invalid: no fit, or a fit without
 /// covariance.
-Result<std::vector<PlannedTime>> plan_times(const ResinRecord& record, const PlanSettings& settings = {});
+Result<std::vector<NextPrint>> next_prints(const ResinRecord& record, const NextPrintSettings& settings = {});
 
 }  // namespace hairline

@@ -17,6 +17,6 @@ Document say_reading(const ResinRecord& record, std::uint32_t changed);
 /// What a fit found, how sure it is, what it rests on.
 Document say_fit(const FitReport& report);
 /// The times worth printing next, best first.
-Document say_plan(const std::vector<PlannedTime>& times);
+Document say_next_prints(const std::vector<NextPrint>& times);
 
 }  // namespace hairline

@@ -183,7 +183,7 @@ struct RiskContext {
   CureModel model;
   Pitch pitch;
   Size size;
-  std::vector<LayerPlan> layers;
+  std::vector<PrintedLayer> layers;
   double exposure_s = 0;          ///< judged normal exposure
   std::vector<double> times_s;    ///< of the rows, rising; `exposure_s` is one of them
   std::optional<double> stood_s;  ///< shortest exposure at which a coupon stood, at the record's layer height

@@ -48,7 +48,7 @@ struct JobSettings {
 enum class LayerKind : std::uint8_t { base, transition, normal };
 
 /// One layer as it will be printed.
-struct LayerPlan {
+struct PrintedLayer {
   double height_mm = 0;
   double exposure_s = 0;  ///< at the job's normal exposure that was asked for
   double factor = 1;      ///< of the normal exposure; 0 in base layers, between 0 and 1 in transition layers
@@ -63,10 +63,10 @@ struct LayerPlan {
 /// Base layers get base_s (without one they are normal layers, and so are transition layers); the transition layers
 /// step in equal parts from base_s to `normal_exposure_s`; an exception's exposure_s is scaled with normal_exposure_s /
 /// settings.normal_s on normal layers, and replaces the time of a base or transition layer as it stands.
-std::vector<LayerPlan> plan_layers(const JobSettings& settings, double normal_exposure_s);
+std::vector<PrintedLayer> printed_layers(const JobSettings& settings, double normal_exposure_s);
 
 /// Seconds the job takes: exposures, lift and retract at constant speed, rests, for every layer.
-double duration_s(const JobSettings& settings, const std::vector<LayerPlan>& layers);
+double duration_s(const JobSettings& settings, const std::vector<PrintedLayer>& layers);
 
 /// What is assumed where the manifest says nothing (common practice, no source).
 inline constexpr struct {

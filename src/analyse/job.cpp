@@ -62,7 +62,7 @@ Result<Job> prepare_job(const Archive& archive, const ResinRecord* record, const
   const JobSettings& settings = archive.settings();
   const double normal_s = asked.exposure_s.value_or(settings.normal_s);
   if (auto times = check_times(normal_s, asked.sweep); !times) return tl::unexpected(times.error());
-  Job job{archive, settings, asked, normal_s, plan_layers(settings, normal_s), {}};
+  Job job{archive, settings, asked, normal_s, printed_layers(settings, normal_s), {}};
   if (record == nullptr) return job;
   auto against = hold_against(*record, job);
   if (!against) return tl::unexpected(against.error());

@@ -21,7 +21,7 @@ struct Job {
   const JobSettings& settings;
   const AnalyseSettings& asked;
   double normal_s;  ///< normal exposure that is judged
-  std::vector<LayerPlan> layers;
+  std::vector<PrintedLayer> layers;
   std::optional<Against> against;  ///< unset: measured only
 };
 

@@ -9,8 +9,8 @@ PlaceMm place_mm(const ThinPlace& place, Pitch pitch, double z_mm) {
   return {(place.col + 0.5) * pitch.x_mm, (place.row + 0.5) * pitch.y_mm, z_mm};
 }
 
-double top_mm(const LayerPlan& plan) {
-  return plan.bottom_mm + plan.height_mm;
+double top_mm(const PrintedLayer& printed) {
+  return printed.bottom_mm + printed.height_mm;
 }
 
 std::uint64_t solid_px(const Pieces& pieces) {
@@ -22,23 +22,23 @@ std::uint64_t solid_px(const Pieces& pieces) {
 }  // namespace
 
 LayerRow layer_row(const Job& job, std::uint32_t number, const Pieces& pieces, const ThinPlaces& thin) {
-  const LayerPlan& plan = job.layers[number - 1];
+  const PrintedLayer& printed = job.layers[number - 1];
   const Pitch pitch = job.settings.pitch;
   LayerRow row;
   row.layer = number;
-  row.height_mm = plan.height_mm;
-  row.bottom_mm = plan.bottom_mm;
-  row.exposure_s = plan.exposure_s;
-  row.kind = plan.kind;
+  row.height_mm = printed.height_mm;
+  row.bottom_mm = printed.bottom_mm;
+  row.exposure_s = printed.exposure_s;
+  row.kind = printed.kind;
   row.pieces = static_cast<std::uint32_t>(pieces.pieces.size());
   row.solid_mm2 = static_cast<double>(solid_px(pieces)) * pitch.pixel_mm2();
   if (const auto wall = thinnest(thin.walls)) {
     row.thinnest_wall_mm = static_cast<double>(wall->width_mm);
-    row.wall_at = place_mm(*wall, pitch, plan.bottom_mm);
+    row.wall_at = place_mm(*wall, pitch, printed.bottom_mm);
   }
   if (const auto gap = thinnest(thin.gaps)) {
     row.thinnest_gap_mm = static_cast<double>(gap->width_mm);
-    row.gap_at = place_mm(*gap, pitch, plan.bottom_mm);
+    row.gap_at = place_mm(*gap, pitch, printed.bottom_mm);
   }
   return row;
 }
@@ -90,7 +90,7 @@ std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& is
 
 Report::Job job_summary(const Job& checked, const std::vector<LayerRow>& rows) {
   const JobSettings& settings = checked.settings;
-  const std::vector<LayerPlan>& layers = checked.layers;
+  const std::vector<PrintedLayer>& layers = checked.layers;
   Report::Job job;
   job.file = checked.archive.path().string();
   job.title = settings.title;
@@ -126,8 +126,8 @@ BaseReport base_summary(const Job& job, const LayerSums& sums) {
     base.largest_layer = row.layer;
   }
   if (base.largest_layer > 0) {
-    const LayerPlan& plan = job.layers[base.largest_layer - 1];
-    base.largest_box = box_mm(sums.largest_box, settings.pitch, plan.bottom_mm, top_mm(plan));
+    const PrintedLayer& printed = job.layers[base.largest_layer - 1];
+    base.largest_box = box_mm(sums.largest_box, settings.pitch, printed.bottom_mm, top_mm(printed));
   }
   return base;
 }

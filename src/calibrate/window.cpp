@@ -54,7 +54,7 @@ double window_variance(const Ends& ends, const Eigen::Matrix4d& covariance) {
 }
 
 // Information that the readings of one more coupon at time t would add (Fisher, linearised at the fit).
-Eigen::Matrix4d information(const CureModel& model, double t, const PlanSettings& settings) {
+Eigen::Matrix4d information(const CureModel& model, double t, const NextPrintSettings& settings) {
   Eigen::Matrix4d sum = Eigen::Matrix4d::Zero();
   const auto add = [&](double (*limit)(const CureModel&, double), double sd_mm) {
     const Eigen::Vector4d derivative = slope(model, [&](const CureModel& m) { return limit(m, t); });
@@ -73,7 +73,7 @@ Eigen::Matrix4d information(const CureModel& model, double t, const PlanSettings
 }
 
 // Times a person would type: about 40 of them, in steps of 0.05 s or what is coarser, never under 1.03 bond times.
-std::vector<double> candidate_times(const CureModel& model, const PlanSettings& settings) {
+std::vector<double> candidate_times(const CureModel& model, const NextPrintSettings& settings) {
   const double from = std::max(model.valid_from_s / settings.reach, 1.03 * model.bond_time_s);
   const double to = std::max(model.valid_to_s * settings.reach, 1.2 * from);
   double step = 0.05;
@@ -138,7 +138,7 @@ Result<std::vector<CurvePoint>> curve_table(const CureModel& model, double from_
   return table;
 }
 
-Result<std::vector<PlannedTime>> plan_times(const ResinRecord& record, const PlanSettings& settings) {
+Result<std::vector<NextPrint>> next_prints(const ResinRecord& record, const NextPrintSettings& settings) {
   const auto model = fitted_model(record);
   if (!model) return tl::unexpected(model.error());
   if (!model->log_covariance) {
@@ -155,7 +155,7 @@ Result<std::vector<PlannedTime>> plan_times(const ResinRecord& record, const Pla
   const Eigen::Matrix4d floor = 1e-10 * Eigen::Matrix4d::Identity();
   Eigen::Matrix4d known = (covariance_of(*model) + floor).inverse();
   double before = std::sqrt(window_variance(ends, known.inverse()));
-  std::vector<PlannedTime> planned;
+  std::vector<NextPrint> planned;
   auto times = candidate_times(*model, settings);
   while (planned.size() < settings.times && !times.empty()) {
     double best_time = 0, best_sd = before;

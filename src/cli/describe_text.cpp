@@ -119,9 +119,9 @@ std::string trial_text(const Result<Archive>& tried, const Console& console) {
     return fmt::format("\n{}", in_lines(fmt::format("Tried with this draft: {}", why), 2, console));
   }
   const JobSettings& job = tried->settings();
-  const auto layers = plan_layers(job, job.normal_s);
+  const auto layers = printed_layers(job, job.normal_s);
   double height_mm = 0;
-  for (const LayerPlan& layer : layers) height_mm += layer.height_mm;
+  for (const PrintedLayer& layer : layers) height_mm += layer.height_mm;
   const std::string base = job.base_s ? fmt::format("{} s on {} base layers", *job.base_s, job.base_layers)
                                       : std::string("no base exposure stated");
   return "\nTried with this draft:\n" +

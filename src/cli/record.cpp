@@ -82,15 +82,15 @@ void add_show(CLI::App& app, Context& context) {
 
 struct PlanOptions {
   std::string file;
-  PlanSettings settings;
+  NextPrintSettings settings;
 };
 
 int run_plan(const PlanOptions& options, const Context& context) {
   const auto record = read_record(options.file);
   if (!record) return fail(record.error());
-  const auto times = plan_times(*record, options.settings);
+  const auto times = next_prints(*record, options.settings);
   if (!times) return fail(times.error());
-  return tell(show_terminal(say_plan(*times), style_of(context.console)));
+  return tell(show_terminal(say_next_prints(*times), style_of(context.console)));
 }
 
 void add_plan(CLI::App& app, Context& context) {

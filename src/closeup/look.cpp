@@ -35,8 +35,8 @@ double height_mm(const CloseupScale& scale, std::uint32_t layer) {
   return scale.layers[std::min<std::size_t>(layer, scale.layers.size()) - 1].height_mm;
 }
 double bottom_mm(const CloseupScale& scale, std::uint32_t layer) {
-  const LayerPlan& plan = scale.layers[std::min<std::size_t>(layer, scale.layers.size()) - 1];
-  return layer > scale.layers.size() ? plan.bottom_mm + plan.height_mm : plan.bottom_mm;
+  const PrintedLayer& printed = scale.layers[std::min<std::size_t>(layer, scale.layers.size()) - 1];
+  return layer > scale.layers.size() ? printed.bottom_mm + printed.height_mm : printed.bottom_mm;
 }
 double middle_mm(const CloseupScale& scale, std::uint32_t layer) {
   return bottom_mm(scale, layer) + height_mm(scale, layer) / 2;

@@ -62,7 +62,7 @@ std::string coupon_file_name(double exposure_s) {
 
 Result<std::vector<std::filesystem::path>> write_coupon(const std::filesystem::path& dir,
                                                         const CouponSettings& settings, Progress* progress) {
-  const Result<Coupon> coupon = plan_coupon(settings);
+  const Result<Coupon> coupon = lay_out_coupon(settings);
   if (!coupon) return tl::unexpected(coupon.error());
   if (Result<void> made = make_folder(dir); !made) return tl::unexpected(made.error());
   Progress own;

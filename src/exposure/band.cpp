@@ -212,10 +212,10 @@ void Band::expose_tile(const LayerStep& step, std::uint32_t tx, const TileLight&
     }
   }
   if (step.normal) {
-    linear_.add(tx, light, static_cast<float>(step.plan.factor), step.pass);
+    linear_.add(tx, light, static_cast<float>(step.printed.factor), step.pass);
   } else {
     linear_.add_uniform(tx, 0, step.pass);
-    fixed_.add(tx, light, static_cast<float>(step.plan.exposure_s), step.pass);
+    fixed_.add(tx, light, static_cast<float>(step.printed.exposure_s), step.pass);
   }
   sort_empty(step, tx);
 }
@@ -228,10 +228,10 @@ void Band::leave_uniform(const LayerStep& step, std::uint32_t tx, float light) {
     surely_bulk_ = surely_bulk_ || bulk;
   }
   if (step.normal) {
-    linear_.add_uniform(tx, static_cast<float>(step.plan.factor) * light, step.pass);
+    linear_.add_uniform(tx, static_cast<float>(step.printed.factor) * light, step.pass);
   } else {
     linear_.add_uniform(tx, 0, step.pass);
-    fixed_.add_uniform(tx, static_cast<float>(step.plan.exposure_s) * light, step.pass);
+    fixed_.add_uniform(tx, static_cast<float>(step.printed.exposure_s) * light, step.pass);
   }
   sort_empty(step, tx);
 }
@@ -264,7 +264,7 @@ void Band::sort_empty(const LayerStep& step, std::uint32_t tx) {
 void Band::close_gaps(std::span<const Band> bands, BandScratch& scratch) {
   const std::vector<ClosedGap>& gaps = scratch.closed;
   if (gaps.empty()) return;
-  const double threshold_s = fuse_threshold_s(context_.model, context_.plan(gaps.front().from).height_mm);
+  const double threshold_s = fuse_threshold_s(context_.model, context_.printed(gaps.front().from).height_mm);
   std::vector<Closing> tiles;
   for (std::size_t first = 0, last = 0; first < gaps.size(); first = last) {
     Closing tile{gaps[first].tx, {}, {}, false, 0, {}};
@@ -279,7 +279,7 @@ void Band::close_gaps(std::span<const Band> bands, BandScratch& scratch) {
     const float critical_s =
         tile.even ? tile.critical_s : -tile.found.key.at(static_cast<int>(col), static_cast<int>(row));
     if (critical_s > static_cast<float>(context_.settings.fuse_to_s)) return;
-    const double height_mm = context_.plan(gap->since).bottom_mm - context_.plan(gap->from).bottom_mm;
+    const double height_mm = context_.printed(gap->since).bottom_mm - context_.printed(gap->from).bottom_mm;
     close_voxel({row, col, col + 1, critical_s, 0, static_cast<float>(-height_mm / context_.model.penetration_depth_mm),
                  static_cast<float>(height_mm)},
                 gap->since);
@@ -480,9 +480,9 @@ void Band::drop_bulk(const LayerStep& step, BandScratch& scratch, Listed& tile) 
 // is prismatic; a roof's share, which blur does not move, is left out.
 double Band::blur_slope_of_fuse(const LayerStep& step, float settled, float light, float wider) const {
   if (!(light > 0) || !(settled > 0)) return 0;
-  const double settling = 1 - attenuation(context_.model, step.plan.height_mm);
+  const double settling = 1 - attenuation(context_.model, step.printed.height_mm);
   const double share =
-      std::min(1.0, step.plan.factor * static_cast<double>(light) / (settling * static_cast<double>(settled)));
+      std::min(1.0, step.printed.factor * static_cast<double>(light) / (settling * static_cast<double>(settled)));
   return -share * std::log(static_cast<double>(wider / light)) / std::log1p(blur_step);
 }
 

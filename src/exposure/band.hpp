@@ -30,7 +30,7 @@ namespace hairline::exposure {
 /// A layer on its way through the bands.
 struct LayerStep {
   std::uint32_t number = 0;
-  const LayerPlan& plan;
+  const PrintedLayer& printed;
   const Layer& layer;
   const Mask& solid;
   bool normal = true;

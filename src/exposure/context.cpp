@@ -7,7 +7,7 @@
 namespace hairline {
 
 Result<ExposureContext> ExposureContext::create(const CureModel& model, Size size, Pitch pitch,
-                                                std::vector<LayerPlan> layers, const ExposureSettings& settings) {
+                                                std::vector<PrintedLayer> layers, const ExposureSettings& settings) {
   auto state = std::make_shared<State>();
   state->model = model;
   state->pitch = pitch;

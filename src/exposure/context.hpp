@@ -12,15 +12,15 @@ struct ExposureContext::State {
   CureModel model;
   Pitch pitch;
   exposure::Grid grid;
-  std::vector<LayerPlan> layers;
+  std::vector<PrintedLayer> layers;
   ExposureSettings settings;
   exposure::Kernel kernel, wider_kernel;  ///< wider: blur * (1 + blur_step), for slopes
   exposure::Disc reach;                   ///< 3 blur: how far a voxel is held by, or kept open by, its neighbours
   exposure::Disc closing;                 ///< 2 blur and half a pixel: what counts as a narrow gap
   double flat_gap_mm = 0;                 ///< 4 Dp
 
-  const LayerPlan& plan(std::uint32_t number) const { return layers[number - 1]; }
-  bool normal(std::uint32_t number) const { return plan(number).kind == LayerKind::normal; }
+  const PrintedLayer& printed(std::uint32_t number) const { return layers[number - 1]; }
+  bool normal(std::uint32_t number) const { return printed(number).kind == LayerKind::normal; }
 };
 
 namespace exposure {

@@ -26,7 +26,7 @@ struct ClosedGap {
 class FlatGaps {
  public:
   /// `most_mm`: the highest gap that counts.
-  FlatGaps(const std::vector<LayerPlan>& layers, double most_mm) : layers_(layers), most_mm_(most_mm) {}
+  FlatGaps(const std::vector<PrintedLayer>& layers, double most_mm) : layers_(layers), most_mm_(most_mm) {}
   /// The gaps, in place of what `closed` held, whose floor is the solid of layer `number`, the one below the layer
   /// added last; tile by tile, lowest first. 0: the plate.
   void close(std::uint32_t number, const BitBand& solid, std::uint32_t tiles, std::vector<ClosedGap>& closed) const;
@@ -37,7 +37,7 @@ class FlatGaps {
   bool too_high(std::uint32_t from, std::uint32_t since) const {
     return layers_[since - 1].bottom_mm - layers_[from - 1].bottom_mm > most_mm_ + 1e-9;
   }
-  const std::vector<LayerPlan>& layers_;
+  const std::vector<PrintedLayer>& layers_;
   double most_mm_;
   // Everything solid of late, per tile, in two generations: at least all of `above_`. Where what has just become solid
   // meets none of it, no layer need be looked at.

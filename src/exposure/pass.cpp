@@ -51,19 +51,19 @@ constexpr float surely_bulk_from = 0.96f;
 }  // namespace
 
 LayerStep ExposurePass::State::step_of(std::uint32_t number, const Layer& layer, const Mask& solid) const {
-  LayerStep step{number, context.plan(number), layer, solid};
-  step.normal = step.plan.kind == LayerKind::normal;
-  step.pass = static_cast<float>(attenuation(context.model, last == 0 ? 0 : context.plan(last).height_mm));
+  LayerStep step{number, context.printed(number), layer, solid};
+  step.normal = step.printed.kind == LayerKind::normal;
+  step.pass = static_cast<float>(attenuation(context.model, last == 0 ? 0 : context.printed(last).height_mm));
   // A voxel is listed when its critical exposure reaches the range, so pixels up to that light are not good, and those
   // from that settled light on are bright. What fuses in base and transition layers is judged at their own time.
-  const double bond_s = bond_time_s(context.model, step.plan.height_mm);
-  step.full_light_s = step.normal ? bond_s / step.plan.factor : bond_s;
+  const double bond_s = bond_time_s(context.model, step.printed.height_mm);
+  step.full_light_s = step.normal ? bond_s / step.printed.factor : bond_s;
   const double from_s = step.normal ? context.settings.vanish_from_s
-                                    : context.settings.base_share * step.plan.time_s(context.settings.base_from_s);
+                                    : context.settings.base_share * step.printed.time_s(context.settings.base_from_s);
   step.greatest = static_cast<float>(greatest_value(layer)) / 255.0f;
   step.bulk_above = step.greatest < surely_bulk_from ? INFINITY : std::nextafter(bulk_share * step.greatest, 0.0f);
   step.good_above = std::min(static_cast<float>(step.full_light_s / from_s), step.bulk_above);
-  step.threshold_s = fuse_threshold_s(context.model, step.plan.height_mm);
+  step.threshold_s = fuse_threshold_s(context.model, step.printed.height_mm);
   const double enough = step.normal ? step.threshold_s / context.settings.fuse_to_s : step.threshold_s;
   step.bright_above = std::nextafter(static_cast<float>(enough), 0.0f);
   return step;
@@ -74,8 +74,8 @@ LayerStep ExposurePass::State::step_of(std::uint32_t number, const Layer& layer,
 std::optional<CriticalLayer> ExposurePass::State::release(double floor_mm) {
   if (waiting.empty()) return std::nullopt;
   const std::uint32_t number = waiting.front();
-  const LayerPlan& plan = context.plan(number);
-  if (plan.bottom_mm - floor_mm <= context.flat_gap_mm + 1e-6) return std::nullopt;
+  const PrintedLayer& printed = context.printed(number);
+  if (printed.bottom_mm - floor_mm <= context.flat_gap_mm + 1e-6) return std::nullopt;
   waiting.pop_front();
   for_each_band([&](std::size_t i) { bands[i].hand_out(lists[i]); });
   CriticalLayer layer{number, false, {}, {}, {}};
@@ -94,7 +94,7 @@ std::optional<CriticalLayer> ExposurePass::State::release(double floor_mm) {
     layer.propped.insert(layer.propped.end(), band.propped.begin(), band.propped.end());
     base_filled_px += band.base_filled_px;
   }
-  losses.fuse_mm3 += static_cast<double>(base_filled_px) * context.pitch.pixel_mm2() * plan.height_mm;
+  losses.fuse_mm3 += static_cast<double>(base_filled_px) * context.pitch.pixel_mm2() * printed.height_mm;
   return layer;
 }
 
@@ -115,7 +115,7 @@ void ExposurePass::add(std::uint32_t number, const Layer& layer, const Mask& sol
   if (number == 1) s.for_each_band([&](std::size_t i) { s.bands[i].meet_plate(s.bands, s.scratch.local()); });
   s.waiting.push_back(number);
   s.last = number;
-  while (auto ready = s.release(step.plan.bottom_mm)) finished.push_back(std::move(*ready));
+  while (auto ready = s.release(step.printed.bottom_mm)) finished.push_back(std::move(*ready));
 }
 
 std::optional<CriticalLayer> ExposurePass::finish_next() {

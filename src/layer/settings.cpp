@@ -39,25 +39,25 @@ const Exception* exception_for(const JobSettings& settings, std::uint32_t number
   return number <= candidate.to_layer ? &candidate : nullptr;
 }
 
-LayerPlan plan_one(const JobSettings& settings, const BaseRange& range, std::uint32_t number,
-                   double normal_exposure_s) {
+PrintedLayer print_one(const JobSettings& settings, const BaseRange& range, std::uint32_t number,
+                       double normal_exposure_s) {
   const Exception* exception = exception_for(settings, number);
-  LayerPlan plan;
-  plan.height_mm = exception && exception->height_mm ? *exception->height_mm : settings.height_mm;
-  plan.kind = kind_of(range, number);
+  PrintedLayer printed;
+  printed.height_mm = exception && exception->height_mm ? *exception->height_mm : settings.height_mm;
+  printed.kind = kind_of(range, number);
   const bool own_exposure = exception && exception->exposure_s;
-  if (plan.kind == LayerKind::normal) {
-    if (own_exposure && settings.normal_s > 0) plan.factor = *exception->exposure_s / settings.normal_s;
+  if (printed.kind == LayerKind::normal) {
+    if (own_exposure && settings.normal_s > 0) printed.factor = *exception->exposure_s / settings.normal_s;
   } else {
-    plan.factor = own_exposure ? 0 : share_of_normal(settings, number);
-    plan.fixed_s = own_exposure ? *exception->exposure_s : *settings.base_s * (1 - plan.factor);
+    printed.factor = own_exposure ? 0 : share_of_normal(settings, number);
+    printed.fixed_s = own_exposure ? *exception->exposure_s : *settings.base_s * (1 - printed.factor);
   }
-  plan.exposure_s = plan.time_s(normal_exposure_s);
-  return plan;
+  printed.exposure_s = printed.time_s(normal_exposure_s);
+  return printed;
 }
 
 // Layers of one height are counted, not summed up, so 1000 layers of 0.05 mm end at 50 mm and not a hair off.
-void stack_up(std::vector<LayerPlan>& layers) {
+void stack_up(std::vector<PrintedLayer>& layers) {
   double from_mm = 0;
   std::uint32_t since = 0;
   for (std::size_t i = 0; i < layers.size(); ++i) {
@@ -72,17 +72,17 @@ void stack_up(std::vector<LayerPlan>& layers) {
 
 }  // namespace
 
-std::vector<LayerPlan> plan_layers(const JobSettings& settings, double normal_exposure_s) {
+std::vector<PrintedLayer> printed_layers(const JobSettings& settings, double normal_exposure_s) {
   const BaseRange range = base_range(settings);
-  std::vector<LayerPlan> layers;
+  std::vector<PrintedLayer> layers;
   layers.reserve(settings.layer_count);
   for (std::uint32_t number = 1; number <= settings.layer_count; ++number)
-    layers.push_back(plan_one(settings, range, number, normal_exposure_s));
+    layers.push_back(print_one(settings, range, number, normal_exposure_s));
   stack_up(layers);
   return layers;
 }
 
-double duration_s(const JobSettings& settings, const std::vector<LayerPlan>& layers) {
+double duration_s(const JobSettings& settings, const std::vector<PrintedLayer>& layers) {
   const Motion& motion = settings.motion;
   const double lift_mm = motion.lift_mm.value_or(assumed_motion.lift_mm);
   const double up_mm_per_s = motion.lift_mm_per_min.value_or(assumed_motion.lift_mm_per_min) / 60;
@@ -91,7 +91,7 @@ double duration_s(const JobSettings& settings, const std::vector<LayerPlan>& lay
                          motion.rest_after_s.value_or(assumed_motion.rest_after_s);
   const double between_s = lift_mm / up_mm_per_s + lift_mm / down_mm_per_s + rests_s;
   double exposures_s = 0;
-  for (const LayerPlan& layer : layers) exposures_s += layer.exposure_s;
+  for (const PrintedLayer& layer : layers) exposures_s += layer.exposure_s;
   return exposures_s + between_s * static_cast<double>(layers.size());
 }
 

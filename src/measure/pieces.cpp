@@ -40,7 +40,7 @@ void number_and_measure(const Mask& mask, std::vector<std::uint32_t>& parent, Pi
   const std::uint32_t rows = static_cast<std::uint32_t>(mask.rows.size());
   std::vector<std::uint32_t> label_of_root(mask.spans.size(), no_piece);
   for (std::uint32_t r = 0; r < rows;) {
-    const detail::RowGroup group = detail::group_at(mask, r);
+    const inner::RowGroup group = inner::group_at(mask, r);
     r = group.row + group.count;
     for (std::uint32_t j = group.range.first; j < group.range.last; ++j) {
       const Span span = mask.spans[j];
@@ -69,7 +69,7 @@ Pieces find_pieces(const Mask& mask) {
   const std::uint32_t rows = static_cast<std::uint32_t>(mask.rows.size());
   RowRange above{};
   for (std::uint32_t r = 0; r < rows;) {
-    const detail::RowGroup group = detail::group_at(mask, r);
+    const inner::RowGroup group = inner::group_at(mask, r);
     r = group.row + group.count;
     unite_rows(mask, above, group.range, parent);
     above = group.range;

@@ -4,7 +4,7 @@
 
 #include "hairline/layer.hpp"
 
-namespace hairline::detail {
+namespace hairline::inner {
 
 /// Rows [row, row + count) share `range`.
 struct RowGroup {
@@ -21,4 +21,4 @@ inline RowGroup group_at(const Mask& mask, std::uint32_t row) {
   return {row, end - row, range};
 }
 
-}  // namespace hairline::detail
+}  // namespace hairline::inner

@@ -8,7 +8,7 @@
 
 #include "../base/vector_clones.hpp"
 
-namespace hairline::detail {
+namespace hairline::inner {
 namespace {
 
 /// The runs of one row group in one phase: spans, or the empty stretches between them.
@@ -465,4 +465,4 @@ void measure_strands(const Mask& mask, const StrandSettings& settings, Strands& 
   measure_batch(settings, out);
 }
 
-}  // namespace hairline::detail
+}  // namespace hairline::inner

@@ -14,7 +14,7 @@
 #include "hairline/layer.hpp"
 #include "row_groups.hpp"
 
-namespace hairline::detail {
+namespace hairline::inner {
 
 enum class Phase : std::uint8_t { solid, gap };
 
@@ -77,4 +77,4 @@ struct Strands {
 /// Finds the strands of `mask` and measures them; the result is in `out.runs` and `out.widths`.
 void measure_strands(const Mask& mask, const StrandSettings& settings, Strands& out);
 
-}  // namespace hairline::detail
+}  // namespace hairline::inner

@@ -11,13 +11,13 @@
 namespace hairline {
 namespace {
 
-using detail::Phase;
+using inner::Phase;
 
 /// Everything one call needs, kept from layer to layer by each thread; holds no result.
 struct Scratch {
   Mask columns;
-  detail::TransposeScratch transpose;
-  detail::Strands strands;
+  inner::TransposeScratch transpose;
+  inner::Strands strands;
   std::vector<ThinPlace> upright, level;
   std::vector<std::uint32_t> next_in_row;
 };
@@ -27,8 +27,8 @@ struct Direction {
   double along_mm, across_mm;
 };
 
-detail::StrandSettings strand_settings(const ThicknessSettings& settings, Direction direction, Phase phase) {
-  detail::StrandSettings out;
+inner::StrandSettings strand_settings(const ThicknessSettings& settings, Direction direction, Phase phase) {
+  inner::StrandSettings out;
   out.phase = phase;
   out.row_ratio = direction.across_mm / direction.along_mm;
   out.limit_px = settings.limit_mm / direction.along_mm * (1 + 1e-6);  // a wall of just the limit counts
@@ -40,11 +40,11 @@ detail::StrandSettings strand_settings(const ThicknessSettings& settings, Direct
 
 /// Calls found(line, run, width_px) for every line (row) with a width, lines rising, runs rising within a line.
 template <class Found>
-void for_each_width(const detail::Strands& strands, Found found) {
+void for_each_width(const inner::Strands& strands, Found found) {
   for (std::size_t g = 0; g < strands.groups.size(); ++g) {
     const std::uint32_t first = strands.first_run[g], last = strands.first_run[g + 1];
     if (first == last) continue;
-    const detail::RowGroup& group = strands.groups[g];
+    const inner::RowGroup& group = strands.groups[g];
     for (std::uint32_t offset = 0; offset < group.count; ++offset) {
       const std::uint32_t entry = strands.entry_of(offset, group.count);
       for (std::uint32_t i = first; i < last; ++i) {
@@ -55,25 +55,25 @@ void for_each_width(const detail::Strands& strands, Found found) {
   }
 }
 
-std::uint32_t middle(const detail::ThinRun& run) {
+std::uint32_t middle(const inner::ThinRun& run) {
   return (run.begin + run.end) / 2;
 }
 
-void list_upright(const detail::Strands& strands, double along_mm, std::vector<ThinPlace>& out) {
+void list_upright(const inner::Strands& strands, double along_mm, std::vector<ThinPlace>& out) {
   out.clear();
-  for_each_width(strands, [&](std::uint32_t row, const detail::ThinRun& run, float width) {
+  for_each_width(strands, [&](std::uint32_t row, const inner::ThinRun& run, float width) {
     out.push_back({row, middle(run), static_cast<float>(width * along_mm)});
   });
 }
 
 /// Strands of the transpose: lines are columns. Sorted by (row, col) with one counting sort.
-void list_level(const detail::Strands& strands, double along_mm, std::uint32_t rows, Scratch& scratch) {
+void list_level(const inner::Strands& strands, double along_mm, std::uint32_t rows, Scratch& scratch) {
   std::vector<std::uint32_t>& next = scratch.next_in_row;
   next.assign(rows + 1, 0);
-  for_each_width(strands, [&](std::uint32_t, const detail::ThinRun& run, float) { ++next[middle(run) + 1]; });
+  for_each_width(strands, [&](std::uint32_t, const inner::ThinRun& run, float) { ++next[middle(run) + 1]; });
   for (std::uint32_t r = 0; r < rows; ++r) next[r + 1] += next[r];
   scratch.level.resize(next[rows]);
-  for_each_width(strands, [&](std::uint32_t col, const detail::ThinRun& run, float width) {
+  for_each_width(strands, [&](std::uint32_t col, const inner::ThinRun& run, float width) {
     scratch.level[next[middle(run)]++] = {middle(run), col, static_cast<float>(width * along_mm)};
   });
 }
@@ -107,13 +107,13 @@ std::vector<ThinPlace> merge(const std::vector<ThinPlace>& p, const std::vector<
 
 ThinPlaces find_thin_places(const Mask& solid, Pitch pitch, const ThicknessSettings& settings) {
   thread_local Scratch scratch;
-  detail::transpose(solid, scratch.columns, scratch.transpose);
+  inner::transpose(solid, scratch.columns, scratch.transpose);
   const Direction rows{pitch.x_mm, pitch.y_mm}, columns{pitch.y_mm, pitch.x_mm};
   ThinPlaces out;
   for (const Phase phase : {Phase::solid, Phase::gap}) {
-    detail::measure_strands(solid, strand_settings(settings, rows, phase), scratch.strands);
+    inner::measure_strands(solid, strand_settings(settings, rows, phase), scratch.strands);
     list_upright(scratch.strands, pitch.x_mm, scratch.upright);
-    detail::measure_strands(scratch.columns, strand_settings(settings, columns, phase), scratch.strands);
+    inner::measure_strands(scratch.columns, strand_settings(settings, columns, phase), scratch.strands);
     list_level(scratch.strands, pitch.y_mm, solid.size.height_px, scratch);
     (phase == Phase::solid ? out.walls : out.gaps) = merge(scratch.upright, scratch.level);
   }

@@ -4,7 +4,7 @@
 
 #include "row_groups.hpp"
 
-namespace hairline::detail {
+namespace hairline::inner {
 namespace {
 
 /// The ends of one row's spans as one rising sequence.
@@ -111,4 +111,4 @@ void transpose(const Mask& mask, Mask& out, TransposeScratch& scratch) {
   share_equal_rows(out);
 }
 
-}  // namespace hairline::detail
+}  // namespace hairline::inner

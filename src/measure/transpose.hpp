@@ -4,7 +4,7 @@
 
 #include "hairline/layer.hpp"
 
-namespace hairline::detail {
+namespace hairline::inner {
 
 /// Columns [x0, x1) change between row `row` - 1 and row `row`.
 struct Change {
@@ -21,4 +21,4 @@ struct TransposeScratch {
 /// spans and of horizontal pixel edges, not of pixels.
 void transpose(const Mask& mask, Mask& out, TransposeScratch& scratch);
 
-}  // namespace hairline::detail
+}  // namespace hairline::inner

@@ -51,13 +51,14 @@ Limit limit_of(const Detail& detail, const CureModel& here, double critical_s, P
 // Size at which the detail's chance at `exposure_s` falls under that of being at risk. Where a wall is darker
 // (a gap brighter) than its width alone explains, the difference of the limits is added to what is drawn.
 double needed_mm(const Detail& detail, const RiskContext& risk, double exposure_s) {
-  const LayerPlan& plan = risk.layers[detail.from_layer - 1];
-  const CureModel here = at_height(risk.model, plan.height_mm);
-  const double critical_s = *detail.critical_exposure_s * plan.factor;
+  const PrintedLayer& printed = risk.layers[detail.from_layer - 1];
+  const CureModel here = at_height(risk.model, printed.height_mm);
+  const double critical_s = *detail.critical_exposure_s * printed.factor;
   const Limit limit = limit_of(detail, here, critical_s, risk.pitch);
   const double margin = std::exp((detail.fate == Fate::vanish ? -1 : 1) * plan::z_at_risk * detail.log_sd);
-  double needed = limit(here, exposure_s * plan.factor * margin);
-  if (!std::isfinite(needed)) needed = limit(here, exposure_s * plan.factor);  // at least more likely to stay than not
+  double needed = limit(here, exposure_s * printed.factor * margin);
+  if (!std::isfinite(needed))
+    needed = limit(here, exposure_s * printed.factor);  // at least more likely to stay than not
   return std::max(needed, detail.width_mm + needed - limit(here, critical_s));
 }
 

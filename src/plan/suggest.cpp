@@ -177,7 +177,7 @@ Beyond beyond_record(const std::vector<TimeRow>& rows, const TimeRow& row, const
 // Normal exposure from which bulk of the layer where it is least sure bonds for sure; unset where nothing is bulk.
 std::optional<double> bulk_bonds_from_s(const RiskFound& found, const RiskContext& context) {
   if (!found.bulk) return std::nullopt;
-  const LayerPlan& layer = context.layers[found.bulk->layer - 1];
+  const PrintedLayer& layer = context.layers[found.bulk->layer - 1];
   return plan::sure_bond_s(context, layer.height_mm) / layer.factor;
 }
 

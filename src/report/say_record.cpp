@@ -262,10 +262,10 @@ Document say_fit(const FitReport& report) {
   return said;
 }
 
-Document say_plan(const std::vector<PlannedTime>& times) {
+Document say_next_prints(const std::vector<NextPrint>& times) {
   if (times.empty()) return {Paragraph{"No further time would make the record much surer."}};
   Document said;
-  for (const PlannedTime& time : times)
+  for (const NextPrint& time : times)
     said.push_back(Item{.lead = fmt::format("{}.", said.size() + 1),
                         .text = fmt::format("{}: the ends of the window get sure to {} instead of {}. {}",
                                             exposure_text(time.exposure_s), percent_text(time.log_sd_after),

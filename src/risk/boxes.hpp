@@ -7,7 +7,7 @@
 namespace hairline::risk {
 
 inline BoxMm box_mm(const RiskContext& context, const BoxPx& box, std::uint32_t from_layer, std::uint32_t to_layer) {
-  const LayerPlan &low = context.layers[from_layer - 1], &high = context.layers[to_layer - 1];
+  const PrintedLayer &low = context.layers[from_layer - 1], &high = context.layers[to_layer - 1];
   return hairline::box_mm(box, context.pitch, low.bottom_mm, high.bottom_mm + high.height_mm);
 }
 

@@ -70,8 +70,8 @@ double widest_vanish_sd(const Certainty& certainty) {
 // The least critical exposure of a wide place over the normal layers.
 double least_wide_s(const RiskContext& context, Fate fate) {
   double least = INFINITY;
-  for (const LayerPlan& plan : context.layers)
-    if (plan.kind == LayerKind::normal) least = std::min(least, risk::wide_critical_s(context.model, plan, fate));
+  for (const PrintedLayer& printed : context.layers)
+    if (printed.kind == LayerKind::normal) least = std::min(least, risk::wide_critical_s(context.model, printed, fate));
   return least;
 }
 
@@ -107,10 +107,10 @@ double greatest_fuse_s(const RiskContext& context, const Certainty& certainty, d
 
 }  // namespace
 
-double risk::wide_critical_s(const CureModel& model, const LayerPlan& plan, Fate fate) {
-  const double factor = plan.kind == LayerKind::normal ? plan.factor : 1;
-  if (fate == Fate::vanish) return bond_time_s(model, plan.height_mm) / factor;
-  return fuse_threshold_s(model, plan.height_mm) * (1 - attenuation(model, plan.height_mm)) / factor;
+double risk::wide_critical_s(const CureModel& model, const PrintedLayer& printed, Fate fate) {
+  const double factor = printed.kind == LayerKind::normal ? printed.factor : 1;
+  if (fate == Fate::vanish) return bond_time_s(model, printed.height_mm) / factor;
+  return fuse_threshold_s(model, printed.height_mm) * (1 - attenuation(model, printed.height_mm)) / factor;
 }
 
 double risk::normal_quantile(double chance) {  // by bisection: called a few times a job

@@ -111,7 +111,7 @@ LayerStretches make_stretches(Fate fate, const std::vector<RiskRun>& runs, Pitch
   LayerStretches out{fate, {}, {}, {}};
   join_runs(runs, out.stretches);
   const std::vector<Stretch>& here = out.stretches;
-  const Faces faces(pitch, around.plan.height_mm);
+  const Faces faces(pitch, around.printed.height_mm);
   FaceMeter meter(fate, around, faces);
   for (Stretch& stretch : out.stretches) meter.measure(stretch);
   for (std::uint32_t i = 1; i < here.size(); ++i) {

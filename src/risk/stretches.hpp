@@ -59,7 +59,7 @@ struct Touch {
 
 /// One layer of the print between its neighbours. Null: there is none.
 struct Surroundings {
-  const LayerPlan& plan;
+  const PrintedLayer& printed;
   const Drawn& here;
   const Drawn* above = nullptr;
   const RiskLayer* below = nullptr;

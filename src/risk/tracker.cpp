@@ -36,8 +36,8 @@ struct BulkLayer {
   double height_mm, fixed_s, factor;
   bool base;
   std::uint32_t layer;
-  bool like(const LayerPlan& plan) const {
-    return height_mm == plan.height_mm && fixed_s == plan.fixed_s && factor == plan.factor;
+  bool like(const PrintedLayer& printed) const {
+    return height_mm == printed.height_mm && fixed_s == printed.fixed_s && factor == printed.factor;
   }
 };
 
@@ -92,9 +92,9 @@ struct RiskTracker::State {
 
 LotRule RiskTracker::State::rule_of(std::uint32_t number) const {
   LotRule rule{least_z, context.times_s};
-  const LayerPlan& plan = context.layers[number - 1];
+  const PrintedLayer& printed = context.layers[number - 1];
   if (is_base(number))
-    for (double& time_s : rule.times_s) time_s = plan.time_s(time_s);
+    for (double& time_s : rule.times_s) time_s = printed.time_s(time_s);
   return rule;
 }
 
@@ -116,24 +116,24 @@ std::vector<std::uint32_t> RiskTracker::State::follow_drawn(const RiskLayer& lay
 
 // How much solid there is, and where bulk is.
 void RiskTracker::State::weigh_solid(const RiskLayer& layer, const CriticalLayer& critical) {
-  const LayerPlan& plan = context.layers[layer.number - 1];
-  const double voxel_mm3 = context.pitch.pixel_mm2() * plan.height_mm;
+  const PrintedLayer& printed = context.layers[layer.number - 1];
+  const double voxel_mm3 = context.pitch.pixel_mm2() * printed.height_mm;
   double solid_mm3 = 0;
   for (const Piece& piece : layer.pieces.pieces) solid_mm3 += static_cast<double>(piece.area_px) * voxel_mm3;
   found.solid_mm3 += solid_mm3;
   if (!is_base(layer.number)) found.normal_mm3 += solid_mm3;
   if (!critical.has_bulk) return;
   const auto same =
-      std::find_if(bulk_layers.begin(), bulk_layers.end(), [&](const BulkLayer& one) { return one.like(plan); });
+      std::find_if(bulk_layers.begin(), bulk_layers.end(), [&](const BulkLayer& one) { return one.like(printed); });
   if (same == bulk_layers.end())
-    bulk_layers.push_back({plan.height_mm, plan.fixed_s, plan.factor, is_base(layer.number), layer.number});
+    bulk_layers.push_back({printed.height_mm, printed.fixed_s, printed.factor, is_base(layer.number), layer.number});
   else
     same->layer = layer.number;
   // Where bulk does not bond nothing does: what is not thin, and so not listed, is bulk.
   double thin_mm3 = 0;
   for (const CriticalRun& run : critical.vanish) thin_mm3 += (run.end - run.begin) * voxel_mm3;
   for (TimeState& at : times)
-    if (plan.time_s(context.times_s[at.ended.time]) < bond_time_s(context.model, plan.height_mm))
+    if (printed.time_s(context.times_s[at.ended.time]) < bond_time_s(context.model, printed.height_mm))
       (is_base(layer.number) ? at.base_vanish_mm3 : at.bulk_lost_mm3) += solid_mm3 - thin_mm3;
 }
 
@@ -206,18 +206,18 @@ void RiskTracker::State::process(const RiskLayer* below) {
   waiting.pop_front();
   ready.pop_front();
   const std::uint32_t number = layer.number;
-  const LayerPlan& plan = context.layers[number - 1];
+  const PrintedLayer& printed = context.layers[number - 1];
   weigh_solid(layer, critical);
   note_propped(layer, critical.propped);
   StoredLayer stored{number, is_base(number), rule_of(number), {}, {}, {}};
   const auto runs = [&](Fate fate, const std::vector<CriticalRun>& of, const std::vector<ThinPlace>& thin) {
-    return risk_runs(fate, of, certainty, certainty.height_slope(fate, plan.height_mm), stored.rule, thin);
+    return risk_runs(fate, of, certainty, certainty.height_slope(fate, printed.height_mm), stored.rule, thin);
   };
   stored.vanish = runs(Fate::vanish, critical.vanish, layer.thin.walls);
   stored.fuse = runs(Fate::fuse, critical.fuse, layer.thin.gaps);
   const std::vector<std::uint32_t> drawn_node = follow_drawn(layer);
   const auto drawn_here = std::make_shared<const Drawn>(Drawn{std::move(layer.solid), std::move(layer.pieces)});
-  const Surroundings around{plan, *drawn_here, above_drawn.get(), below};
+  const Surroundings around{printed, *drawn_here, above_drawn.get(), below};
   LayerStretches walls =
       make_stretches(Fate::vanish, stored.vanish, context.pitch, around, above ? above->cut.stretches : no_stretches);
   LayerStretches gaps = make_stretches(Fate::fuse, stored.fuse, context.pitch, around, gaps_above.stretches);
@@ -226,7 +226,7 @@ void RiskTracker::State::process(const RiskLayer* below) {
   CutLayer now =
       cut_layer(drawn_here, drawn_node, std::move(walls), std::move(layer.contacts_above), above ? &*above : nullptr);
   now.number = number;
-  now.voxel_mm3 = context.pitch.pixel_mm2() * plan.height_mm;
+  now.voxel_mm3 = context.pitch.pixel_mm2() * printed.height_mm;
   above_drawn = drawn_here;
   const bool border = number < context.layers.size() && is_base(number) != is_base(number + 1);
   const LayerFacts facts{number, now.voxel_mm3, is_base(number), border};

@@ -46,7 +46,7 @@ struct Tubes {
     const std::size_t end = t + 1 < tubes.size() ? tubes[t + 1].first_link : links.size();
     for (std::size_t i = tubes[t].first_link; i < end; ++i) see(links[i]);
   }
-  detail::TubeLogReader log(const Tube& tube) const { return {logs, tube.log_at, tube.top - tube.bottom + 1}; }
+  inner::TubeLogReader log(const Tube& tube) const { return {logs, tube.log_at, tube.top - tube.bottom + 1}; }
 };
 
 /// What is found about an island while its body grows.
@@ -107,7 +107,7 @@ class PlateUp {
       if (layer == 1) return;  // stands: no owner, nothing to charge
       bodies_[t].owner = static_cast<std::uint32_t>(islands_.size());
       bodies_[t].open.push_back({t, layer});
-      const detail::Slice first = lowest(tubes_[t]);
+      const inner::Slice first = lowest(tubes_[t]);
       Growth growth;
       growth.tube = t;
       growth.island.layer = growth.island.last_layer = layer;
@@ -171,7 +171,7 @@ class PlateUp {
     for (auto log = all_.log(tube); log.next(); top -= log.count()) {
       const std::uint32_t high = std::min(top, to), low = std::max(top - (log.count() - 1), from);
       if (low > high) continue;
-      const detail::Slice& slice = log.slice();
+      const inner::Slice& slice = log.slice();
       const double height_mm = height_below_mm_[high] - height_below_mm_[low - 1];
       island.volume_mm3 += static_cast<double>(slice.area_px) * height_mm * pixel_mm2_;
       island.body_box = join(island.body_box, slice.box);
@@ -179,7 +179,7 @@ class PlateUp {
     island.last_layer = std::max(island.last_layer, to);
   }
 
-  detail::Slice lowest(const Tube& tube) const {
+  inner::Slice lowest(const Tube& tube) const {
     auto log = all_.log(tube);
     while (log.next()) continue;
     return log.slice();
@@ -212,7 +212,7 @@ struct IslandTracker::State {
   /// A tube that reaches the layer added last.
   struct Open {
     std::uint32_t tube = none;
-    detail::TubeLog log;
+    inner::TubeLog log;
   };
   Pitch pitch;
   Tubes all;

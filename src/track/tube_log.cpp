@@ -1,6 +1,6 @@
 #include "tube_log.hpp"
 
-namespace hairline::detail {
+namespace hairline::inner {
 namespace {
 
 std::uint64_t zigzag(std::int64_t value) {
@@ -82,4 +82,4 @@ bool TubeLogReader::next() {
   return true;
 }
 
-}  // namespace hairline::detail
+}  // namespace hairline::inner

@@ -12,7 +12,7 @@
 
 #include "hairline/layer.hpp"
 
-namespace hairline::detail {
+namespace hairline::inner {
 
 /// One piece on one layer.
 struct Slice {
@@ -57,4 +57,4 @@ class TubeLogReader {
   Slice slice_;
 };
 
-}  // namespace hairline::detail
+}  // namespace hairline::inner

@@ -97,7 +97,7 @@ RiskContext bench_risk(const JobSettings& job) {
   risk.model = bench_model();
   risk.pitch = job.pitch;
   risk.size = job.size;
-  risk.layers = plan_layers(job, normal_s);
+  risk.layers = printed_layers(job, normal_s);
   risk.exposure_s = normal_s;
   risk.times_s = row_times({}, risk.model, normal_s).times_s;
   return risk;

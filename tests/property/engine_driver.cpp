@@ -45,7 +45,7 @@ void lay_out_spans(const std::vector<RowSpan>& spans, std::uint32_t layer, twin:
 // Light of one layer: what settles in a job of that layer alone at an exposure of 1 s.
 void light_of(const twin::Input& input, std::uint32_t n, const Mask& mask, twin::Volume<double>& light) {
   const Layer& layer = input.layers[n];
-  LayerPlan alone = input.plans[n];
+  PrintedLayer alone = input.plans[n];
   alone.kind = LayerKind::normal;
   alone.factor = 1;
   ExposureSettings settings;

@@ -30,7 +30,7 @@ double by_engine(const CureModel& model, const Inside& solid_at, bool gap) {
   settings.normal_s = 1;
   settings.vanish_from_s = 0.1;
   settings.fuse_to_s = 1000;
-  const auto context = ExposureContext::create(model, job.size, job.pitch, plan_layers(job, 1), settings);
+  const auto context = ExposureContext::create(model, job.size, job.pitch, printed_layers(job, 1), settings);
   REQUIRE(context.has_value());
   ExposurePass pass(*context);
   std::vector<CriticalLayer> finished;

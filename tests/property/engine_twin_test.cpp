@@ -40,9 +40,9 @@ Difference compare(const twin::Input& input, const engine::Range& range, double 
     out.propped += fast.propped.values[i] != slow.propped.values[i];
     out.props += slow.propped.values[i];
     // Voxels the engine need not list count as never flipping.
-    const LayerPlan& plan = input.plans[i / layer_size];
-    const double from_s = normal ? range.vanish_from_s : range.base_share * plan.exposure_s;
-    const double judged_s = normal ? input.exposure_s : plan.exposure_s;
+    const PrintedLayer& printed = input.plans[i / layer_size];
+    const double from_s = normal ? range.vanish_from_s : range.base_share * printed.exposure_s;
+    const double judged_s = normal ? input.exposure_s : printed.exposure_s;
     const double vanish = slow.vanish_s.values[i] >= from_s ? slow.vanish_s.values[i] : 0;
     const double fuse = slow.fuse_s.values[i] <= range.fuse_to_s ? slow.fuse_s.values[i] : infinity;
     const double relative = std::max(1e-3, light_tolerance);

@@ -74,7 +74,7 @@ Checked check_coupon(Pitch pitch, double exposure_s, const CureModel& model, Dra
   settings.pitch = pitch;
   settings.exposures_s = {exposure_s};
   settings.base_s = 25;
-  const auto coupon = plan_coupon(settings);
+  const auto coupon = lay_out_coupon(settings);
   REQUIRE(coupon.has_value());
   const auto files = write_coupon(folder.path, settings);
   REQUIRE(files.has_value());

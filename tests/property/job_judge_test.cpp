@@ -18,11 +18,11 @@ bool apart(const twin::Input& input, const referee::Voxels& voxels, double expos
   const double may = 1.6448536269514722 * input.dose_spread;
   const std::size_t layer_size = voxels.solid.values.size() / voxels.solid.layers;
   for (std::size_t i = 0; i < voxels.solid.values.size(); ++i) {
-    const LayerPlan& plan = input.plans[i / layer_size];
+    const PrintedLayer& printed = input.plans[i / layer_size];
     const bool solid = voxels.solid.values[i] != 0;
     if (solid && !voxels.thin.values[i]) continue;
     if (!solid && !std::isfinite(voxels.fuse_s.values[i])) continue;
-    const double time_s = !solid || plan.kind == LayerKind::normal ? exposure_s : plan.time_s(exposure_s);
+    const double time_s = !solid || printed.kind == LayerKind::normal ? exposure_s : printed.time_s(exposure_s);
     const double margin = std::log(solid ? voxels.vanish_s.values[i] / time_s : time_s / voxels.fuse_s.values[i]);
     if (std::abs(margin) < 1e-4 || std::abs(margin + may) < 1e-4) return false;
   }
@@ -98,7 +98,7 @@ void compare(const Detail& found, const referee::Detail& d, Count& count) {
 void check_at(const stacks::Case& drawn, const Times& times, double exposure_s, Count& count) {
   twin::Input input = times.input;
   input.exposure_s = exposure_s;
-  input.plans = plan_layers(drawn.settings, exposure_s);
+  input.plans = printed_layers(drawn.settings, exposure_s);
   const bool transition = drawn.settings.base_s && drawn.settings.transition_layers > 0;  // its times follow exposure_s
   const referee::Judged judged =
       referee::judge(input, transition ? referee::voxels_of(twin::expose(input)) : times.voxels);

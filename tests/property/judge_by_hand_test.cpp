@@ -24,7 +24,7 @@ struct Scene {
 
   explicit Scene(std::uint32_t layers) {
     const JobSettings settings = stacks::plain_settings({side, side}, layers);
-    input.plans = plan_layers(settings, 2);
+    input.plans = printed_layers(settings, 2);
     input.pitch = settings.pitch;
     input.model = stacks::plain_model(0.02);
     input.exposure_s = 2;

@@ -110,10 +110,10 @@ void redraw(Case& out, Size size, PixelAt pixel_at) {
 
 std::vector<Layer> draw(const JobSettings& settings, const Inside& inside, int samples) {
   std::vector<Layer> layers;
-  const std::vector<LayerPlan> plans = plan_layers(settings, settings.normal_s);
+  const std::vector<PrintedLayer> plans = printed_layers(settings, settings.normal_s);
   const Size size = settings.size;
-  for (const LayerPlan& plan : plans) {
-    const double z = plan.bottom_mm + plan.height_mm / 2;
+  for (const PrintedLayer& printed : plans) {
+    const double z = printed.bottom_mm + printed.height_mm / 2;
     std::vector<std::uint8_t> pixels;
     for (std::uint32_t r = 0; r < size.height_px; ++r)
       for (std::uint32_t c = 0; c < size.width_px; ++c) {
@@ -191,7 +191,7 @@ Case random_case(std::uint64_t seed, const CaseKind& kind) {
 twin::Input input_of(const Case& drawn, double exposure_s) {
   twin::Input input;
   input.layers = drawn.layers;
-  input.plans = plan_layers(drawn.settings, exposure_s);
+  input.plans = printed_layers(drawn.settings, exposure_s);
   input.pitch = drawn.settings.pitch;
   input.model = drawn.model;
   input.exposure_s = exposure_s;

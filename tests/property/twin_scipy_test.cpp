@@ -74,11 +74,11 @@ void write_case(const std::filesystem::path& folder, const twin::Input& input) {
                         {"least_flat_mm3", bounds.least_flat_mm3},
                         {"base_vanish_mm3", exposed.base_vanish_mm3},
                         {"base_fuse_mm3", exposed.base_fuse_mm3}};
-  for (const LayerPlan& plan : input.plans)
-    job["plans"].push_back({{"height_mm", plan.height_mm},
-                            {"exposure_s", plan.exposure_s},
-                            {"factor", plan.factor},
-                            {"normal", plan.kind == LayerKind::normal}});
+  for (const PrintedLayer& printed : input.plans)
+    job["plans"].push_back({{"height_mm", printed.height_mm},
+                            {"exposure_s", printed.exposure_s},
+                            {"factor", printed.factor},
+                            {"normal", printed.kind == LayerKind::normal}});
   job["details"] = nlohmann::json::array();
   for (const referee::Detail& detail : judged.details) job["details"].push_back(describe(detail));
   job["crumbs"] = judged.crumbs.size();

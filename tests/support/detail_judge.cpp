@@ -187,7 +187,7 @@ class Judge {
     double most_bulk = 0;
     each(all_, [&](At v) {
       if (!solid(v) || !normal(v.l)) return;
-      const LayerPlan& p = plan(v.l);
+      const PrintedLayer& p = printed(v.l);
       const bool thin = get(voxels.thin, v) != 0;
       const double volume = voxel_mm3(v.l);
       const double margin =
@@ -211,15 +211,15 @@ class Judge {
 
  private:
   // ---- plain facts
-  const LayerPlan& plan(int layer) const { return input_.plans[static_cast<std::size_t>(layer)]; }
-  bool normal(int layer) const { return plan(layer).kind == LayerKind::normal; }
-  double voxel_mm3(int layer) const { return input_.pitch.pixel_mm2() * plan(layer).height_mm; }
+  const PrintedLayer& printed(int layer) const { return input_.plans[static_cast<std::size_t>(layer)]; }
+  bool normal(int layer) const { return printed(layer).kind == LayerKind::normal; }
+  double voxel_mm3(int layer) const { return input_.pitch.pixel_mm2() * printed(layer).height_mm; }
   bool solid(At v) const { return get(voxels_.solid, v) != 0; }
   int state(bool vanish, At v) const { return get(state_[vanish ? 0 : 1], v); }
   double middle_mm(int layer) const {
     const int last = all_.l1 - 1;
-    if (layer > last) return middle_mm(last) + plan(last).height_mm;  // as if one more layer lay on top
-    return plan(layer).bottom_mm + plan(layer).height_mm / 2;
+    if (layer > last) return middle_mm(last) + printed(last).height_mm;  // as if one more layer lay on top
+    return printed(layer).bottom_mm + printed(layer).height_mm / 2;
   }
 
   // ---- chances
@@ -228,7 +228,7 @@ class Judge {
     return log_margin >= 0 ? 1 : 0;
   }
   double vanish_margin(At v) const {
-    return std::log(get(voxels_.vanish_s, v) / (normal(v.l) ? input_.exposure_s : plan(v.l).time_s(input_.exposure_s)));
+    return std::log(get(voxels_.vanish_s, v) / (normal(v.l) ? input_.exposure_s : printed(v.l).time_s(input_.exposure_s)));
   }
   std::uint8_t state_from_margin(double log_margin) const {
     const double p = chance(log_margin);
@@ -263,7 +263,7 @@ class Judge {
       criticals.push_back(get(vanish ? voxels_.vanish_s : voxels_.fuse_s, v));
     }
     d.from_layer = static_cast<std::uint32_t>(from + 1), d.to_layer = static_cast<std::uint32_t>(to + 1);
-    d.from_z_mm = plan(from).bottom_mm, d.to_z_mm = plan(to).bottom_mm + plan(to).height_mm;
+    d.from_z_mm = printed(from).bottom_mm, d.to_z_mm = printed(to).bottom_mm + printed(to).height_mm;
     std::sort(criticals.begin(), criticals.end());
     const std::size_t half = criticals.size() / 2;
     d.critical_s = criticals.size() % 2 == 1 ? criticals[half] : 0.5 * (criticals[half - 1] + criticals[half]);
@@ -279,7 +279,7 @@ class Judge {
     const auto face = [&](At w, double area) {
       if (w.l >= 0 && stays(vanish, wanted, w)) front += area;
     };
-    const double h = plan(v.l).height_mm;
+    const double h = printed(v.l).height_mm;
     face({v.l, v.r, v.c - 1}, input_.pitch.y_mm * h);
     face({v.l, v.r, v.c + 1}, input_.pitch.y_mm * h);
     face({v.l, v.r - 1, v.c}, input_.pitch.x_mm * h);
@@ -327,9 +327,9 @@ class Judge {
     region.c1 = std::min(all_.c1, static_cast<int>(d.box.x1) + across);
     region.r0 = std::max(0, static_cast<int>(d.box.y0) - down);
     region.r1 = std::min(all_.r1, static_cast<int>(d.box.y1) + down);
-    while (region.l0 < region.l1 && plan(region.l0).bottom_mm + plan(region.l0).height_mm <= d.from_z_mm - by_mm + 1e-9)
+    while (region.l0 < region.l1 && printed(region.l0).bottom_mm + printed(region.l0).height_mm <= d.from_z_mm - by_mm + 1e-9)
       ++region.l0;
-    while (region.l1 > region.l0 && plan(region.l1 - 1).bottom_mm >= d.to_z_mm + by_mm - 1e-9) --region.l1;
+    while (region.l1 > region.l0 && printed(region.l1 - 1).bottom_mm >= d.to_z_mm + by_mm - 1e-9) --region.l1;
     return region;
   }
 

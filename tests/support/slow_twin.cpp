@@ -159,8 +159,8 @@ void cast_light(const Input& input, Exposed& out) {
 
 void settle_light(const Input& input, Exposed& out) {
   for (std::uint32_t n = out.light.layers; n-- > 0;) {
-    const LayerPlan& plan = input.plans[n];
-    const bool normal = plan.kind == LayerKind::normal;
+    const PrintedLayer& printed = input.plans[n];
+    const bool normal = printed.kind == LayerKind::normal;
     for (std::uint32_t r = 0; r < out.light.rows; ++r)
       for (std::uint32_t c = 0; c < out.light.cols; ++c) {
         double fixed = 0, per_s = 0;
@@ -169,8 +169,8 @@ void settle_light(const Input& input, Exposed& out) {
           fixed = passes * out.settled_fixed.at(n + 1, r, c);
           per_s = passes * out.settled_per_s.at(n + 1, r, c);
         }
-        if (normal) per_s += plan.factor * out.light.at(n, r, c);
-        if (!normal) fixed += plan.exposure_s * out.light.at(n, r, c);
+        if (normal) per_s += printed.factor * out.light.at(n, r, c);
+        if (!normal) fixed += printed.exposure_s * out.light.at(n, r, c);
         out.settled_fixed.at(n, r, c) = fixed;
         out.settled_per_s.at(n, r, c) = per_s;
       }
@@ -180,9 +180,9 @@ void settle_light(const Input& input, Exposed& out) {
 void find_vanishing(const Input& input, Exposed& out) {
   const std::vector<Offset> near = disc(3 * input.model.blur_mm, input.pitch);
   for (std::uint32_t n = 0; n < out.solid.layers; ++n) {
-    const LayerPlan& plan = input.plans[n];
-    const bool normal = plan.kind == LayerKind::normal;
-    const double bond_s = bond_time_at(input.model, plan.height_mm);
+    const PrintedLayer& printed = input.plans[n];
+    const bool normal = printed.kind == LayerKind::normal;
+    const double bond_s = bond_time_at(input.model, printed.height_mm);
     const Picture solid = picture_of(out.solid, n);
     const Picture brightest = extreme_nearby(picture_of(out.light, n), solid, near, 1);
     const Picture greatest = extreme_nearby(mask_of(input.layers[n]), solid, near, 1);
@@ -195,9 +195,9 @@ void find_vanishing(const Input& input, Exposed& out) {
         continue;
       }
       out.thin.values[voxel] = 1;
-      out.vanish_s.values[voxel] = bond_s / ((normal ? plan.factor : 1) * light);
-      out.lost.values[voxel] = (normal ? input.exposure_s : plan.exposure_s) < out.vanish_s.values[voxel];
-      if (!normal && out.lost.values[voxel]) out.base_vanish_mm3 += input.pitch.pixel_mm2() * plan.height_mm;
+      out.vanish_s.values[voxel] = bond_s / ((normal ? printed.factor : 1) * light);
+      out.lost.values[voxel] = (normal ? input.exposure_s : printed.exposure_s) < out.vanish_s.values[voxel];
+      if (!normal && out.lost.values[voxel]) out.base_vanish_mm3 += input.pitch.pixel_mm2() * printed.height_mm;
     }
   }
 }
@@ -210,13 +210,13 @@ double exposure_to_reach(double threshold, double fixed, double per_s) {
 
 // Upright narrow gaps of one layer. In a base layer the darkest spot is looked for at the judged exposure.
 void find_narrow_gaps(const Input& input, std::uint32_t n, Exposed& out) {
-  const LayerPlan& plan = input.plans[n];
+  const PrintedLayer& printed = input.plans[n];
   const Picture solid = picture_of(out.solid, n);
   Picture empty(solid.rows, solid.cols), settled(solid.rows, solid.cols);
   for (std::size_t i = 0; i < empty.values.size(); ++i) {
     const std::size_t voxel = out.solid.index(n, 0, 0) + i;
     empty.values[i] = solid.values[i] == 0;
-    settled.values[i] = plan.kind == LayerKind::normal
+    settled.values[i] = printed.kind == LayerKind::normal
                             ? out.settled_per_s.values[voxel]
                             : out.settled_fixed.values[voxel] + input.exposure_s * out.settled_per_s.values[voxel];
   }
@@ -224,12 +224,12 @@ void find_narrow_gaps(const Input& input, std::uint32_t n, Exposed& out) {
   const double radius_mm = std::max(2 * input.model.blur_mm + wider_mm / 2, wider_mm);
   const Picture closed = close_by_disc(solid, disc(radius_mm, input.pitch));
   const Picture darkest = extreme_nearby(settled, empty, disc(3 * input.model.blur_mm, input.pitch), -1);
-  const double threshold = fuse_threshold_at(input.model, plan.height_mm);
+  const double threshold = fuse_threshold_at(input.model, printed.height_mm);
   for (std::size_t i = 0; i < empty.values.size(); ++i) {
     const std::size_t voxel = out.solid.index(n, 0, 0) + i;
     if (closed.values[i] == 0 || empty.values[i] == 0) continue;
     out.narrow.values[voxel] = 1;
-    if (plan.kind == LayerKind::normal) {
+    if (printed.kind == LayerKind::normal) {
       out.fuse_s.values[voxel] = exposure_to_reach(threshold, 0, darkest.values[i]);
     } else {
       out.lost.values[voxel] = darkest.values[i] >= threshold;

@@ -34,8 +34,8 @@ struct Volume {
 };
 
 struct Input {
-  std::vector<Layer> layers;     ///< index 0 is layer 1; all of one size
-  std::vector<LayerPlan> plans;  ///< one per layer, made for `exposure_s`
+  std::vector<Layer> layers;        ///< index 0 is layer 1; all of one size
+  std::vector<PrintedLayer> plans;  ///< one per layer, made for `exposure_s`
   Pitch pitch;
   CureModel model;
   double exposure_s = 0;                           ///< judged normal exposure

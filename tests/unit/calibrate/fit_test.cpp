@@ -369,7 +369,7 @@ TEST_CASE("planned times shrink the window's spread about as much as they promis
   auto report = fit_record(record);
   REQUIRE(report);
   apply_fit(record, *report, "2026-11-25");
-  const auto plan = plan_times(record);
+  const auto plan = next_prints(record);
   REQUIRE(plan);
   REQUIRE(plan->size() >= 2);
   REQUIRE(plan->size() <= 3);
@@ -396,9 +396,9 @@ TEST_CASE("planned times shrink the window's spread about as much as they promis
 
 TEST_CASE("a plan needs a fit that knows how sure it is") {
   ResinRecord record;
-  CHECK_FALSE(plan_times(record));
+  CHECK_FALSE(next_prints(record));
   record.fit = gallery_resin();
-  const auto plan = plan_times(record);
+  const auto plan = next_prints(record);
   REQUIRE_FALSE(plan);
   CHECK(plan.error().found == "the fit has no log_covariance");
 }
@@ -408,7 +408,7 @@ TEST_CASE("a look-only record gets a plan of two or three times near its bracket
   const auto report = fit_record(record);
   REQUIRE(report);
   apply_fit(record, *report, "2026-11-25");
-  const auto plan = plan_times(record);
+  const auto plan = next_prints(record);
   REQUIRE(plan);
   CHECK(plan->size() >= 2);
   for (const auto& time : *plan) {

@@ -11,14 +11,14 @@ using namespace hairline::test;
 
 namespace {
 
-std::vector<LayerPlan> plans(const std::vector<double>& heights_mm) {
-  std::vector<LayerPlan> out;
+std::vector<PrintedLayer> plans(const std::vector<double>& heights_mm) {
+  std::vector<PrintedLayer> out;
   double bottom_mm = 0;
   for (const double height_mm : heights_mm) {
-    LayerPlan plan;
-    plan.height_mm = height_mm, plan.bottom_mm = bottom_mm;
+    PrintedLayer printed;
+    printed.height_mm = height_mm, printed.bottom_mm = bottom_mm;
     bottom_mm += height_mm;
-    out.push_back(plan);
+    out.push_back(printed);
   }
   return out;
 }
@@ -226,7 +226,7 @@ TEST_CASE("closeup: drawn parts, share, reach, cavities and welds by brute force
   Random random(21);
   Counts counts;
   for (int i = 0; i < 36; ++i) {
-    const std::vector<LayerPlan> layers = plans({0.05, 0.05, 0.03, 0.03, 0.05, 0.08, 0.05, 0.05, 0.05});
+    const std::vector<PrintedLayer> layers = plans({0.05, 0.05, 0.03, 0.03, 0.05, 0.08, 0.05, 0.05, 0.05});
     const CloseupScale scale{{0.05, i % 2 == 0 ? 0.05 : 0.04}, layers, random.between_real(0.008, 0.02), 0.03, 0.12};
     const Scene scene({0, 0, 30, 24, 1, static_cast<std::uint32_t>(layers.size() + 1)}, random);
     for (const bool vanish : {true, false}) {
@@ -252,7 +252,7 @@ TEST_CASE("closeup: drawn parts, share, reach, cavities and welds by brute force
 namespace {
 
 struct Hand {
-  std::vector<LayerPlan> layers = plans(std::vector<double>(20, 0.05));
+  std::vector<PrintedLayer> layers = plans(std::vector<double>(20, 0.05));
   CloseupScale scale{{0.05, 0.05}, layers, 0.02, 0.04, 0.5};
   Dense solid{BoxVoxels{0, 0, 60, 40, 1, 21}};
 

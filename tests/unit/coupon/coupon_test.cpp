@@ -67,7 +67,7 @@ std::size_t count_of(const std::string& text, const std::string& part) {
 
 TEST_CASE("under 15 minutes and under 4 g at 0.05 mm with common settings (common practice, no source)") {
   const CouponSettings s = common({2.5});
-  const Coupon c = *plan_coupon(s);
+  const Coupon c = *lay_out_coupon(s);
   CHECK(c.layers <= 75);
   double pixels = 0;
   for (std::uint32_t n = 1; n <= c.layers; ++n) pixels += share_px(draw_coupon_layer(c, 2.5, n));
@@ -77,11 +77,11 @@ TEST_CASE("under 15 minutes and under 4 g at 0.05 mm with common settings (commo
   // By hand: 6 mm up at 60 mm/min and down at 150 mm/min are 6 s and 2.4 s, rest 0.5 s; 5 base layers of 30 s.
   const double by_hand = 5 * (30 + 8.9) + (c.layers - 5) * (2.5 + 8.9);
   CHECK(by_hand < 15 * 60);
-  CHECK(duration_s(job, plan_layers(job, 2.5)) == Approx(by_hand).epsilon(1e-6));
+  CHECK(duration_s(job, printed_layers(job, 2.5)) == Approx(by_hand).epsilon(1e-6));
 }
 
 TEST_CASE("pins and holes follow the R10 series of ISO 3:1973 (values from memory): ten steps to the decade") {
-  const Coupon c = *plan_coupon(common());
+  const Coupon c = *lay_out_coupon(common());
   REQUIRE(c.pins.size() == 9);
   REQUIRE(c.holes.size() == 9);
   for (std::size_t i = 0; i < 9; ++i) {
@@ -93,7 +93,7 @@ TEST_CASE("pins and holes follow the R10 series of ISO 3:1973 (values from memor
 
 TEST_CASE("pins and holes have the area of their circles on the masks (closed form)") {
   const CouponSettings s = common();
-  const Coupon c = *plan_coupon(s);
+  const Coupon c = *lay_out_coupon(s);
   const Layer layer = draw_coupon_layer(c, 2.5, c.pins.front().from_layer + 8);
   const Pixels p(layer);
   for (const bool pin : {true, false}) {
@@ -112,7 +112,7 @@ TEST_CASE("pins and holes have the area of their circles on the masks (closed fo
 }
 
 TEST_CASE("wedges taper evenly from 0.6 mm to nothing in x, y and one slanted direction") {
-  const Coupon c = *plan_coupon(common());
+  const Coupon c = *lay_out_coupon(common());
   REQUIRE(c.wedges.size() == 6);
   std::set<std::pair<int, int>> kinds;
   for (const CouponWedge& w : c.wedges) {
@@ -131,7 +131,7 @@ TEST_CASE("wedges taper evenly from 0.6 mm to nothing in x, y and one slanted di
 
 TEST_CASE("wide parts of the drawn wedges are as wide as they are named, to the grey steps") {
   const CouponSettings s = common();
-  const Coupon c = *plan_coupon(s);
+  const Coupon c = *lay_out_coupon(s);
   const Pixels p(draw_coupon_layer(c, 2.5, c.wedges.front().from_layer + 10));
   for (const CouponWedge& w : c.wedges) {
     if (w.direction == WedgeDirection::slanted) continue;
@@ -152,7 +152,7 @@ TEST_CASE("wide parts of the drawn wedges are as wide as they are named, to the 
 
 TEST_CASE("each wedge has ticks every 0.05 mm of width, longer ones every 0.1 mm") {
   const CouponSettings s = common();
-  const Coupon c = *plan_coupon(s);
+  const Coupon c = *lay_out_coupon(s);
   for (const CouponWedge& w : c.wedges) {
     const bool wall = w.kind == WedgeKind::wall;
     const Pixels p(draw_coupon_layer(c, 2.5, wall ? w.from_layer + 2 : w.to_layer + 2));
@@ -174,7 +174,7 @@ TEST_CASE("each wedge has ticks every 0.05 mm of width, longer ones every 0.1 mm
 
 TEST_CASE("flat slots are 1 to 12 layers high, open through, with solid above and below") {
   const CouponSettings s = common();
-  const Coupon c = *plan_coupon(s);
+  const Coupon c = *lay_out_coupon(s);
   REQUIRE(c.flat_slots.size() == 12);
   std::vector<Pixels> layers;
   for (std::uint32_t n = 1; n <= c.layers; ++n) layers.emplace_back(draw_coupon_layer(c, 2.5, n));
@@ -200,7 +200,7 @@ TEST_CASE("flat slots are 1 to 12 layers high, open through, with solid above an
 
 TEST_CASE("strip and bar are free beneath, block and gauge slot are as wide as drawn") {
   const CouponSettings s = common();
-  const Coupon c = *plan_coupon(s);
+  const Coupon c = *lay_out_coupon(s);
   CHECK(c.strip.to_layer == c.strip.from_layer);
   CHECK(c.bar.to_layer - c.bar.from_layer + 1 == 8);
   for (const CouponBox* b : {&c.strip, &c.bar}) {
@@ -229,7 +229,7 @@ TEST_CASE("the exposure can be counted from the bars") {
   CHECK(exposure_mark(12.37) == ExposureMark{1, 2, 3, 7});
   CHECK(exposure_mark(0.1) == ExposureMark{0, 0, 1, 0});
   const CouponSettings s = common({12.37});
-  const Coupon c = *plan_coupon(s);
+  const Coupon c = *lay_out_coupon(s);
   const Pixels p(draw_coupon_layer(c, 12.37, c.marks.to_layer));
   std::vector<int> bars;
   for (int column = 0; column < 4; ++column) {
@@ -249,7 +249,7 @@ TEST_CASE("the coupon fits its image at any pitch and is centred on a larger one
   for (const Pitch pitch : {Pitch{0.05, 0.05}, Pitch{0.018, 0.025}, Pitch{0.0471, 0.0471}, Pitch{0.2, 0.2}}) {
     CouponSettings s = common();
     s.pitch = pitch;
-    const Coupon c = *plan_coupon(s);
+    const Coupon c = *lay_out_coupon(s);
     const Layer pad = draw_coupon_layer(c, 2.5, 1);
     const BoxPx box = bounds(solid(pad));
     CHECK((box.x0 >= 1 && box.y0 >= 1 && box.x1 < c.image.width_px && box.y1 < c.image.height_px));
@@ -257,7 +257,7 @@ TEST_CASE("the coupon fits its image at any pitch and is centred on a larger one
   }
   CouponSettings s = common();
   s.image = Size{2560, 1620};
-  const Coupon c = *plan_coupon(s);
+  const Coupon c = *lay_out_coupon(s);
   const BoxPx box = bounds(solid(draw_coupon_layer(c, 2.5, 1)));
   CHECK(std::abs(int(box.x0) - int(2560 - box.x1)) <= 1);
   CHECK(std::abs(int(box.y0) - int(1620 - box.y1)) <= 1);
@@ -267,7 +267,7 @@ TEST_CASE("settings out of range are refused and named") {
   const auto kind_of = [](auto change) {
     CouponSettings s = common();
     change(s);
-    const Result<Coupon> c = plan_coupon(s);
+    const Result<Coupon> c = lay_out_coupon(s);
     if (c) return std::string("accepted");
     CHECK_FALSE(c.error().found.empty());
     CHECK_FALSE(c.error().expected.empty());
@@ -295,7 +295,7 @@ TEST_CASE("settings out of range are refused and named") {
 TEST_CASE("the sheet has a picture, a line for each exposure, and the cautions") {
   CouponSettings s = common({2.3, 2.5, 12.34});
   s.resin_label = "grey <b>&\"";
-  const std::string sheet = coupon_sheet(*plan_coupon(s), s);
+  const std::string sheet = coupon_sheet(*lay_out_coupon(s), s);
   CHECK(count_of(sheet, "<svg") == 1);
   for (const char* line : {"<td>2.30 s</td>", "<td>2.50 s</td>", "<td>12.34 s</td>"}) CHECK(count_of(sheet, line) == 1);
   for (const char* word : {"Gloves", "eye protection", "Ventilation", "UV", "Solvent", "Waste", "safety data sheet",
@@ -328,7 +328,7 @@ TEST_CASE("files: archives that open, the STL and the sheet, equal bytes each ti
   REQUIRE(archive);
   CHECK(archive->settings().normal_s == 2.55);
   CHECK(archive->settings().base_s == 30.0);
-  const Coupon c = *plan_coupon(s);
+  const Coupon c = *lay_out_coupon(s);
   CHECK(archive->settings().layer_count == c.layers);
   const Result<Layer> layer = archive->read_layer(c.marks.to_layer);
   REQUIRE(layer);

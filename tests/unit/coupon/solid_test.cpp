@@ -82,7 +82,7 @@ TEST_CASE("the STL is closed, every edge shared by two facets, and as large as t
   for (const auto& [pitch, height] :
        {std::pair{Pitch{0.05, 0.05}, 0.05}, std::pair{Pitch{0.022, 0.029}, 0.03}, std::pair{Pitch{0.1, 0.08}, 0.1}}) {
     INFO("pitch " << pitch.x_mm << " x " << pitch.y_mm << " layer " << height);
-    const Coupon c = *plan_coupon(settings_at(pitch, height));
+    const Coupon c = *lay_out_coupon(settings_at(pitch, height));
     const std::vector<Facet> facets = facets_of(coupon_stl(c));
     std::map<std::pair<Point, Point>, int> directed;
     bool proper = true;
@@ -103,7 +103,7 @@ TEST_CASE("the STL is closed, every edge shared by two facets, and as large as t
 }
 
 TEST_CASE("the STL's normals are unit vectors that point the way its corners turn") {
-  const Coupon c = *plan_coupon(settings_at({0.05, 0.05}, 0.05));
+  const Coupon c = *lay_out_coupon(settings_at({0.05, 0.05}, 0.05));
   const std::string stl = coupon_stl(c);
   const std::vector<Facet> facets = facets_of(stl);
   double worst = 0;
@@ -129,7 +129,7 @@ TEST_CASE("nothing floats: every piece of every layer rests on the layer below, 
     CouponSettings s = settings_at(pitch, height);
     s.label = "HG 26-09";
     s.exposures_s = {12.37};
-    const Coupon c = *plan_coupon(s);
+    const Coupon c = *lay_out_coupon(s);
     Picture below = picture_of(draw_coupon_layer(c, 12.37, 1));
     int floating = 0;
     for (std::uint32_t n = 2; n <= c.layers; ++n) {

@@ -104,7 +104,7 @@ void check_wedges(Pitch pitch, const CureModel& m, std::initializer_list<double>
   CouponSettings s;
   s.pitch = pitch;
   s.exposures_s = {2.5};
-  const Coupon c = *plan_coupon(s);
+  const Coupon c = *lay_out_coupon(s);
   const Picture mask = picture_of(draw_coupon_layer(c, 2.5, c.wedges.front().from_layer + 18));
   const Picture light = blurred(mask, pitch, m.blur_mm);
   for (const CouponWedge& w : c.wedges) {

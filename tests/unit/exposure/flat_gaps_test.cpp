@@ -17,15 +17,15 @@ constexpr std::uint32_t tiles = 3;
 
 // Layers of unequal height, each with some tiles empty, full or speckled; index 0 is the plate, solid everywhere.
 struct Stack {
-  std::vector<LayerPlan> plans;
+  std::vector<PrintedLayer> plans;
   std::vector<BitBand> solid;
 
   Stack(Random& random, std::uint32_t layers) : plans(layers), solid(layers + 1) {
     double bottom_mm = 0;
-    for (LayerPlan& plan : plans) {
-      plan.height_mm = random.chance(0.5) ? 0.05 : 0.03;
-      plan.bottom_mm = bottom_mm;
-      bottom_mm += plan.height_mm;
+    for (PrintedLayer& printed : plans) {
+      printed.height_mm = random.chance(0.5) ? 0.05 : 0.03;
+      printed.bottom_mm = bottom_mm;
+      bottom_mm += printed.height_mm;
     }
     for (std::uint32_t n = 0; n <= layers; ++n) {
       solid[n].clear(tiles);
@@ -100,7 +100,7 @@ TEST_CASE("flat gaps equal columns looked up one by one, from the top layer to t
 }
 
 TEST_CASE("flat gaps: a gap of just the highest that counts, and one a layer higher") {
-  std::vector<LayerPlan> plans(6);
+  std::vector<PrintedLayer> plans(6);
   for (std::size_t i = 0; i < plans.size(); ++i)
     plans[i].height_mm = 0.1, plans[i].bottom_mm = 0.1 * static_cast<double>(i);
   BitBand all, nothing;

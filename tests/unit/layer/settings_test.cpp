@@ -20,7 +20,7 @@ JobSettings small_job() {
 }  // namespace
 
 TEST_CASE("base layers print at the base exposure, the rest at the one asked for") {
-  const auto plan = plan_layers(small_job(), 2.0);
+  const auto plan = printed_layers(small_job(), 2.0);
   REQUIRE(plan.size() == 10);
   CHECK(plan[0].exposure_s == 30);
   CHECK(plan[1].exposure_s == 30);
@@ -34,7 +34,7 @@ TEST_CASE("base layers print at the base exposure, the rest at the one asked for
 TEST_CASE("transition layers step in equal parts from base to normal") {
   JobSettings job = small_job();
   job.transition_layers = 4;
-  const auto plan = plan_layers(job, 2.5);
+  const auto plan = printed_layers(job, 2.5);
   // (30 - 2.5) / 5 = 5.5 s a step.
   CHECK(plan[2].exposure_s == Approx(24.5).epsilon(1e-12));
   CHECK(plan[3].exposure_s == Approx(19.0).epsilon(1e-12));
@@ -48,7 +48,7 @@ TEST_CASE("transition layers step in equal parts from base to normal") {
 TEST_CASE("transition follows the exposure that was asked for") {
   JobSettings job = small_job();
   job.transition_layers = 1;
-  const auto plan = plan_layers(job, 4.0);
+  const auto plan = printed_layers(job, 4.0);
   CHECK(plan[2].exposure_s == Approx(17.0).epsilon(1e-12));
   // Half of it is the base's, so it follows the normal exposure by half.
   CHECK(plan[2].fixed_s == Approx(15.0).epsilon(1e-12));
@@ -62,7 +62,7 @@ TEST_CASE("base and transition longer than the job are cut off with it") {
   JobSettings job = small_job();
   job.base_layers = 8;
   job.transition_layers = 4;
-  const auto plan = plan_layers(job, 2.5);
+  const auto plan = printed_layers(job, 2.5);
   REQUIRE(plan.size() == 10);
   CHECK(plan[7].kind == LayerKind::base);
   CHECK(plan[8].exposure_s == Approx(24.5).epsilon(1e-12));
@@ -73,7 +73,7 @@ TEST_CASE("without a base exposure the base layers are normal layers") {
   JobSettings job = small_job();
   job.base_s.reset();
   job.transition_layers = 3;
-  for (const LayerPlan& layer : plan_layers(job, 3.0)) {
+  for (const PrintedLayer& layer : printed_layers(job, 3.0)) {
     CHECK(layer.kind == LayerKind::normal);
     CHECK(layer.exposure_s == 3.0);
   }
@@ -86,7 +86,7 @@ TEST_CASE("exceptions change height and time of their layers only") {
                     {.from_layer = 3, .to_layer = 3, .height_mm = 0.1, .exposure_s = 9.0},
                     {.from_layer = 5, .to_layer = 6, .height_mm = 0.03, .exposure_s = 2.0},
                     {.from_layer = 8, .to_layer = 8, .height_mm = 0.03, .exposure_s = {}}};
-  const auto plan = plan_layers(job, 5.0);
+  const auto plan = printed_layers(job, 5.0);
   CHECK(plan[0].exposure_s == 30);
   CHECK(plan[1].exposure_s == 20);  // a base layer: as it stands
   CHECK(plan[2].exposure_s == 9);   // a transition layer: as it stands
@@ -106,7 +106,7 @@ TEST_CASE("exceptions change height and time of their layers only") {
 TEST_CASE("heights do not drift over many layers") {
   JobSettings job = small_job();
   job.layer_count = 100'000;
-  CHECK(plan_layers(job, 2.5).back().bottom_mm == Approx(99'999 * 0.05).epsilon(1e-15));
+  CHECK(printed_layers(job, 2.5).back().bottom_mm == Approx(99'999 * 0.05).epsilon(1e-15));
 }
 
 TEST_CASE("duration adds exposures, both ways of the lift and the rests") {
@@ -114,11 +114,11 @@ TEST_CASE("duration adds exposures, both ways of the lift and the rests") {
   job.motion = {
       .lift_mm = 5, .lift_mm_per_min = 50, .retract_mm_per_min = 100, .rest_before_s = 1.5, .rest_after_s = 0.25};
   // 2 * 30 + 8 * 2.5 = 80 s; 10 * (6 + 3 + 1.75) = 107.5 s.
-  CHECK(duration_s(job, plan_layers(job, 2.5)) == Approx(187.5).epsilon(1e-12));
+  CHECK(duration_s(job, printed_layers(job, 2.5)) == Approx(187.5).epsilon(1e-12));
 }
 
 TEST_CASE("duration falls back on what is assumed") {
   const JobSettings job = small_job();
   // 6 mm at 60 mm/min up (6 s) and at 150 mm/min down (2.4 s), 0.5 s rest: 8.9 s a layer.
-  CHECK(duration_s(job, plan_layers(job, 2.5)) == Approx(80 + 89).epsilon(1e-12));
+  CHECK(duration_s(job, printed_layers(job, 2.5)) == Approx(80 + 89).epsilon(1e-12));
 }

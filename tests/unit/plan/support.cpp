@@ -20,7 +20,7 @@ TimeRow row_at(const RiskContext& context, const std::vector<Detail>& things, do
   TimeRow row;
   SweepPoint& point = row.point;
   point.exposure_s = exposure_s;
-  const LayerPlan& layer = context.layers.front();
+  const PrintedLayer& layer = context.layers.front();
   if (has_bulk) point.bulk_chance = bulk_chance(context, layer.height_mm, layer.factor * exposure_s);
   row.whole_fails = point.bulk_chance && *point.bulk_chance >= 0.5;
   if (row.whole_fails) {
@@ -96,7 +96,7 @@ RiskFound found_of(const RiskContext& context, const std::vector<Detail>& things
   for (const double t : context.times_s) found.rows.push_back(row_at(context, things, t, has_bulk));
   for (TimeRow& row : found.rows)
     for (Detail& d : row.lost) d.avoidable = is_avoidable(context, found.rows, d);
-  const LayerPlan& layer = context.layers.front();
+  const PrintedLayer& layer = context.layers.front();
   if (has_bulk) {
     Bulk bulk;
     bulk.layer = 1, bulk.bond_time_s = bond_time_s(context.model, layer.height_mm);

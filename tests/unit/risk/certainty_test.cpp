@@ -86,7 +86,7 @@ TEST_CASE("critical range: reaches every voxel with the least chance, at every t
   context.model.penetration_depth_mm = 0.16;
   context.exposure_s = 2.4;
   context.times_s = {2.4};
-  context.layers = {LayerPlan{.height_mm = 0.05, .exposure_s = 2.4}};
+  context.layers = {PrintedLayer{.height_mm = 0.05, .exposure_s = 2.4}};
   const ExposureSettings tight = critical_range(context);
   // Phi^-1(0.05) = -1.644854: at 5 % spread a chance of 5 % is reached at 2.4 exp(-+0.0822).
   CHECK(tight.vanish_from_s == Approx(2.4 * std::exp(-0.05 * 1.644854)).epsilon(0.003));

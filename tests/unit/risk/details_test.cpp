@@ -31,7 +31,7 @@ class Scene {
     context.size = {side, side};
     JobSettings job;
     job.layer_count = layers, job.normal_s = 2;
-    context.layers = plan_layers(job, 2);
+    context.layers = printed_layers(job, 2);
     context.exposure_s = 2;
     context.times_s = {2};
     for (Voxels& layer : layers_) layer.solid = test::Picture({side, side});

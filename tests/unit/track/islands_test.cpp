@@ -267,9 +267,9 @@ TEST_CASE("mirrored stacks have mirrored islands") {
 TEST_CASE("a tube's log gives back what was pushed") {
   for (std::uint64_t seed = 0; seed < 50; ++seed) {
     Random random(seed);
-    detail::TubeLog log;
-    std::vector<detail::Slice> pushed;
-    detail::Slice slice{random.next() >> 20, {1, 2, 3, 4}};
+    inner::TubeLog log;
+    std::vector<inner::Slice> pushed;
+    inner::Slice slice{random.next() >> 20, {1, 2, 3, 4}};
     for (std::uint32_t n = random.between(1, 200); n > 0; --n) {
       if (random.chance(0.3)) slice.area_px = random.next() >> random.between(1, 63);
       if (random.chance(0.3)) slice.box.x0 = static_cast<std::uint32_t>(random.next());
@@ -280,8 +280,8 @@ TEST_CASE("a tube's log gives back what was pushed") {
     std::pmr::deque<std::uint8_t> logs(random.below(3), 0);  // others' logs before it
     const std::size_t at = logs.size();
     log.finish(logs);
-    std::vector<detail::Slice> read;
-    for (detail::TubeLogReader reader(logs, at, static_cast<std::uint32_t>(pushed.size())); reader.next();)
+    std::vector<inner::Slice> read;
+    for (inner::TubeLogReader reader(logs, at, static_cast<std::uint32_t>(pushed.size())); reader.next();)
       read.insert(read.end(), reader.count(), reader.slice());
     CHECK(read == pushed);
   }

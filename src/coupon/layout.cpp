@@ -382,7 +382,7 @@ ExposureMark exposure_mark(double exposure_s) {
   return {hundredths / 1000, hundredths / 100 % 10, hundredths / 10 % 10, hundredths % 10};
 }
 
-Result<Coupon> plan_coupon(const CouponSettings& settings) {
+Result<Coupon> lay_out_coupon(const CouponSettings& settings) {
   if (std::optional<Error> error = wrong_settings(settings)) return tl::unexpected(*error);
   return Planner(settings).plan();
 }
