@@ -89,14 +89,18 @@ void add_opening(CLI::App& app, Opening& opening) {
     const auto setting = parse_setting(text);
     return setting ? std::string() : to_paragraph(setting.error());
   };
-  app.add_option("--set", opening.set,
-                 "Any other setting of formats/layer-archive.md, or of how masks are read; may be repeated")
+  app.add_option_function<std::vector<std::string>>(
+         "--set",
+         [&opening](const std::vector<std::string>& all) {
+           opening.set.insert(opening.set.end(), all.begin(), all.end());
+         },
+         "Any other setting of formats/layer-archive.md, or of how masks are read; may be repeated")
       ->type_name("PATH=VALUE")
       ->expected(1)
       ->take_all()
       ->trigger_on_parse(false)
       ->check(CLI::Validator(check, ""));
-  app.add_option("--description", opening.description, "How to read the archive (formats/archive-description.md)")
+  app.add_option("--description", opening.description, "How to read the archive: formats/archive-description.md")
       ->type_name("FILE");
   app.add_option("--descriptions", opening.descriptions,
                  "A folder of descriptions to try (default: hairline/descriptions in the user's config folder)")
