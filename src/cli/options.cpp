@@ -89,8 +89,12 @@ void add_opening(CLI::App& app, Opening& opening) {
     const auto setting = parse_setting(text);
     return setting ? std::string() : to_paragraph(setting.error());
   };
-  app.add_option("--set", opening.set,
-                 "Any other setting of formats/layer-archive.md, or of how masks are read; may be repeated")
+  app.add_option_function<std::vector<std::string>>(
+         "--set",
+         [&opening](const std::vector<std::string>& all) {
+           opening.set.insert(opening.set.end(), all.begin(), all.end());
+         },
+         "Any other setting of formats/layer-archive.md, or of how masks are read; may be repeated")
       ->type_name("PATH=VALUE")
       ->expected(1)
       ->take_all()

@@ -106,6 +106,7 @@ TEST_CASE("a zip of masks with four options gives the report of the same layer a
   CHECK(report_of(folder, "own.zip",
                   {"--set", "image.pitch_x_mm=0.05", "--set", "image.pitch_y_mm=0.05", "--set", "layers.height_mm=0.05",
                    "--set", "exposure.normal_s=2.5"}) == ours);
+  CHECK(report_of(folder, "own.zip", Words{"--set", "masks.invert=false"} + four + Words{"--set", "title="}) == ours);
   CHECK(has(ours, R"("stated":false)"));
   fs::create_directory(folder / "bare");
   for (const File& file : masks("")) write_file(folder / "bare" / file.name, file.text);
