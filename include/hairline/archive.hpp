@@ -31,7 +31,7 @@ struct Limits {
 
 /// How an archive is opened.
 struct OpenOptions {
-  Limits limits;
+  Limits limits = {};
   std::vector<SettingValue> set = {};        ///< these go before what the archive says; of two the later one counts
   std::vector<SettingValue> otherwise = {};  ///< these fill in where it says nothing
   std::optional<ArchiveDescription> description = {};  ///< how to read it, where it is no layer archive
@@ -58,8 +58,10 @@ class Archive {
   /// the layer.
   Result<Layer> read_layer(std::uint32_t number) const;
 
-  /// The stored PNG file of layer `number`, whole (for benchmarks and outside judges).
+  /// The stored PNG file of layer `number`, whole.
   Result<std::vector<std::byte>> read_png(std::uint32_t number) const;
+  /// The stored pictures are the masks: they are neither inverted nor do they hold three masks' pixels in one.
+  bool stored_as_shown() const;
 
  private:
   struct State;
@@ -98,8 +100,9 @@ enum class PngFilter : std::uint8_t { none, up, adaptive };
 std::vector<std::byte> encode_png(const Layer& layer, PngFilter filter = PngFilter::up, int level = 6);
 
 /// Writes a ZIP archive aside (`path` + ".part") and renames it when complete, so no half-written file stays under
-/// `path`. Layers are added in order, layer 1 first, and named by `settings.files` with five digits. Compressed layers
-/// are kept in memory until `finish`. Same layers, same bytes. Not for use by several threads at once.
+/// `path`. Layers are added in order, layer 1 first, and named by `settings.files` with five digits. Until `finish`
+/// they wait in a second file aside (`path` + ".layers"): memory holds one layer. Same layers, same bytes. Not for use
+/// by several threads at once.
 class ArchiveWriter {
  public:
   static Result<ArchiveWriter> create(const std::filesystem::path& path, const JobSettings& settings,
@@ -110,6 +113,8 @@ class ArchiveWriter {
 
   /// Fails with mismatch (size, or more layers than the settings say).
   Result<void> add(const Layer& layer);
+  /// The same for a mask that is a PNG file already; that it has the right size is the caller's promise.
+  Result<void> add_png(std::span<const std::byte> png);
   /// Fails with mismatch (fewer layers than the settings say) and unwritable.
   Result<void> finish();
 
@@ -123,5 +128,11 @@ class ArchiveWriter {
 /// ArchiveWriter does, or with cancelled.
 Result<void> write_archive(const std::filesystem::path& path, const JobSettings& settings, PngFilter filter,
                            const std::function<Layer(std::uint32_t number)>& draw, Progress& progress);
+
+/// Writes an opened archive as a layer archive that opens to the same settings (but for `files` and `remarks`) and
+/// layers. Masks are copied where they are 8-bit or 1-bit grey PNGs without interlacing and nothing has to be changed
+/// in them, else encoded again; all are decoded, so that a broken one is found. `progress` counts layers. Fails as
+/// reading and writing do, or with cancelled.
+Result<void> pack_archive(const Archive& archive, const std::filesystem::path& path, Progress& progress);
 
 }  // namespace hairline

@@ -28,7 +28,7 @@ Result<ResinRecord> record_for(const Records& records, const JobSettings& job);
 
 struct CheckRequest {
   std::string job;  ///< path of a layer archive, or of any ZIP or folder of masks
-  OpenOptions open;
+  OpenOptions open = {};
   const Records* records = nullptr;  ///< null: measured only
   AnalyseSettings settings;
 };

@@ -39,6 +39,8 @@ std::string valid_utf8(std::string_view bytes);
 /// Text safe for a terminal: control characters, line separators, marks that turn the direction of writing, and bad
 /// UTF-8 bytes as \xNN.
 std::string visible(std::string_view bytes);
+/// A word as a shell takes it: quoted where it holds more than letters, digits and a few signs.
+std::string shell_word(std::string word);
 /// Without the mark that some programs put in front of UTF-8 text.
 std::string without_byte_order_mark(std::string text);
 /// Orders names the way people number files: digit groups by value ("2" before "10"), the rest by bytes. A strict

@@ -47,7 +47,7 @@ struct QueueTotals {
 /// `ready_by` is the first such time of day after `start`.
 QueueTotals add_up(const std::vector<QueueRow>& rows, const QueueTimes& times);
 
-/// One table for a person, with totals, ending in a line break.
-std::string to_queue_terminal(const std::vector<QueueRow>& rows, const QueueTimes& times, const TerminalStyle& style);
+/// One table for a person, with totals.
+Document say_queue(const std::vector<QueueRow>& rows, const QueueTimes& times);
 
 }  // namespace hairline

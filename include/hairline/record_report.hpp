@@ -1,22 +1,22 @@
-/// Resin records as text for a person: what `record show`, `record fit` and `record plan` print.
+/// Resin records for a person: what `record show`, `record fit` and `record plan` print.
 #pragma once
 #include <string>
 #include <vector>
 
+#include "hairline/document.hpp"
 #include "hairline/fit.hpp"
 #include "hairline/record.hpp"
-#include "hairline/report.hpp"
 
 namespace hairline {
 
-/// Facts, fit with its 90 % ranges, limit curves as a table and a plot, residuals with the worst one marked. `today` is
-/// YYYY-MM-DD, for the age. All ending in a line break.
-std::string to_record_terminal(const ResinRecord& record, const std::string& today, const TerminalStyle& style);
+/// Facts, fit with its 90 % ranges, limit curves as a table and a picture ("limit curves"), residuals with the worst
+/// one marked. `today` is YYYY-MM-DD, for the age.
+Document say_record(const ResinRecord& record, const std::string& today);
 /// What adding readings did: how many changed the record, and what it holds now.
-std::string to_reading_terminal(const ResinRecord& record, std::uint32_t changed, const TerminalStyle& style);
+Document say_reading(const ResinRecord& record, std::uint32_t changed);
 /// What a fit found, how sure it is, what it rests on.
-std::string to_fit_terminal(const FitReport& report, const TerminalStyle& style);
+Document say_fit(const FitReport& report);
 /// The times worth printing next, best first.
-std::string to_plan_terminal(const std::vector<PlannedTime>& times, const TerminalStyle& style);
+Document say_plan(const std::vector<PlannedTime>& times);
 
 }  // namespace hairline

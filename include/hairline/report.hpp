@@ -1,10 +1,12 @@
-/// The report: one finished value, and its writers (terminal, JSON, CSV). Writers see nothing but this.
+/// The report: one finished value, and what is made of it (document, JSON, CSV), which sees nothing but this.
 #pragma once
 #include <cstdint>
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "hairline/document.hpp"
 #include "hairline/files.hpp"
 #include "hairline/plan.hpp"
 #include "hairline/result.hpp"
@@ -39,7 +41,7 @@ struct Report {
     double layer_height_mm = 0;
     std::string resin_label, printer_label;
     std::vector<std::string> assumed;
-    std::vector<std::string> remarks;  ///< how the archive was read; not in JSON, which is about the print
+    std::vector<std::string> remarks = {};  ///< how the archive was read; not in JSON, which is about the print
   } job;
   struct Record {
     std::string file, resin, printer;
@@ -73,20 +75,20 @@ std::string to_json(const Report& report);
 /// The same part by part, for a night's job may have a hundred thousand details. After the sink's first false nothing
 /// more is handed out.
 void write_json(const Report& report, const TextSink& sink);
+/// The report that such a text holds (docs: formats/preflight-report.md). What the file does not say stays as it is in
+/// an empty report (the covariance of the record's fit), and all findings about the base come off or none. Written
+/// again it gives the same bytes. Fails with limit, broken (no JSON), version, invalid (the first field that is missing
+/// or wrong, by its path: "details[3].box_mm", counted from 1).
+Result<Report> parse_report(const std::string& text, const std::string& file);
+/// The same of a file; fails with not_found, unreadable and limit (over 1 GiB) too.
+Result<Report> read_report(const std::filesystem::path& path);
 /// CSV (RFC 4180): a header line, one row per layer.
 std::string to_csv(const Report& report);
 
-struct TerminalStyle {
-  bool colour = false;
-  std::uint32_t columns = 80;  ///< wraps and aligns from 60 up
-  /// Groups of alike details listed at most; UINT32_MAX for all. Up to 10 the report is also held to 16 lines of answer
-  /// and 60 lines below it.
-  std::uint32_t details = 10;
-};
-/// The report for a person, ending in a line break.
-std::string to_terminal(const Report& report, const TerminalStyle& style);
+/// The report for a person; at a `style.columns` so wide, the answer and the lists below it keep to their lines.
+Document say_report(const Report& report, const TerminalStyle& style);
 /// Only the losses against exposure time, as a table with every step, and the suggestion.
-std::string to_sweep_terminal(const Report& report, const TerminalStyle& style);
+Document say_sweep(const Report& report);
 
 /// Details that are alike (same fate, state, lost or not, base or not, width within a pixel, same layers), for readable
 /// lists.

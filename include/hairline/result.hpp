@@ -30,7 +30,7 @@ struct Error {
   std::string found;                   ///< what was there, as a clause: `the manifest has no "image"`
   std::string expected;                ///< what should have been there, read after the word "expected": `an object`
   std::string advice;                  ///< what to do next, as a sentence
-  std::string command = {};            ///< a command that does it, to be shown on a line of its own; mostly empty
+  std::string command = {};            ///< a command that does it, shown behind the rest; mostly empty
 };
 
 template <class T>

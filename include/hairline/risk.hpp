@@ -29,6 +29,11 @@ struct BoxMm {
   PlaceMm from, to;
 };
 
+/// A box of pixels between two heights.
+inline BoxMm box_mm(const BoxPx& box, Pitch pitch, double from_mm, double to_mm) {
+  return {{box.x0 * pitch.x_mm, box.y0 * pitch.y_mm, from_mm}, {box.x1 * pitch.x_mm, box.y1 * pitch.y_mm, to_mm}};
+}
+
 /// A connected set, over layers, of thin solid (vanish) or gap (fuse) voxels of one state.
 struct Detail {
   std::uint32_t id = 0;  ///< 1-based; lost ones first, then worst (harm x chance) first

@@ -86,7 +86,14 @@ struct Judgement {
 };
 Judgement judge(const Evidence& evidence, const VerdictBounds& bounds = {});
 
-/// "layers 811 to 974 (40.5 to 48.7 mm up)", "layer 12 (0.6 mm up)"; "x 12.3, y 4.0 mm".
+// ---- words that plans and reports share ----
+
+/// "1 island", "3 islands".
+std::string count_text(std::uint64_t count, const char* one, const char* many);
+/// "3 parts and 1 gap", "2 gaps", "nothing".
+std::string parts_and_gaps(std::uint64_t parts, std::uint64_t gaps);
+/// "layer 12 (0.6 mm up)"; "layers 811 to 974 (40.5 to 48.7 mm up)"; "at x 12.3, y 4.0 mm".
+std::string layer_text(std::uint32_t layer, double height_mm);
 std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box);
 std::string place_text(const BoxMm& box);
 

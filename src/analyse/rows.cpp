@@ -9,10 +9,6 @@ PlaceMm place_mm(const ThinPlace& place, Pitch pitch, double z_mm) {
   return {(place.col + 0.5) * pitch.x_mm, (place.row + 0.5) * pitch.y_mm, z_mm};
 }
 
-BoxMm box_mm(const BoxPx& box, Pitch pitch, double from_z_mm, double to_z_mm) {
-  return {{box.x0 * pitch.x_mm, box.y0 * pitch.y_mm, from_z_mm}, {box.x1 * pitch.x_mm, box.y1 * pitch.y_mm, to_z_mm}};
-}
-
 double top_mm(const LayerPlan& plan) {
   return plan.bottom_mm + plan.height_mm;
 }

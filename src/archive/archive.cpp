@@ -113,6 +113,10 @@ Result<std::vector<std::byte>> Archive::read_png(std::uint32_t number) const {
   return bytes;
 }
 
+bool Archive::stored_as_shown() const {
+  return state_->job.masks.plain();
+}
+
 Result<Layer> Archive::read_layer(std::uint32_t number) const {
   static thread_local std::vector<std::byte> bytes;  // kept from layer to layer
   if (auto read = read_file(number, bytes); !read) return tl::unexpected(std::move(read.error()));

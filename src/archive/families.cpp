@@ -18,14 +18,6 @@ bool is_digit(char c) {
   return c >= '0' && c <= '9';
 }
 
-bool ends_in_png(const std::string& name) {
-  if (name.size() < 4) return false;
-  std::string ending = name.substr(name.size() - 4);
-  std::transform(ending.begin(), ending.end(), ending.begin(),
-                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
-  return ending == ".png";
-}
-
 // Files and folders that begin with a full stop or two low lines are what systems leave beside a person's own.
 bool is_hidden(const std::string& name) {
   for (std::size_t at = 0; at < name.size();
@@ -64,7 +56,7 @@ std::vector<const Seen*> of_one_size(const std::vector<const Seen*>& all, std::o
     if (one->picture) ++count[{one->picture->size.width_px, one->picture->size.height_px}];
   std::size_t most = 0;
   for (const auto& [size, times] : count)
-    if (times >= most) most = times, common = Picture{{std::get<0>(size), std::get<1>(size)}, false};
+    if (times >= most) most = times, common = Picture{{std::get<0>(size), std::get<1>(size)}, false, false};
   std::vector<const Seen*> out;
   for (const Seen* one : all) {
     if (one->picture && one->picture->size != common->size) continue;
@@ -78,6 +70,7 @@ struct Candidate {
   Pattern pattern;
   std::vector<const Seen*> masks;
   std::optional<Picture> picture;
+  std::optional<Pattern> rival;
   std::uint64_t pixels() const { return picture ? std::uint64_t{picture->size.width_px} * picture->size.height_px : 0; }
 };
 
@@ -89,22 +82,33 @@ std::optional<Candidate> largest(const std::vector<Seen>& pictures) {
     });
   std::optional<Candidate> best;
   for (const auto& [key, members] : groups) {
-    Candidate one{{key.first, key.second}, {}, {}};
+    Candidate one{{key.first, key.second}, {}, {}, {}};
     one.masks = of_one_size(members, one.picture);
     if (!one.picture) continue;
-    if (!best || std::tuple{one.masks.size(), one.pixels()} > std::tuple{best->masks.size(), best->pixels()})
+    const auto rank = [](const Candidate& of) { return std::tuple{of.masks.size(), of.pixels()}; };
+    if (!best || rank(one) > rank(*best))
       best = std::move(one);
+    else if (rank(one) == rank(*best) && one.masks != best->masks)  // the same pictures may differ in two numbers
+      best->rival = one.pattern;
   }
   return best;
 }
 
 }  // namespace
 
+bool ends_in_png(const std::string& name) {
+  if (name.size() < 4) return false;
+  std::string ending = name.substr(name.size() - 4);
+  std::transform(ending.begin(), ending.end(), ending.begin(),
+                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
+  return ending == ".png";
+}
+
 std::optional<Picture> picture_of(std::span<const std::byte> head) {
   constexpr std::array<std::uint8_t, 16> begin{0x89, 'P', 'N', 'G', 13, 10, 26, 10, 0, 0, 0, 13, 'I', 'H', 'D', 'R'};
   if (head.size() < picture_head_bytes || std::memcmp(head.data(), begin.data(), begin.size()) != 0) return {};
   const auto* at = reinterpret_cast<const std::uint8_t*>(head.data());
-  return Picture{{png::read_u32(at + 16), png::read_u32(at + 20)}, at[25] != 0 && at[25] != 4};
+  return Picture{{png::read_u32(at + 16), png::read_u32(at + 20)}, at[25] != 0 && at[25] != 4, (at[25] & 4) != 0};
 }
 
 Result<Family> find_family(const Store& store, const std::vector<Entry>& entries,
@@ -123,7 +127,7 @@ Result<Family> find_family(const Store& store, const std::vector<Entry>& entries
     std::vector<const Seen*> fitting;
     for (const Seen& one : pictures)
       if (matches(*pattern, one.entry->name)) fitting.push_back(&one);
-    chosen = Candidate{*pattern, {}, {}};
+    chosen = Candidate{*pattern, {}, {}, {}};
     chosen->masks = of_one_size(fitting, chosen->picture);
   } else {
     chosen = largest(pictures);
@@ -132,6 +136,7 @@ Result<Family> find_family(const Store& store, const std::vector<Entry>& entries
   if (chosen) {
     out.pattern = chosen->pattern;
     out.picture = chosen->picture;
+    out.rival = chosen->rival;
     for (const Seen* one : chosen->masks) out.masks.push_back(*one->entry);
   }
   for (const Seen& one : pictures)

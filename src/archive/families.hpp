@@ -11,16 +11,19 @@ namespace hairline::archive {
 struct Picture {
   Size size;
   bool colour = false;  ///< red, green and blue may differ
+  bool alpha = false;
   bool operator==(const Picture&) const = default;
 };
 inline constexpr std::uint64_t picture_head_bytes = 26;  ///< as far as the colour type (ISO/IEC 15948, 11.2.2)
 std::optional<Picture> picture_of(std::span<const std::byte> head);
+bool ends_in_png(const std::string& name);  ///< in small or large letters
 
 struct Family {
   Pattern pattern;
   std::vector<Entry> masks;           ///< in no order
   std::optional<Picture> picture;     ///< of most of them
   std::vector<std::string> left_out;  ///< names of the other pictures
+  std::optional<Pattern> rival;       ///< another family of as many and as large pictures; none where one was named
 };
 
 /// Of all files in a store; hidden ones are passed over. Without `pattern` the largest family is taken, and of two as

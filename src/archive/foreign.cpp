@@ -11,6 +11,7 @@
 #include "../base/fields.hpp"
 #include "families.hpp"
 #include "hairline/files.hpp"
+#include "image_stack.hpp"
 #include "manifest.hpp"
 
 namespace hairline::archive {
@@ -67,12 +68,13 @@ std::optional<Json> typed(const SettingField& field, const std::string& text, do
   const auto number = leading_number(text);
   if (!number) return std::nullopt;
   const double value = rounded(*number * factor);
-  if (value == std::floor(value) && std::abs(value) < 1e15) return Json(static_cast<std::int64_t>(value));
-  return Json(value);
+  if (value == std::floor(value) && value >= 0 && value < 1e15) return Json(static_cast<std::uint64_t>(value));
+  return field.kind == SettingKind::whole ? std::nullopt : std::optional(Json(value));
 }
 
 const char* words_for(SettingKind kind) {
   if (kind == SettingKind::text) return "a text";
+  if (kind == SettingKind::whole) return "a whole number";
   return kind == SettingKind::flag ? "true or false" : "a number";
 }
 
@@ -159,9 +161,13 @@ std::string name_of(const ArchiveDescription& description) {
                                   : fmt::format("\"{}\" ({})", description.label, description.file);
 }
 
-Result<Gathered> gather(Texts& texts, const std::string& file, const ArchiveDescription* description,
-                        const OpenOptions& options) {
+Result<Gathered> gather(Texts& texts, const std::string& file, const std::optional<ImageStack>& stack,
+                        const ArchiveDescription* description, const OpenOptions& options) {
   Gathered out;
+  if (stack)
+    for (const SettingValue& one : stack->settings)
+      if (auto taken = take(out, one, 1, "in the 3MF model", file); !taken)
+        return tl::unexpected(std::move(taken.error()));
   if (description != nullptr) {
     for (const SettingSource& one : description->settings) {
       if (one.from == From::ask) continue;
@@ -235,6 +241,14 @@ bool colours_differ(const Layer& wide) {  // three values of each pixel side by 
   return false;
 }
 
+bool mostly_grey(const Layer& layer) {
+  std::uint64_t grey = 0;
+  for (std::uint32_t r = 0; r < layer.size.height_px; ++r)
+    for (const Run& run : layer.row(r))
+      if (run.value < 255) grey += run.end - run.begin;
+  return 2 * grey > std::uint64_t{layer.size.width_px} * layer.size.height_px;
+}
+
 }  // namespace
 
 Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, const Picture& picture,
@@ -248,6 +262,7 @@ Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, c
     const auto layer = decode_png(bytes, picture.size, source, limits);
     if (!layer) return tl::unexpected(layer.error());
     out.inverted = out.inverted && mostly_white_outside(*layer);
+    out.grey = out.grey && mostly_grey(*layer);
     if (!picture.colour) continue;
     const auto wide = decode_subpixels(bytes, {3 * picture.size.width_px, picture.size.height_px}, source, limits);
     if (!wide) return tl::unexpected(wide.error());
@@ -275,36 +290,43 @@ std::string listed(const std::vector<std::string>& words) {
   return out;
 }
 
+std::string text_of(const Pattern& pattern) {
+  return pattern.before + "*" + pattern.after;
+}
+
 Error missing(const std::vector<const SettingField*>& fields, const std::string& file, const Family& family,
               const OpenOptions& options) {
   std::vector<std::string> words, typed_options;
   for (const SettingField* field : fields) {
+    const bool names = std::string_view(field->path) == "masks.files";
     const std::string word = std::string(field->kind == SettingKind::flag ? "" : "the ") + field->words,
-                      option = option_for(*field, field->example);
+                      option = option_for(*field, names ? text_of(family.pattern) : field->example);
     if (std::find(words.begin(), words.end(), word) == words.end()) words.push_back(word);
     if (std::find(typed_options.begin(), typed_options.end(), option) == typed_options.end())
       typed_options.push_back(option);
   }
   Error out = error_of(
       ErrorKind::usage, file,
-      fmt::format("the archive holds {} masks \"{}*{}\" of {} x {} pixels, but nothing says {}", family.masks.size(),
-                  family.pattern.before, family.pattern.after, family.picture->size.width_px,
-                  family.picture->size.height_px, listed(words)),
-      "it as an option, or an archive description that says it",
-      fmt::format("Type this with your own numbers, or draft a description once with \"hairline describe {}\"", file));
-  out.command = options.command.empty() ? "hairline check " + file : options.command;
+      fmt::format("the archive holds {} masks \"{}\" of {} x {} pixels{} and no manifest.json; nothing says {}",
+                  family.masks.size(), text_of(family.pattern), family.picture->size.width_px,
+                  family.picture->size.height_px,
+                  family.rival ? fmt::format(" (and as many \"{}\")", text_of(*family.rival)) : "", listed(words)),
+      "options or an archive description that say it",
+      fmt::format("Draft a description once with \"hairline describe {}\", or say it with your own numbers.",
+                  shell_word(file)));
+  out.command = options.command.empty() ? "hairline check " + shell_word(file) : options.command;
   for (const std::string& option : typed_options) out.command += " " + option;
   return out;
 }
 
 std::vector<const SettingField*> missing_fields(const Gathered& given, const ArchiveDescription* description,
-                                                const Doubts& doubts) {
+                                                const Doubts& doubts, const Family& family) {
   std::vector<const SettingField*> out;
   for (const SettingField& field : setting_fields()) {
     const std::string path = field.path;
     if (given.contains(path)) continue;
     bool wanted = field.required || (path == "masks.invert" && doubts.inverted) ||
-                  (path == "masks.subpixels" && doubts.subpixels);
+                  (path == "masks.subpixels" && doubts.subpixels) || (path == "masks.files" && family.rival);
     if (description != nullptr)
       for (const SettingSource& one : description->settings)
         wanted = wanted || (one.from == From::ask && one.path == path);
@@ -337,7 +359,7 @@ std::string manifest_of(const Gathered& given, const Size& size, std::size_t lay
   out["image"]["width_px"] = size.width_px;
   out["image"]["height_px"] = size.height_px;
   out["layers"]["count"] = layers;
-  out["layers"]["files"] = valid_utf8(pattern.before + "*" + pattern.after);
+  out["layers"]["files"] = valid_utf8(text_of(pattern));
   return json_text(out);
 }
 
@@ -384,34 +406,73 @@ Result<const ArchiveDescription*> fitting(const Store& store, const std::string&
                                  "one that fits", "Choose one with --description FILE."));
 }
 
-Result<Opened> open_foreign(const Store& store, const std::string& file, const ArchiveDescription* description,
-                            const OpenOptions& options) {
-  Texts texts(store, file, options.limits);
-  const auto given = gather(texts, file, description, options);
-  if (!given) return tl::unexpected(given.error());
+namespace {
+
+Result<std::optional<Pattern>> pattern_in(const Gathered& given, const std::string& file) {
+  const auto at = given.find("masks.files");
+  if (at == given.end()) return std::nullopt;
+  const std::string text = at->second.value.get<std::string>();
+  if (is_pattern(text)) return to_pattern(text);
+  return tl::unexpected(error_of(ErrorKind::usage, file, fmt::format("\"masks.files\" is \"{}\"", text),
+                                 "a path inside the archive with one star, such as \"out/*.png\"",
+                                 "Correct it where it is given."));
+}
+
+// The masks in order, each entry checked.
+Result<Family> find_masks(const Store& store, const Gathered& given, const std::string& file, const Limits& limits) {
   const auto entries = store.all();
   if (!entries) return tl::unexpected(entries.error());
-  std::optional<Pattern> pattern;
-  if (const auto at = given->find("masks.files"); at != given->end()) {
-    const std::string text = at->second.value.get<std::string>();
-    if (!is_pattern(text))
-      return tl::unexpected(error_of(ErrorKind::usage, file, fmt::format("\"masks.files\" is \"{}\"", text),
-                                     "a path inside the archive with one star, such as \"out/*.png\"",
-                                     "Correct it where it is given."));
-    pattern = to_pattern(text);
-  }
-  auto family = find_family(store, *entries, pattern);
-  if (!family) return tl::unexpected(std::move(family.error()));
+  const auto pattern = pattern_in(given, file);
+  if (!pattern) return tl::unexpected(pattern.error());
+  auto family = find_family(store, *entries, *pattern);
+  if (!family) return family;
   if (family->masks.empty() || !family->picture) return tl::unexpected(no_masks(file));
-  auto& layers = family->masks;
   Numbering numbering{file, 0, true};
-  if (const auto count = given->find("layers.count"); count != given->end() && count->second.value.is_number_unsigned())
-    numbering.count = count->second.value.get<std::uint32_t>();
-  if (auto sound = order_and_check(layers, family->pattern, numbering, options.limits); !sound)
+  if (const auto count = given.find("layers.count"); count != given.end())
+    numbering.count =
+        static_cast<std::uint32_t>(std::min<std::uint64_t>(count->second.value.get<std::uint64_t>(), UINT32_MAX));
+  if (auto sound = order_and_check(family->masks, family->pattern, numbering, limits); !sound)
     return tl::unexpected(std::move(sound.error()));
+  return family;
+}
+
+// The sheets of an image stack as masks. Its names may be any; the pattern is that of its folder.
+Family family_of(ImageStack stack) {
+  const std::string& name = stack.sheets.front().name;
+  const std::size_t slash = name.rfind('/');
+  return {{slash == std::string::npos ? "" : name.substr(0, slash + 1), ".png"},
+          std::move(stack.sheets),
+          Picture{stack.size, stack.colour, false},
+          {},
+          {}};
+}
+
+Error no_mask_stack(const Doubts& doubts, const std::string& file) {
+  return error_of(ErrorKind::version, file,
+                  doubts.subpixels ? "the sheets of the image stack are in colour"
+                                   : "the sheets of the image stack are grey nearly everywhere, as distances are",
+                  "sheets that are black and white but for their edges",
+                  "Export the job as masks. If they are masks, name them with --set masks.files=NAMES.");
+}
+
+}  // namespace
+
+Result<Opened> open_foreign(const Store& store, const std::string& file, const ArchiveDescription* description,
+                            const OpenOptions& options) {
+  auto stack = find_image_stack(store, file, options);
+  if (!stack) return tl::unexpected(std::move(stack.error()));
+  Texts texts(store, file, options.limits);
+  const auto given = gather(texts, file, *stack, description, options);
+  if (!given) return tl::unexpected(given.error());
+  const bool from_stack = stack->has_value();
+  auto family =
+      from_stack ? Result<Family>(family_of(std::move(**stack))) : find_masks(store, *given, file, options.limits);
+  if (!family) return tl::unexpected(std::move(family.error()));
+  auto& layers = family->masks;
   auto doubts = doubts_of(store, layers, *family->picture, file, options.limits);
   if (!doubts) return tl::unexpected(std::move(doubts.error()));
-  if (const auto fields = missing_fields(*given, description, *doubts); !fields.empty())
+  if (from_stack && (doubts->subpixels || doubts->grey)) return tl::unexpected(no_mask_stack(*doubts, file));
+  if (const auto fields = missing_fields(*given, description, *doubts, *family); !fields.empty())
     return tl::unexpected(missing(fields, file, *family, options));
   const auto kind = mask_kind(*given, file);
   if (!kind) return tl::unexpected(kind.error());

@@ -26,6 +26,7 @@ struct Opened {
 struct Doubts {
   bool inverted = true;    ///< most of the border is white on all of them
   bool subpixels = false;  ///< red, green and blue differ somewhere
+  bool grey = true;        ///< most pixels of all of them are between black and white
 };
 /// Precondition: there are layers. Fails as reading and decoding do.
 Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, const Picture& picture,

@@ -45,7 +45,7 @@ const SettingField* find_setting_field(std::string_view path) {
 
 std::string option_for(const SettingField& field, const std::string& value) {
   if (*field.option) return fmt::format("{} {}", field.option, value);
-  return fmt::format("--set {}={}", field.path, value);
+  return "--set " + shell_word(fmt::format("{}={}", field.path, value));
 }
 
 Result<SettingValue> parse_setting(const std::string& text) {

@@ -5,8 +5,7 @@
 #include <zip.h>
 
 #include <cstdio>
-#include <cstdlib>
-#include <cstring>
+#include <fstream>
 #include <system_error>
 
 #include "hairline/archive.hpp"
@@ -31,16 +30,9 @@ Error unwritable(const fs::path& path, const std::string& why) {
           .advice = "Choose another path."};
 }
 
-// libzip keeps the memory until the archive is closed and frees it itself.
-bool add_file(zip_t* zip, const std::string& name, const void* bytes, std::size_t count) {
-  void* copy = std::malloc(count > 0 ? count : 1);
-  if (copy == nullptr) return false;
-  std::memcpy(copy, bytes, count);
-  zip_source_t* source = zip_source_buffer(zip, copy, count, 1);
-  if (source == nullptr) {
-    std::free(copy);
-    return false;
-  }
+// Takes the source, also where it fails.
+bool add_source(zip_t* zip, const std::string& name, zip_source_t* source) {
+  if (source == nullptr) return false;
   const zip_int64_t index = zip_file_add(zip, name.c_str(), source, ZIP_FL_ENC_UTF_8);
   if (index < 0) {
     zip_source_free(source);
@@ -54,7 +46,10 @@ bool add_file(zip_t* zip, const std::string& name, const void* bytes, std::size_
 }  // namespace
 
 struct ArchiveWriter::State {
-  fs::path path, part;
+  fs::path path, part, waiting;  // the layers wait one behind the other, until libzip reads them
+  std::ofstream layers;
+  std::uint64_t layer_bytes = 0;
+  std::string manifest;  // libzip reads it at the end
   JobSettings settings;
   PngFilter filter = PngFilter::up;
   archive::Pattern pattern;
@@ -67,6 +62,7 @@ struct ArchiveWriter::State {
   ~State() {
     if (zip != nullptr) zip_discard(zip);
     if (!part.empty()) ::unlink(part.c_str());
+    if (!waiting.empty()) ::unlink(waiting.c_str());
   }
 
   Error failure() const { return unwritable(path, zip_strerror(zip)); }
@@ -101,24 +97,38 @@ Result<ArchiveWriter> ArchiveWriter::create(const fs::path& path, const JobSetti
   state->zip = zip_open(part.c_str(), ZIP_CREATE | ZIP_TRUNCATE, &code);
   if (state->zip == nullptr) return tl::unexpected(unwritable(path, fmt::format("ZIP error {}", code)));
   state->part = part;
-  const std::string manifest = write_manifest(settings);
-  if (!add_file(state->zip, "manifest.json", manifest.data(), manifest.size())) return tl::unexpected(state->failure());
+  state->waiting = path;
+  state->waiting += ".layers";
+  state->layers.open(state->waiting, std::ios::binary | std::ios::trunc);
+  if (!state->layers) return tl::unexpected(unwritable(path, std::generic_category().message(errno)));
+  state->manifest = write_manifest(settings);
+  if (!add_source(state->zip, "manifest.json",
+                  zip_source_buffer(state->zip, state->manifest.data(), state->manifest.size(), 0)))
+    return tl::unexpected(state->failure());
   return ArchiveWriter(std::move(state));
 }
 
 Result<void> ArchiveWriter::add(const Layer& layer) {
-  State& state = *state_;
-  if (state.zip == nullptr) return tl::unexpected(unwritable(state.path, "it is finished already"));
-  const Size size = state.settings.size;
+  const Size size = state_->settings.size;
   if (layer.size != size)
     return tl::unexpected(
-        state.wrong(fmt::format("a layer of {} x {} pixels", layer.size.width_px, layer.size.height_px),
-                    fmt::format("{} x {} pixels", size.width_px, size.height_px)));
+        state_->wrong(fmt::format("a layer of {} x {} pixels", layer.size.width_px, layer.size.height_px),
+                      fmt::format("{} x {} pixels", size.width_px, size.height_px)));
+  return add_png(encode_png(layer, state_->filter));
+}
+
+Result<void> ArchiveWriter::add_png(std::span<const std::byte> png) {
+  State& state = *state_;
+  if (state.zip == nullptr) return tl::unexpected(unwritable(state.path, "it is finished already"));
   if (state.added == state.settings.layer_count)
     return tl::unexpected(state.wrong("one layer too many", fmt::format("{} layers", state.settings.layer_count)));
-  const std::vector<std::byte> png = encode_png(layer, state.filter);
-  if (!add_file(state.zip, archive::layer_name(state.pattern, state.added + 1), png.data(), png.size()))
+  state.layers.write(reinterpret_cast<const char*>(png.data()), static_cast<std::streamsize>(png.size())).flush();
+  if (!state.layers) return tl::unexpected(unwritable(state.path, std::generic_category().message(errno)));
+  zip_source_t* source =
+      zip_source_file(state.zip, state.waiting.c_str(), state.layer_bytes, static_cast<zip_int64_t>(png.size()));
+  if (!add_source(state.zip, archive::layer_name(state.pattern, state.added + 1), source))
     return tl::unexpected(state.failure());
+  state.layer_bytes += png.size();
   ++state.added;
   return {};
 }
@@ -134,6 +144,8 @@ Result<void> ArchiveWriter::finish() {
   if (std::rename(state.part.c_str(), state.path.c_str()) != 0)
     return tl::unexpected(unwritable(state.path, std::generic_category().message(errno)));
   state.part.clear();
+  ::unlink(state.waiting.c_str());
+  state.waiting.clear();
   return {};
 }
 

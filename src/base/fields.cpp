@@ -147,6 +147,11 @@ const Json* Fields::required(std::string_view key, const std::string& expected) 
   return nullptr;
 }
 
+bool Fields::is_null(std::string_view key) const {
+  const auto member = object_->find(std::string(key));
+  return member != object_->end() && member->is_null();
+}
+
 double Fields::number(std::string_view key, const Range& range) const {
   const std::string expected = range.words(file_->kind.above, file_->kind.from);
   const Json* value = required(key, expected);

@@ -65,6 +65,8 @@ class Fields {
   void wrong(std::string_view key, const std::string& expected) const;
 
   bool has(std::string_view key) const { return find(key) != nullptr; }
+  /// It is there, and null.
+  bool is_null(std::string_view key) const;
   double number(std::string_view key, const Range& range) const;
   /// A whole number; `over` is the kind of error where it is too large.
   std::uint32_t whole(std::string_view key, const Range& range, ErrorKind over = ErrorKind::invalid) const;

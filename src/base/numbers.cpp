@@ -27,6 +27,14 @@ std::optional<double> parse_number(const std::string& text) {
   return value;
 }
 
+double six_digits(double value) {
+  if (!std::isfinite(value)) return value;
+  double rounded = 0;
+  const std::string text = fmt::format("{:.5e}", value);
+  std::from_chars(text.data(), text.data() + text.size(), rounded);
+  return rounded == 0 ? 0 : rounded;
+}
+
 std::string plain(double value) {
   return fmt::format("{:.4g}", value);
 }

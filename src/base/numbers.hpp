@@ -26,4 +26,8 @@ std::optional<double> parse_number(const std::string& text);
 /// A number as people write it: 4 significant digits, no trailing zeros.
 std::string plain(double value);
 
+/// Six significant digits, as reports are written: below what any measure here is good for, and free of the last bits'
+/// noise. The same again changes nothing; no negative zero.
+double six_digits(double value);
+
 }  // namespace hairline

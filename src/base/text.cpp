@@ -108,6 +108,15 @@ std::string valid_utf8(std::string_view bytes) {
   return text;
 }
 
+std::string shell_word(std::string word) {
+  const bool plain = !word.empty() && word.find_first_not_of(
+                                          "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+                                          "0123456789_-./=,:+@%") == std::string::npos;
+  if (plain) return word;
+  for (std::size_t at = 0; (at = word.find('\'', at)) != std::string::npos; at += 4) word.replace(at, 1, "'\\''");
+  return "'" + word + "'";
+}
+
 std::string visible(std::string_view bytes) {
   std::string text;
   text.reserve(bytes.size());

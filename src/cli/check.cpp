@@ -24,7 +24,7 @@ struct Options {
 
 std::string terminal_text(const Options& options, const Report& report, const Console& console) {
   const TerminalStyle style = style_of(console, options.details);
-  return options.kind == Kind::sweep ? to_sweep_terminal(report, style) : to_terminal(report, style);
+  return show_terminal(options.kind == Kind::sweep ? say_sweep(report) : say_report(report, style), style);
 }
 
 Result<void> tell_report(const Options& options, const Report& report, const JobOutputs& outputs,

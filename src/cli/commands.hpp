@@ -33,10 +33,10 @@ Options& options_of(CLI::App& command, Context& context, int (*run)(const Option
 }
 
 using AddCommand = void(CLI::App& app, Context& context);
-AddCommand add_check, add_measure, add_sweep, add_queue, add_coupon, add_record, add_demo, add_describe,
+AddCommand add_check, add_measure, add_sweep, add_queue, add_coupon, add_record, add_describe, add_pack, add_demo,
     add_completions;
-inline constexpr AddCommand* all_commands[] = {add_check,  add_measure, add_sweep,    add_queue,      add_coupon,
-                                               add_record, add_demo,    add_describe, add_completions};
+inline constexpr AddCommand* all_commands[] = {add_check,  add_measure,  add_sweep, add_queue, add_coupon,
+                                               add_record, add_describe, add_pack,  add_demo,  add_completions};
 AddCommand add_record_read;  // below `record`
 
 // Prints the text and ends well, if it can be printed.

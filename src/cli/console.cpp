@@ -73,8 +73,7 @@ Result<void> print(std::string_view text) {
 }
 
 void complain(const Error& error) {
-  complain(to_paragraph(error));
-  if (!error.command.empty()) print_aside("\n    " + visible(error.command) + "\n\n");
+  complain(to_paragraph(error) + (error.command.empty() ? "" : " Type: " + error.command));
 }
 
 void complain(std::string_view text) {
@@ -83,15 +82,7 @@ void complain(std::string_view text) {
 
 std::string typed_again(int argc, const char* const* argv) {
   std::string out = "hairline";
-  for (int i = 1; i < argc; ++i) {
-    std::string word = argv[i];
-    const bool plain = !word.empty() && word.find_first_not_of(
-                                            "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
-                                            "0123456789_-./=,:+@%") == std::string::npos;
-    for (std::size_t at = 0; !plain && (at = word.find('\'', at)) != std::string::npos; at += 4)
-      word.replace(at, 1, "'\\''");
-    out += plain ? " " + word : " '" + word + "'";
-  }
+  for (int i = 1; i < argc; ++i) out.append(" ").append(shell_word(argv[i]));
   return out;
 }
 

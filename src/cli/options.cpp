@@ -96,7 +96,7 @@ void add_opening(CLI::App& app, Opening& opening) {
       ->take_all()
       ->trigger_on_parse(false)
       ->check(CLI::Validator(check, ""));
-  app.add_option("--description", opening.description, "A file that says how to read the archive (see describe)")
+  app.add_option("--description", opening.description, "An archive description: how to read the archive")
       ->type_name("FILE");
   app.add_option("--descriptions", opening.descriptions,
                  "A folder of descriptions to try (default: hairline/descriptions in the user's config folder)")

@@ -63,10 +63,7 @@ Result<void> try_outputs(const std::vector<std::string>& paths, const std::vecto
         return tl::unexpected(
             clash(path == "-" ? "standard output" : path, "two outputs would go to it", "a place of its own for each"));
     if (path == "-") continue;
-    for (const std::string& input : inputs)
-      if (same_file(input, path) || lies_in(path, input))
-        return tl::unexpected(clash(path, "the report would be written over or into an input", "another file"));
-    if (auto writable = check_writable(path); !writable) return tl::unexpected(writable.error());
+    if (auto free = try_output(path, inputs); !free) return free;
   }
   return {};
 }
@@ -111,6 +108,13 @@ Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& j
   }
   if (auto tried = try_all(outputs, inputs); !tried) return tl::unexpected(tried.error());
   return outputs;
+}
+
+Result<void> try_output(const std::string& path, const std::vector<std::string>& inputs) {
+  for (const std::string& input : inputs)
+    if (same_file(input, path) || lies_in(path, input))
+      return tl::unexpected(clash(path, "the output would be written over or into an input", "another file"));
+  return check_writable(path);
 }
 
 Result<void> write_output(const std::string& path, const std::string& text) {

@@ -20,6 +20,9 @@ struct JobOutputs {
 Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& jobs, const JobOutputs& asked,
                                                bool folders, const std::vector<std::string>& inputs);
 
+// One file may be written, and is none of the inputs, nor lies in one. Fails with usage and unwritable.
+Result<void> try_output(const std::string& path, const std::vector<std::string>& inputs);
+
 // To a file, or to stdout for "-".
 Result<void> write_output(const std::string& path, const std::string& text);
 Result<void> write_json_output(const std::string& path, const Report& report);

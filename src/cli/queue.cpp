@@ -46,7 +46,7 @@ int run(const Options& options, const Context& context) {
     found = found || options.judging.fails(report->verdict);
     if (auto wrote = write_json_output((*outputs)[i].json, *report); !wrote) return fail(wrote.error());
   }
-  if (auto printed = print(to_queue_terminal(rows, options.times, style_of(context.console))); !printed)
+  if (auto printed = print(show_terminal(say_queue(rows, options.times), style_of(context.console))); !printed)
     return fail(printed.error());
   return broken ? status_not_checked : found ? status_found : status_fine;
 }

@@ -55,7 +55,7 @@ int run_fit(const FileAndDate& options, const Context& context) {
   if (!fitted) return fail(fitted.error());
   apply_fit(*record, *fitted, date_or_today(options.today));
   if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
-  return tell(to_fit_terminal(*fitted, style_of(context.console)));
+  return tell(show_terminal(say_fit(*fitted), style_of(context.console)));
 }
 
 void add_fit(CLI::App& app, Context& context) {
@@ -69,7 +69,7 @@ void add_fit(CLI::App& app, Context& context) {
 int run_show(const FileAndDate& options, const Context& context) {
   const auto record = read_record(options.file);
   if (!record) return fail(record.error());
-  return tell(to_record_terminal(*record, date_or_today(options.today), style_of(context.console)));
+  return tell(show_terminal(say_record(*record, date_or_today(options.today)), style_of(context.console)));
 }
 
 void add_show(CLI::App& app, Context& context) {
@@ -90,7 +90,7 @@ int run_plan(const PlanOptions& options, const Context& context) {
   if (!record) return fail(record.error());
   const auto times = plan_times(*record, options.settings);
   if (!times) return fail(times.error());
-  return tell(to_plan_terminal(*times, style_of(context.console)));
+  return tell(show_terminal(say_plan(*times), style_of(context.console)));
 }
 
 void add_plan(CLI::App& app, Context& context) {

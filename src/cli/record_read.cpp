@@ -71,7 +71,7 @@ int run(const Options& options, const Context& context) {
   if (!changed) return fail(changed.error());
   if (*changed > 0)
     if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
-  return tell(to_reading_terminal(*record, *changed, style_of(context.console)));
+  return tell(show_terminal(say_reading(*record, *changed), style_of(context.console)));
 }
 
 }  // namespace

@@ -25,12 +25,12 @@ void add_slicing(const RiskFound& found, const PlanContext& context, Suggestion&
   std::size_t grave = 0;
   for (const IslandRow& island : context.islands) {
     if (!is_grave(island, bounds) || ++grave > most) continue;
-    s.slicing.push_back(fmt::format("Put supports under the island on layer {} ({:.1f} mm up), {}.", island.layer,
-                                    island.height_mm, place_text(island.box)));
+    s.slicing.push_back(fmt::format("Put supports under the island on {}, {}.",
+                                    layer_text(island.layer, island.height_mm), place_text(island.box)));
   }
   if (grave > most)
     s.slicing.push_back(fmt::format("Likewise under {} of 1 mm2 or 1 mm3 and more.",
-                                    plan::counted(grave - most, "other island", "other islands")));
+                                    count_text(grave - most, "other island", "other islands")));
   if (s.layer_height_mm)
     s.slicing.push_back(fmt::format(
         "With layers of {:.2f} mm everything would hold over a range of times (an estimate: print coupons at "

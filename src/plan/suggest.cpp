@@ -184,7 +184,7 @@ std::optional<double> bulk_bonds_from_s(const RiskFound& found, const RiskContex
 // ---------------------------------------------------------------------------------------------------------------- text
 
 std::string will_text(const TimeRow& row) {
-  return plan::parts_and_gaps(row.point.vanish, row.point.fuse);
+  return parts_and_gaps(row.point.vanish, row.point.fuse);
 }
 std::string may_text(const TimeRow& row) {
   const auto count = [&](Fate fate) {
@@ -192,7 +192,7 @@ std::string may_text(const TimeRow& row) {
       return detail.fate == fate && plan::is_named(detail, State::may);
     }));
   };
-  return plan::parts_and_gaps(count(Fate::vanish), count(Fate::fuse));
+  return parts_and_gaps(count(Fate::vanish), count(Fate::fuse));
 }
 const char* is_or_are(const TimeRow& row) {
   return losses(row.point) > 1 ? "are" : "is";
@@ -273,8 +273,7 @@ std::string record_text(const RiskFound& found, const TimeRow& now, const PlanCo
                               : coupons->saves == losses(now.point) ? "all of them"
                                                                     : fmt::format("{} of them", coupons->saves);
     text = fmt::format("{}, but {} may be saved just beyond the record", none_better_text(found, now, context), saved);
-    if (others > 0)
-      text += fmt::format(", where {} lost", plan::counted(others, "other detail is", "other details are"));
+    if (others > 0) text += fmt::format(", where {} lost", count_text(others, "other detail is", "other details are"));
     text += ".";
   } else {
     const bool base = found.base_bulk && found.base_bulk->chance >= 0.5;

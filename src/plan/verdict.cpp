@@ -11,8 +11,6 @@
 namespace hairline {
 namespace {
 
-using plan::counted;
-
 constexpr double tolerance = 1e-6;
 constexpr std::uint32_t white_from = 230;  // masks that nowhere reach it have no bulk (docs/exposure.md)
 
@@ -41,8 +39,9 @@ std::string percent(double share) {
 // whole
 
 std::string cures_text(const RiskContext& context, const Bulk& bulk) {
-  return fmt::format("layer {} ({:.1f} mm up) gets {:.2f} s and needs {:.2f} s at least to cure through.", bulk.layer,
-                     context.layers[bulk.layer - 1].bottom_mm, bulk.margin * bulk.bond_time_s, bulk.bond_time_s);
+  return fmt::format("{} gets {:.2f} s and needs {:.2f} s at least to cure through.",
+                     layer_text(bulk.layer, context.layers[bulk.layer - 1].bottom_mm), bulk.margin * bulk.bond_time_s,
+                     bulk.bond_time_s);
 }
 
 // Is it the layer's height that asks for more time than it gets? At the record's own height the time would do.
@@ -140,9 +139,9 @@ void add_details(const RiskFound& risk, const std::function<bool(const Detail&)>
     std::string text = detail_text(*worst);
     const char* modal = worst->state == State::will ? "will" : "may";
     if (all > 1 && fate == Fate::vanish)
-      text += fmt::format(" So {} {}.", modal, counted(all - 1, "other part", "other parts"));
+      text += fmt::format(" So {} {}.", modal, count_text(all - 1, "other part", "other parts"));
     if (all > 1 && fate == Fate::fuse)
-      text += fmt::format(" So {} {}.", modal, counted(all - 1, "other gap", "other gaps"));
+      text += fmt::format(" So {} {}.", modal, count_text(all - 1, "other gap", "other gaps"));
     list.push_back(std::move(text));
   }
 }
@@ -160,11 +159,11 @@ void add_falls(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reas
     ids += fmt::format("{}#{}", i == 0 ? " (" : ", ", fall.details[i]);
   if (fall.details.size() > most_ids) ids += fmt::format(" and {} more", fall.details.size() - most_ids);
   if (!ids.empty()) ids += ")";
-  std::string text =
-      fmt::format("A {} of {:.1f} mm3 {} on layer {} ({:.1f} mm up), {}: what {} it will be missing{}.",
-                  fall.loose ? "body" : "piece", fall.volume_mm3, fall.loose ? "comes loose" : "starts on nothing",
-                  fall.layer, fall.box.from.z, place_text(fall.box), fall.loose ? "holds" : "lies under", ids);
-  if (grave > 1) text += fmt::format(" {}.", counted(grave - 1, "other falls as well", "others fall as well"));
+  std::string text = fmt::format(
+      "A {} of {:.1f} mm3 {} on {}, {}: what {} it will be missing{}.", fall.loose ? "body" : "piece", fall.volume_mm3,
+      fall.loose ? "comes loose" : "starts on nothing", layer_text(fall.layer, fall.box.from.z), place_text(fall.box),
+      fall.loose ? "holds" : "lies under", ids);
+  if (grave > 1) text += fmt::format(" {}.", count_text(grave - 1, "other falls as well", "others fall as well"));
   reasons.hold.push_back(std::move(text));
 }
 
@@ -198,10 +197,10 @@ void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool gra
   }
   if (worst == nullptr) return;
   const std::string until = worst->joins_layer ? fmt::format("until layer {}", *worst->joins_layer) : "to its very end";
-  std::string text = fmt::format(
-      "{} island of {:.2f} mm2 starts in mid-resin on layer {} ({:.1f} mm up), {}, and hangs on nothing {}.",
-      grave ? "An" : "A small", worst->area_mm2, worst->layer, worst->height_mm, place_text(worst->box), until);
-  if (all > 1) text += fmt::format(" {} like it.", counted(all - 1, "other is", "others are"));
+  std::string text = fmt::format("{} island of {:.2f} mm2 starts in mid-resin on {}, {}, and hangs on nothing {}.",
+                                 grave ? "An" : "A small", worst->area_mm2, layer_text(worst->layer, worst->height_mm),
+                                 place_text(worst->box), until);
+  if (all > 1) text += fmt::format(" {} like it.", count_text(all - 1, "other is", "others are"));
   list.push_back(std::move(text));
 }
 

@@ -6,15 +6,15 @@
 
 namespace hairline {
 
-std::string plan::counted(std::size_t n, const char* one, const char* many) {
-  return fmt::format("{} {}", n, n == 1 ? one : many);
+std::string count_text(std::uint64_t count, const char* one, const char* many) {
+  return fmt::format("{} {}", count, count == 1 ? one : many);
 }
 
-std::string plan::parts_and_gaps(std::size_t parts, std::size_t gaps) {
+std::string parts_and_gaps(std::uint64_t parts, std::uint64_t gaps) {
   if (parts == 0 && gaps == 0) return "nothing";
-  if (gaps == 0) return counted(parts, "part", "parts");
-  if (parts == 0) return counted(gaps, "gap", "gaps");
-  return counted(parts, "part", "parts") + " and " + counted(gaps, "gap", "gaps");
+  if (gaps == 0) return count_text(parts, "part", "parts");
+  if (parts == 0) return count_text(gaps, "gap", "gaps");
+  return count_text(parts, "part", "parts") + " and " + count_text(gaps, "gap", "gaps");
 }
 
 std::string plan::times_text(const std::vector<double>& times_s) {
@@ -30,8 +30,12 @@ bool plan::is_named(const Detail& detail, State state) {
   return detail.lost && detail.state == state && (state == State::will || detail.harm_mm > 0);
 }
 
+std::string layer_text(std::uint32_t layer, double height_mm) {
+  return fmt::format("layer {} ({:.1f} mm up)", layer, height_mm);
+}
+
 std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box) {
-  if (from_layer == to_layer) return fmt::format("layer {} ({:.1f} mm up)", from_layer, box.from.z);
+  if (from_layer == to_layer) return layer_text(from_layer, box.from.z);
   return fmt::format("layers {} to {} ({:.1f} to {:.1f} mm up)", from_layer, to_layer, box.from.z, box.to.z);
 }
 

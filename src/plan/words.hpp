@@ -7,10 +7,6 @@
 
 namespace hairline::plan {
 
-/// "1 part", "3 parts".
-std::string counted(std::size_t n, const char* one, const char* many);
-/// "3 parts and 1 gap", "2 gaps", "nothing".
-std::string parts_and_gaps(std::size_t parts, std::size_t gaps);
 /// "3.3, 3.4 and 3.5 s".
 std::string times_text(const std::vector<double>& times_s);
 /// Lost, and named by itself: the rim of a lost `will` detail, which has no harm of its own, is not.

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "hairline/report.hpp"
+#include "words.hpp"
 
 namespace hairline {
 namespace {
@@ -15,18 +16,6 @@ std::string number(const std::optional<double>& value) {
   return value ? number(*value) : std::string();
 }
 
-const char* kind_name(LayerKind kind) {
-  switch (kind) {
-    case LayerKind::base:
-      return "base";
-    case LayerKind::transition:
-      return "transition";
-    case LayerKind::normal:
-      return "normal";
-  }
-  return "normal";
-}
-
 }  // namespace
 
 // Numbers and fixed words only, so nothing ever needs quotes; lines end in CR LF as RFC 4180, section 2 has it.
@@ -37,7 +26,7 @@ std::string to_csv(const Report& report) {
   for (const LayerRow& row : report.layers) {
     const bool wall = row.thinnest_wall_mm.has_value(), gap = row.thinnest_gap_mm.has_value();
     csv += fmt::format("{},{},{},{},{},{},{},{},{},{},{},{},{},{},{},{}\r\n", row.layer, number(row.bottom_mm),
-                       number(row.height_mm), number(row.exposure_s), kind_name(row.kind), number(row.solid_mm2),
+                       number(row.height_mm), number(row.exposure_s), word_of(row.kind), number(row.solid_mm2),
                        number(row.contact_mm2), row.pieces, row.islands, row.specks, number(row.thinnest_wall_mm),
                        wall ? number(row.wall_at.x) : "", wall ? number(row.wall_at.y) : "",
                        number(row.thinnest_gap_mm), gap ? number(row.gap_at.x) : "", gap ? number(row.gap_at.y) : "");

@@ -6,8 +6,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "hairline/files.hpp"
-#include "page.hpp"
 #include "words.hpp"
 
 namespace hairline {
@@ -121,62 +119,60 @@ Tone tone_of(const QueueRow& row) {
   return row.verdict == Verdict::caution ? Tone::doubtful : Tone::good;
 }
 
-std::string table_row(std::string_view verdict, std::string_view time, std::string_view resin, std::string_view done) {
-  return padded(std::string(verdict), 8) + padded_left(std::string(time), 11) + padded_left(std::string(resin), 16) +
-         padded_left(std::string(done), 10) + "  ";
-}
-
-void write_row(Page& page, const QueueRow& row, double ends_after_s, const QueueTimes& times) {
-  if (row.error) {
-    page.beside(table_row("BROKEN", "-", "-", "-"), visible(row.file), Tone::bad);
-    page.paragraph(visible(to_paragraph(*row.error)), 4);
-    return;
-  }
-  page.beside(table_row(to_string(row.verdict), duration_text(row.duration_s), amount_text(row.resin_ml) + " ml",
-                        times.start ? end_text(ends_after_s, *times.start) : "-"),
-              visible(row.file), tone_of(row));
-  if (!row.first_reason.empty()) page.paragraph(visible(row.first_reason), 4);
+TableRow say_row(const QueueRow& row, double ends_after_s, const QueueTimes& times) {
+  if (row.error) return {{"BROKEN", "-", "-", "-", row.file}, Tone::bad, {{to_paragraph(*row.error), Tone::plain, 4}}};
+  TableRow said{{to_string(row.verdict), duration_text(row.duration_s), amount_text(row.resin_ml) + " ml",
+                 times.start ? end_text(ends_after_s, *times.start) : "-", row.file},
+                tone_of(row),
+                {}};
+  if (!row.first_reason.empty()) said.notes.push_back({row.first_reason, Tone::plain, 4});
   if (row.suggested_s)
-    page.paragraph(
-        fmt::format("Set {} a layer instead of {}.", exposure_text(*row.suggested_s), exposure_text(row.exposure_s)),
-        4);
+    said.notes.push_back(
+        {fmt::format("Set {} a layer instead of {}.", exposure_text(*row.suggested_s), exposure_text(row.exposure_s)),
+         Tone::plain, 4});
+  return said;
 }
 
-void write_ready(Page& page, const QueueTotals& totals, const QueueTimes& times) {
+void say_ready(Document& said, const QueueTotals& totals, const QueueTimes& times) {
   if (!times.ready_by) return;
   if (totals.late_s && *totals.late_s > 0)
-    page.paragraph(fmt::format("Not ready by {}: {} too late; {} done by then.", clock_text(*times.ready_by),
-                               duration_text(*totals.late_s), count_text(totals.in_time, "job is", "jobs are")),
-                   0, Tone::bad);
+    said.push_back(
+        Paragraph{fmt::format("Not ready by {}: {} too late; {} done by then.", clock_text(*times.ready_by),
+                              duration_text(*totals.late_s), count_text(totals.in_time, "job is", "jobs are")),
+                  Tone::bad});
   else if (totals.late_s)
-    page.paragraph(fmt::format("Ready by {}.", clock_text(*times.ready_by)), 0, Tone::good);
+    said.push_back(Paragraph{fmt::format("Ready by {}.", clock_text(*times.ready_by)), Tone::good});
   const std::uint32_t days = totals.latest_start_days_before;
-  page.paragraph(fmt::format("Latest start to be ready by {}: {}{}.", clock_text(*times.ready_by),
-                             clock_text(*totals.latest_start),
-                             days == 0   ? std::string()
-                             : days == 1 ? std::string(" the day before")
-                                         : fmt::format(" {} days before", days)));
+  said.push_back(Paragraph{fmt::format("Latest start to be ready by {}: {}{}.", clock_text(*times.ready_by),
+                                       clock_text(*totals.latest_start),
+                                       days == 0   ? std::string()
+                                       : days == 1 ? std::string(" the day before")
+                                                   : fmt::format(" {} days before", days))});
 }
 
 }  // namespace
 
-std::string to_queue_terminal(const std::vector<QueueRow>& rows, const QueueTimes& times, const TerminalStyle& style) {
-  Page page(style);
+Document say_queue(const std::vector<QueueRow>& rows, const QueueTimes& times) {
   const QueueTotals totals = add_up(rows, times);
-  page.line(table_row("verdict", "time", "resin", "done at") + "job", Tone::quiet);
-  for (std::size_t i = 0; i < rows.size(); ++i) write_row(page, rows[i], totals.ends_after_s[i], times);
-  page.gap();
-  page.paragraph(fmt::format("{}: {} clear, {} caution, {} hold{}.", count_text(totals.checked, "job", "jobs"),
-                             totals.clear, totals.caution, totals.hold,
-                             totals.not_checked == 0
-                                 ? std::string()
-                                 : fmt::format("; {} not checked and left out of the sums", totals.not_checked)));
-  page.paragraph(
+  Table table{{{"verdict", TableColumn::Kind::text, 8},
+               {"time", TableColumn::Kind::number, 11},
+               {"resin", TableColumn::Kind::number, 16},
+               {"done at", TableColumn::Kind::number, 10},
+               {"job", TableColumn::Kind::prose, 0, 2}},
+              {}};
+  for (std::size_t i = 0; i < rows.size(); ++i) table.rows.push_back(say_row(rows[i], totals.ends_after_s[i], times));
+  Document said = {table, Heading{}};
+  said.push_back(Paragraph{fmt::format(
+      "{}: {} clear, {} caution, {} hold{}.", count_text(totals.checked, "job", "jobs"), totals.clear, totals.caution,
+      totals.hold,
+      totals.not_checked == 0 ? std::string()
+                              : fmt::format("; {} not checked and left out of the sums", totals.not_checked))});
+  said.push_back(Paragraph{
       fmt::format("One after the other on one printer, without the pauses between jobs: {}; {} ml ({} g) of "
                   "resin.",
-                  duration_text(totals.duration_s), amount_text(totals.resin_ml), amount_text(totals.resin_g)));
-  write_ready(page, totals, times);
-  return page.take();
+                  duration_text(totals.duration_s), amount_text(totals.resin_ml), amount_text(totals.resin_g))});
+  say_ready(said, totals, times);
+  return said;
 }
 
 }  // namespace hairline

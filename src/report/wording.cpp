@@ -8,7 +8,7 @@
 #include <map>
 
 #include "hairline/files.hpp"
-#include "page.hpp"
+#include "lines.hpp"
 #include "words.hpp"
 
 namespace hairline {
@@ -39,13 +39,6 @@ BoxMm box_of(const LossGroup& group) {
 
 std::string where_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box) {
   return layers_text(from_layer, to_layer, box) + ", " + place_text(box);
-}
-
-// "14 parts and 1 gap", "1 gap".
-std::string counted_text(std::uint64_t parts, std::uint64_t gaps) {
-  if (gaps == 0) return count_text(parts, "part", "parts");
-  if (parts == 0) return count_text(gaps, "gap", "gaps");
-  return count_text(parts, "part", "parts") + " and " + count_text(gaps, "gap", "gaps");
 }
 
 std::string none_or(std::uint64_t count, const char* one, const char* many) {
@@ -153,7 +146,7 @@ std::string falls_text(const LossGroup& group) {
   }
   const char* it = group.members.size() == 1 ? "it" : "them";
   const auto from = [](const Sum& sum) {
-    return ", from " + layers_text(sum.lowest->layer, sum.lowest->layer, sum.lowest->box) + " on";
+    return ", from " + layer_text(sum.lowest->layer, sum.lowest->box.from.z) + " on";
   };
   std::string text;
   double carries_mm3 = 0;
@@ -218,6 +211,17 @@ bool small_losses(const Report& report) {
          report.crumbs.vanish_mm3 + report.rounding.vanish_mm3 > bounds.most_vanishing * normal_mm3;
 }
 
+// Cut where it takes too much of a line; foreign bytes stay as they are, but count as they will be shown.
+std::string short_name(const std::string& name) {
+  constexpr std::size_t most_columns = 48;
+  if (width_of(visible(name)) <= most_columns) return name;
+  std::size_t bytes = 0;
+  const auto ends_character = [&name](std::size_t at) { return (static_cast<unsigned char>(name[at]) & 0xC0) != 0x80; };
+  for (std::size_t at = 1; at < name.size() && width_of(visible(name.substr(0, at))) + 3 <= most_columns; ++at)
+    if (ends_character(at)) bytes = at;
+  return name.substr(0, bytes) + "...";
+}
+
 std::string age_text(int days) {
   if (days < 0) return "dated in the future";
   return days == 0 ? "made today" : count_text(static_cast<std::uint64_t>(days), "day", "days") + " old";
@@ -253,7 +257,7 @@ std::string members_text(const std::vector<LossGroup>& groups, std::size_t from)
   std::uint64_t parts = 0, gaps = 0;
   for (std::size_t i = from; i < groups.size(); ++i)
     (groups[i].members.front()->fate == Fate::vanish ? parts : gaps) += groups[i].members.size();
-  return counted_text(parts, gaps);
+  return parts_and_gaps(parts, gaps);
 }
 
 std::string verdict_sentence(const Report& report) {
@@ -271,9 +275,7 @@ std::string verdict_sentence(const Report& report) {
 
 std::string job_text(const Report& report) {
   const Report::Job& job = report.job;
-  constexpr std::size_t longest_name = 48;
-  const std::string file = shortened(visible(job.file), longest_name);
-  const std::string title = shortened(visible(job.title), longest_name);
+  const std::string file = short_name(job.file), title = short_name(job.title);
   std::string text = fmt::format("{}: {}, {} mm tall; {} to print; {} ml ({} g) of resin.",
                                  title.empty() ? file : fmt::format("{} ({})", title, file),
                                  count_text(job.layers, "layer", "layers"), mm_text(job.height_mm),
@@ -292,8 +294,8 @@ std::string time_text(const Report& report) {
   const Suggestion& s = *report.suggestion;
   if (s.action == Action::change) return change_text(s, report);
   if (s.action == Action::keep) return keep_text(s, any_lost(report) || small_losses(report));
-  if (report.whole_fails) return visible(s.text);
-  return fmt::format("Lost at {}: {}. {}", exposure_text(report.exposure_s), lost_text(s.now), visible(s.text));
+  if (report.whole_fails) return s.text;
+  return fmt::format("Lost at {}: {}. {}", exposure_text(report.exposure_s), lost_text(s.now), s.text);
 }
 
 std::string loss_text(const LossGroup& group) {
@@ -312,12 +314,12 @@ std::vector<Lever> levers(const Report& report) {
   if (!report.suggestion) return found;
   const Suggestion& s = *report.suggestion;
   const auto add = [&found](const char* when, const std::vector<std::string>& texts) {
-    for (const std::string& text : texts) found.push_back({when, visible(text)});
+    for (const std::string& text : texts) found.push_back({when, text});
   };
   for (const std::string& text : s.tonight) {  // the time to set and the coupons are named where the times are
     const bool the_time = s.action == Action::change && text.find(exposure_text(s.exposure_s)) != std::string::npos;
     const bool coupons = s.coupons && text.rfind("Print coupons", 0) == 0;
-    if (!the_time && !coupons) found.push_back({"tonight", visible(text)});
+    if (!the_time && !coupons) found.push_back({"tonight", text});
   }
   add("slicing", s.slicing);
   add("model", s.modelling);
@@ -441,9 +443,9 @@ std::string bond_text(const Report& report) {
 }
 
 std::string base_text(const BaseReport& base) {
-  std::string text = fmt::format("{} mm2 on it; largest {}: {} mm2.", amount_text(base.contact_mm2),
-                                 layers_text(base.largest_layer, base.largest_layer, base.largest_box),
-                                 amount_text(base.largest_layer_mm2));
+  std::string text =
+      fmt::format("{} mm2 on it; largest {}: {} mm2.", amount_text(base.contact_mm2),
+                  layer_text(base.largest_layer, base.largest_box.from.z), amount_text(base.largest_layer_mm2));
   if (!base.stated) return text + " The job does not state its base.";
   if (base.base_layers > 0)
     text += fmt::format(" {} of {} s, {:.3g} times the normal time",
@@ -472,8 +474,7 @@ std::vector<std::string> thinnest_texts(const std::vector<LayerRow>& layers) {
 }
 
 std::string record_text(const Report::Record& record) {
-  const std::string file = visible(record.file), resin = visible(record.resin);
-  std::string text = resin.empty() ? file : fmt::format("{} ({})", resin, file);
+  std::string text = record.resin.empty() ? record.file : fmt::format("{} ({})", record.resin, record.file);
   if (record.age_days) text += ", " + age_text(*record.age_days);
   if (record.model.valid_to_s > 0)
     text +=
@@ -484,7 +485,7 @@ std::string record_text(const Report::Record& record) {
 
 std::string joined(const std::vector<std::string>& parts, const char* between) {
   std::string text;
-  for (const std::string& part : parts) text += (text.empty() ? "" : between) + visible(part);
+  for (const std::string& part : parts) text += (text.empty() ? "" : between) + part;
   return text;
 }
 

@@ -59,6 +59,6 @@ std::string bond_text(const Report& report);
 std::string base_text(const BaseReport& base);
 std::vector<std::string> thinnest_texts(const std::vector<LayerRow>& layers);  // wall and gap, where there are any
 std::string record_text(const Report::Record& record);
-std::string joined(const std::vector<std::string>& parts, const char* between);  // made safe for a terminal
+std::string joined(const std::vector<std::string>& parts, const char* between);
 
 }  // namespace hairline

@@ -5,8 +5,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "hairline/report.hpp"
-
 namespace hairline {
 
 std::string mm_text(double mm) {
@@ -61,10 +59,6 @@ std::string spot_text(const BoxMm& box) {
   return fmt::format("x {}, y {} mm", span(box.from.x, box.to.x), span(box.from.y, box.to.y));
 }
 
-std::string count_text(std::uint64_t count, const char* one, const char* many) {
-  return fmt::format("{} {}", count, count == 1 ? one : many);
-}
-
 std::string duration_text(double seconds) {
   if (!(seconds > 0)) return "0 s";
   const auto whole = static_cast<std::uint64_t>(std::llround(std::min(seconds, 1e15)));
@@ -79,19 +73,11 @@ std::string duration_text(double seconds) {
 }
 
 std::string to_string(Verdict verdict) {
-  switch (verdict) {
-    case Verdict::clear:
-      return "clear";
-    case Verdict::caution:
-      return "caution";
-    case Verdict::hold:
-      return "hold";
-  }
-  return "hold";
+  return word_of(verdict);
 }
 
 std::string to_string(Fate fate) {
-  return fate == Fate::vanish ? "vanish" : "fuse";
+  return word_of(fate);
 }
 
 }  // namespace hairline

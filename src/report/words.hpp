@@ -1,9 +1,10 @@
 // Numbers and places as a person reads them. Internal to src/report.
 #pragma once
+#include <array>
 #include <cstdint>
 #include <string>
 
-#include "hairline/risk.hpp"
+#include "hairline/report.hpp"
 
 namespace hairline {
 
@@ -16,6 +17,29 @@ std::string number_text(double value);           // shortest form of at most fou
 std::string length_text(double mm);              // "8.3", "0.42": one decimal from 1 mm on
 std::string range_text(double from, double to);  // "1.20 to 1.40", one number when they read alike
 std::string spot_text(const BoxMm& box);         // "x 1.2 to 4.4, y 8.0 to 8.1 mm"
-std::string count_text(std::uint64_t count, const char* one, const char* many);  // "1 island", "3 islands"
+
+// Values as words, in the order of the enum; the argument only says which enum.
+constexpr std::array<const char*, 3> words_for(Verdict) {
+  return {"clear", "caution", "hold"};
+}
+constexpr std::array<const char*, 2> words_for(Fate) {
+  return {"vanish", "fuse"};
+}
+constexpr std::array<const char*, 2> words_for(State) {
+  return {"will", "may"};
+}
+constexpr std::array<const char*, 3> words_for(Action) {
+  return {"keep", "change", "record"};
+}
+constexpr std::array<const char*, 3> words_for(LayerKind) {
+  return {"base", "transition", "normal"};
+}
+constexpr std::array<const char*, 2> words_for(BlurShape) {
+  return {"gaussian", "lorentzian"};
+}
+template <class Enum>
+constexpr const char* word_of(Enum value) {
+  return words_for(value)[static_cast<std::size_t>(value)];
+}
 
 }  // namespace hairline

@@ -8,8 +8,7 @@ namespace hairline::risk {
 
 inline BoxMm box_mm(const RiskContext& context, const BoxPx& box, std::uint32_t from_layer, std::uint32_t to_layer) {
   const LayerPlan &low = context.layers[from_layer - 1], &high = context.layers[to_layer - 1];
-  return {{box.x0 * context.pitch.x_mm, box.y0 * context.pitch.y_mm, low.bottom_mm},
-          {box.x1 * context.pitch.x_mm, box.y1 * context.pitch.y_mm, high.bottom_mm + high.height_mm}};
+  return hairline::box_mm(box, context.pitch, low.bottom_mm, high.bottom_mm + high.height_mm);
 }
 
 /// Its diagonal.

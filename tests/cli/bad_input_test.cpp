@@ -67,7 +67,12 @@ std::string bomb_png() {
 }
 
 const std::vector<Broken> broken_folders = {
-    {"missing manifest", [](const fs::path& job) { fs::remove(job / "manifest.json"); }, {"job", "manifest.json"}},
+    {"manifest and no mask",
+     [](const fs::path& job) {
+       fs::remove_all(job / "layers");
+       fs::remove(job / "manifest.json");
+     },
+     {"job", "manifest.json", "--pitch", "describe"}},
     {"manifest that is not JSON",
      [](const fs::path& job) { put_manifest(job, "{\"format\": "); },
      {"job", "manifest", "JSON"}},

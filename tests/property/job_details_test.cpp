@@ -54,7 +54,7 @@ TEST_CASE("job: fourteen alike pickets are one group, spaced 1.2 mm") {
     CHECK(d.volume_mm3 == Approx(4 * 50 * px * px * px).epsilon(0.01));
     CHECK(d.carries_mm3 == 0);  // the posts hold the bar
   }
-  CHECK(to_terminal(report, {}).find("14") != std::string::npos);
+  CHECK(show_terminal(say_report(report, {}), {}).find("14") != std::string::npos);
 }
 
 TEST_CASE("job: crumbs are counted with their volume and not listed") {

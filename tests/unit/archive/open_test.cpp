@@ -28,7 +28,9 @@ void replace_in(std::string& text, const std::string& from, const std::string& t
 
 /// The first error an archive gives: on opening, else on reading its layers in order.
 std::optional<Error> first_error(const fs::path& path, const Limits& limits = {}) {
-  const auto archive = Archive::open(path, {.limits = limits});
+  OpenOptions options;
+  options.limits = limits;
+  const auto archive = Archive::open(path, options);
   if (!archive) return archive.error();
   for (std::uint32_t n = 1; n <= archive->settings().layer_count; ++n) {
     const auto layer = archive->read_layer(n);
@@ -205,7 +207,7 @@ TEST_CASE("bad manifests stop the job") {
   Files files = small_job(3);
   SECTION("missing") {
     drop(files, "manifest.json");
-    check_both(files, {ErrorKind::not_found, {}, "holds no manifest.json"});
+    check_both(files, {ErrorKind::usage, {}, "nothing says the pixel pitch, the layer height and the exposure time"});
   }
   SECTION("not JSON") {
     files[0].content = "<manifest/>";

@@ -4,7 +4,7 @@
 #include <catch2/catch.hpp>
 #include <sstream>
 
-#include "report/page.hpp"
+#include "report/lines.hpp"
 #include "sample.hpp"
 
 using namespace hairline;
@@ -87,7 +87,7 @@ TEST_CASE("a row names another time only where one is to be set, and the gravest
   CHECK(queue_row(sample::cottage()).first_reason.empty());
   CHECK_FALSE(queue_row(sample::under_bond()).suggested_s);
   CHECK_FALSE(queue_row(sample::measured_only()).suggested_s);
-  const std::string text = to_queue_terminal({set, queue_row(sample::cottage())}, {}, {});
+  const std::string text = show_terminal(say_queue({set, queue_row(sample::cottage())}, {}), {});
   CHECK(text.find("Set 2.65 s a layer instead of 2.30 s.") != std::string::npos);
   CHECK(text.find("2.50 s") == std::string::npos);
 }
@@ -95,15 +95,15 @@ TEST_CASE("a row names another time only where one is to be set, and the gravest
 TEST_CASE("columns of the table do not run into each other") {
   QueueRow row = job("speck.zip", 113);
   row.resin_ml = 0.0004;
-  CHECK(to_queue_terminal({row}, {}, {}).find(" 1 min 53 s  under 0.001 ml ") != std::string::npos);
+  CHECK(show_terminal(say_queue({row}, {}), {}).find(" 1 min 53 s  under 0.001 ml ") != std::string::npos);
 }
 
 TEST_CASE("the table names every job, its end, and the totals, within the width") {
   const std::vector<QueueRow> rows = {job("night/a.zip", 8 * hour_s, Verdict::hold), broken("night/b.zip"),
                                       job(std::string(200, 'c'), 5 * hour_s)};
   for (const std::uint32_t columns : {60u, 80u, 120u}) {
-    const std::string text = to_queue_terminal(rows, {.start = 20 * 60, .ready_by = 450},
-                                               {.colour = false, .columns = columns, .details = 10});
+    const std::string text = show_terminal(say_queue(rows, {.start = 20 * 60, .ready_by = 450}),
+                                           {.colour = false, .columns = columns, .details = 10});
     CHECK(text.find("night/a.zip") != std::string::npos);
     CHECK(text.find("BROKEN") != std::string::npos);
     CHECK(text.find("it is not a ZIP") != std::string::npos);

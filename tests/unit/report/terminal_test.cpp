@@ -5,7 +5,7 @@
 #include <regex>
 #include <sstream>
 
-#include "report/page.hpp"
+#include "report/lines.hpp"
 #include "sample.hpp"
 
 using namespace hairline;
@@ -37,6 +37,14 @@ std::string flowing(const std::string& text) {
     if (shown != ' ' || out.empty() || out.back() != ' ') out += shown;
   }
   return out;
+}
+
+std::string to_terminal(const Report& report, const TerminalStyle& style) {
+  return show_terminal(say_report(report, style), style);
+}
+
+std::string to_sweep_terminal(const Report& report, const TerminalStyle& style) {
+  return show_terminal(say_sweep(report), style);
 }
 
 std::string shown(const Report& report) {
@@ -246,6 +254,12 @@ TEST_CASE("islands: biggest first, those held by what fills as a note") {
   text = to_terminal(sample::cutter(), {});
   CHECK(section(text, "Pieces that start").empty());
   CHECK(has(text, "\nislands  1 island starts over a gap that fills, and is held by that.\n"));
+}
+
+TEST_CASE("a lead that fills its column keeps a blank before the text") {
+  const std::string text = to_terminal(sample::busy(), {.colour = false, .columns = 80, .details = 400});
+  CHECK(has(text, "\nisland 9 Starts with "));
+  CHECK(has(text, "\nisland 100 Starts with "));
 }
 
 TEST_CASE("the table of times: at most 13 rows, this job and the time to set marked") {

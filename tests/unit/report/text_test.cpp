@@ -3,7 +3,7 @@
 #include <cmath>
 #include <random>
 
-#include "report/page.hpp"
+#include "report/lines.hpp"
 #include "report/words.hpp"
 #include "sample.hpp"
 

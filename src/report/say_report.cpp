@@ -1,56 +1,36 @@
-// The report on a terminal: the answer in 16 lines, then at most 60 more (TerminalStyle::details), each list cut to its
-// share of them. What is said is decided in wording.cpp; here it gets its place.
+// The report as a document: the answer in 16 lines, then at most 60 more (TerminalStyle::details), each list cut to its
+// share of them. Sentences are made in wording.cpp; here each gets its place.
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <functional>
 #include <utility>
 
-#include "hairline/files.hpp"
 #include "hairline/report.hpp"
-#include "page.hpp"
+#include "lines.hpp"
 #include "wording.hpp"
 #include "words.hpp"
 
 namespace hairline {
 namespace {
 
-constexpr std::size_t answer_lines = 16, more_lines = 60, lead_columns = 9;
+constexpr std::size_t answer_lines = 16, more_lines = 60;
 
-// A sentence beside a short lead: "#3", "time", "why".
-struct Item {
-  std::string lead, text;
-  Tone tone = Tone::quiet;
-};
-
-std::size_t lines_of(const Page& page, const Item& item) {
-  return item.text.empty() ? 0 : wrapped(item.text, page.columns() - lead_columns).size();
-}
-
-std::size_t lines_of(const Page& page, const std::vector<Item>& items) {
+std::size_t lines_of(const std::vector<Item>& items, const TerminalStyle& style) {
   std::size_t lines = 0;
-  for (const Item& item : items) lines += lines_of(page, item);
+  for (const Item& item : items) lines += hairline::lines_of(item, style);
   return lines;
 }
 
-void write(Page& page, const Item& item) {
-  if (!item.text.empty()) page.beside(padded(item.lead, lead_columns), item.text, item.tone);
+// The item in at most `most` lines.
+Item within(std::size_t most, Item item) {
+  item.most_lines = static_cast<std::uint32_t>(most);
+  return item;
 }
 
-// The item in at most `most` lines, the last ending in dots where text is left out; without text it takes none.
-Item clipped(const Page& page, Item item, std::size_t most) {
-  if (most == 0) item.text.clear();
-  if (item.text.empty()) return item;
-  const std::size_t columns = page.columns() - lead_columns;
-  std::vector<std::string> lines = wrapped(item.text, columns);
-  if (lines.size() <= most) return item;
-  lines.resize(most);
-  lines.back() = shortened(lines.back() + " ...", columns);
-  item.text.clear();
-  for (const std::string& line : lines) item.text += (item.text.empty() ? "" : " ") + line;
-  return item;
+void add(Document& said, const std::vector<Item>& items) {
+  said.insert(said.end(), items.begin(), items.end());
 }
 
 // ---- the answer ----
@@ -95,76 +75,80 @@ Tone tone_of(Verdict verdict) {
 }
 
 Item loss_item(const LossGroup& group) {
-  return {fmt::format("#{}", group.members.front()->id), loss_text(group), Tone::strong};
+  const std::uint32_t id = group.members.front()->id;
+  return {.lead = fmt::format("#{}", id), .text = loss_text(group), .lead_tone = Tone::strong, .finding = id};
 }
 
 Item why_item(const std::string& reason) {
-  return {"why", visible(reason), Tone::quiet};
+  return {"why", reason};
 }
 
 // Losses and other reasons in `room` lines, the gravest first and in any case, the others where they fit.
-std::vector<Item> what_is_wrong(const Page& page, const Report& report, std::size_t most, std::size_t room,
-                                Told& told) {
+std::vector<Item> what_is_wrong(const TerminalStyle& style, const Report& report, std::size_t room, Told& told) {
   const std::vector<LossGroup>& groups = told.will.empty() ? told.may : told.will;
   std::size_t& shown = told.will.empty() ? told.may_told : told.will_told;
-  const std::size_t listed = std::min(groups.size(), most);
+  const std::size_t listed = std::min<std::size_t>(groups.size(), style.details);
   const bool why_first = !told.reasons.empty() && (listed == 0 || report.reasons.front() == told.reasons.front());
   std::vector<Item> items;
   std::size_t left = room;
   const auto add = [&](const Item& item) {
     items.push_back(item);
-    left -= std::min(left, lines_of(page, item));
+    left -= std::min(left, lines_of(item, style));
   };
   if (why_first) {
     const std::size_t share = listed > 0 ? (room - 1) / 2 : groups.empty() ? room : room - 1;
-    add(clipped(page, why_item(told.reasons[0]), std::max<std::size_t>(share, 1)));
+    add(within(std::max<std::size_t>(share, 1), why_item(told.reasons[0])));
     told.reasons_told = 1;
   }
   for (; shown < listed; ++shown) {
     const std::size_t note = shown + 1 < groups.size() ? 1 : 0;
     const Item item = loss_item(groups[shown]);
-    if (shown > 0 && lines_of(page, item) + note > left) break;
-    add(clipped(page, item, std::max(left, note + 1) - note));
+    if (shown > 0 && lines_of(item, style) + note > left) break;
+    add(within(std::max(left, note + 1) - note, item));
   }
   if (shown < groups.size())
-    add({"", fmt::format("{}{} below.", shown == 0 ? "" : "And ", members_text(groups, shown)), {}});
+    add({"", fmt::format("{}{} below.", shown == 0 ? "" : "And ", members_text(groups, shown)), Tone::plain});
   for (; told.reasons_told < told.reasons.size(); ++told.reasons_told) {
     const Item item = why_item(told.reasons[told.reasons_told]);
-    if (lines_of(page, item) > left) break;
+    if (lines_of(item, style) > left) break;
     add(item);
   }
   return items;
 }
 
-void write_answer(Page& page, const Report& report, std::size_t most, Told& told) {
+Document say_answer(const Report& report, const TerminalStyle& style, Told& told) {
   std::string word = to_string(report.verdict);
   std::transform(word.begin(), word.end(), word.begin(), [](char c) { return static_cast<char>(c - 'a' + 'A'); });
   const std::string step = first_step(report, told.levers);
   told.first_lever_told = !told.levers.empty() && step == told.levers.front().text;
+  const Item verdict = {word, verdict_sentence(report), tone_of(report.verdict), Tone::strong};
   const Item all_doubts = {"record", report.record ? joined(report.record->doubts, " ") : "", Tone::doubtful};
-  const Item time = clipped(page, {"time", time_text(report)}, 5);
-  std::vector<Item> above = {clipped(page, {"job", job_text(report)}, 3)};
+  const Item job = {"job", job_text(report)}, time = within(5, {"time", time_text(report)});
+  std::vector<Item> above = {within(3, job)};
   std::vector<Item> below = {
-      clipped(page, {told.first_lever_told && report.suggestion->action == Action::change ? "also" : "do", step}, 2),
-      clipped(page, all_doubts, 2)};
+      within(2, {told.first_lever_told && report.suggestion->action == Action::change ? "also" : "do", step}),
+      within(2, all_doubts)};
   if (report.whole_fails)
     below.insert(below.begin(), time);  // why it fails comes first
   else
     above.push_back(time);
-  page.beside(padded(word, lead_columns), verdict_sentence(report), tone_of(report.verdict), Tone::strong);
   constexpr std::size_t least_room = 3;  // a reason, a loss, and how many more
-  const auto room_left = [&] { return answer_lines - page.lines() - lines_of(page, above) - lines_of(page, below); };
-  if (room_left() < least_room) below.back() = clipped(page, all_doubts, 1);
-  if (room_left() < least_room) above.front() = clipped(page, {"job", job_text(report)}, 2);
+  const auto room_left = [&] {
+    return answer_lines - lines_of(verdict, style) - lines_of(above, style) - lines_of(below, style);
+  };
+  if (room_left() < least_room) below.back() = within(1, all_doubts);
+  if (room_left() < least_room) above.front() = within(2, job);
   const std::size_t room = room_left();
-  for (const Item& item : above) write(page, item);
-  const std::vector<Item> wrong = what_is_wrong(page, report, most, room, told);
+  const std::vector<Item> wrong = what_is_wrong(style, report, room, told);
+  const std::size_t left = room - std::min(room, lines_of(wrong, style));
   Item& doubts = below.back();
-  const std::size_t left = room - std::min(room, lines_of(page, wrong));
-  doubts = clipped(page, all_doubts, lines_of(page, doubts) + left);  // in full where it fits
-  told.doubts_told = doubts.text == all_doubts.text;
-  for (const Item& item : wrong) write(page, item);
-  for (const Item& item : below) write(page, item);
+  doubts = within(lines_of(doubts, style) + left, all_doubts);  // in full where it fits
+  told.doubts_told = lines_of(all_doubts, style) <= doubts.most_lines;
+  Document said = {verdict};
+  add(said, above);
+  add(said, wrong);
+  add(said, below);
+  return said;
 }
 
 // ---- lists below the answer ----
@@ -177,25 +161,26 @@ struct List {
   bool below_times = false;
 };
 
-// Lines a list takes that shows its first `shown` items.
-std::size_t lines_of(const Page& page, const List& list, std::size_t shown) {
-  std::size_t lines = 2;
-  for (std::size_t i = 0; i < shown; ++i) lines += lines_of(page, list.items[i]);
-  if (shown < list.items.size() + list.skipped) lines += lines_of(page, {"", list.rest(shown)});
-  return lines;
+// A list that shows its first `shown` items.
+Document say_list(const List& list, std::size_t shown) {
+  Document said = {Heading{list.heading}};
+  said.insert(said.end(), list.items.begin(), list.items.begin() + static_cast<std::ptrdiff_t>(shown));
+  if (shown < list.items.size() + list.skipped) said.push_back(Item{"", list.rest(shown)});
+  return said;
 }
 
 // How many items each list shows in `room` lines: each its rest, then one item after the other, the lists in turn.
-std::vector<std::size_t> shares(const Page& page, const std::vector<List>& lists, std::size_t room) {
+std::vector<std::size_t> shares(const TerminalStyle& style, const std::vector<List>& lists, std::size_t room) {
   std::vector<std::size_t> shown(lists.size(), 0);
   std::size_t used = 0;
-  for (const List& list : lists) used += lines_of(page, list, 0);
+  for (const List& list : lists) used += lines_of(say_list(list, 0), style);
   bool grew = true;
   while (grew) {
     grew = false;
     for (std::size_t i = 0; i < lists.size(); ++i) {
       if (shown[i] == lists[i].items.size()) continue;
-      const std::size_t now = lines_of(page, lists[i], shown[i]), then = lines_of(page, lists[i], shown[i] + 1);
+      const std::size_t now = lines_of(say_list(lists[i], shown[i]), style),
+                        then = lines_of(say_list(lists[i], shown[i] + 1), style);
       if (used + then > room + now) continue;
       used = used + then - now;
       ++shown[i];
@@ -203,12 +188,6 @@ std::vector<std::size_t> shares(const Page& page, const std::vector<List>& lists
     }
   }
   return shown;
-}
-
-void write_list(Page& page, const List& list, std::size_t shown) {
-  page.heading(list.heading);
-  for (std::size_t i = 0; i < shown; ++i) write(page, list.items[i]);
-  if (shown < list.items.size() + list.skipped) write(page, {"", list.rest(shown)});
 }
 
 List loss_list(const char* heading, const std::vector<LossGroup>& groups, std::size_t told, std::size_t most) {
@@ -283,13 +262,6 @@ std::vector<List> lists_of(const Report& report, std::size_t most, const Told& t
 
 // ---- times ----
 
-std::string time_row(const std::array<std::string, 5>& cells, std::size_t columns) {
-  constexpr std::array<std::size_t, 4> widths = {14, 9, 8, 9};
-  std::string row = " ";
-  for (std::size_t i = 0; i < widths.size(); ++i) row += padded_left(cells[i], widths[i]);
-  return cells[4].empty() ? row : shortened(row + "  " + cells[4], columns);
-}
-
 std::string mark_of(const SweepPoint& point, const Report& report) {
   const Suggestion& s = *report.suggestion;
   const auto is = [&point](double exposure_s) { return std::abs(point.exposure_s - exposure_s) < 1e-6; };
@@ -297,7 +269,7 @@ std::string mark_of(const SweepPoint& point, const Report& report) {
   return s.action == Action::change && is(s.exposure_s) ? "< set this" : "";
 }
 
-std::array<std::string, 5> cells_of(const SweepPoint& point, const Report& report) {
+std::vector<std::string> cells_of(const SweepPoint& point, const Report& report) {
   const std::string mark = mark_of(point, report);
   if (whole_fails(point)) return {"", "-", "-", "-", "the whole print fails" + (mark.empty() ? "" : "  " + mark)};
   const std::string doubt = doubt_of_bond(point);
@@ -305,32 +277,38 @@ std::array<std::string, 5> cells_of(const SweepPoint& point, const Report& repor
           mark + (mark.empty() || doubt.empty() ? "" : ", ") + doubt};
 }
 
-// With `joined`, times of equal losses stand in one row, unless one has a mark.
-void write_times(Page& page, const Report& report, bool joined_rows) {
-  if (!report.suggestion || report.suggestion->sweep.empty() || nothing_solid(report)) return;
+// With `joined_rows`, times of equal losses stand in one row, unless one has a mark.
+Document say_times(const Report& report, bool joined_rows) {
+  if (!report.suggestion || report.suggestion->sweep.empty() || nothing_solid(report)) return {};
   const Suggestion& s = *report.suggestion;
-  page.gap();
-  page.line(time_row({"time", "missing", "closed", "harm mm", ""}, page.columns()), Tone::quiet);
+  Table table{{{"time", TableColumn::Kind::number, 15},
+               {"missing", TableColumn::Kind::number, 9},
+               {"closed", TableColumn::Kind::number, 8},
+               {"harm mm", TableColumn::Kind::number, 9},
+               {"", TableColumn::Kind::remark, 0, 2}},
+              {}};
   bool harm = false;
   for (std::size_t i = 0; i < s.sweep.size(); ++i) {
-    std::array<std::string, 5> cells = cells_of(s.sweep[i], report);
+    std::vector<std::string> cells = cells_of(s.sweep[i], report);
     std::size_t last = i;
     while (joined_rows && last + 1 < s.sweep.size() && mark_of(s.sweep[i], report).empty() &&
            cells_of(s.sweep[last + 1], report) == cells)
       ++last;
     cells[0] = last == i ? exposure_text(s.sweep[i].exposure_s)
                          : mm_text(s.sweep[i].exposure_s) + " to " + exposure_text(s.sweep[last].exposure_s);
-    page.line(time_row(cells, page.columns()));
+    table.rows.push_back({cells, Tone::plain, {}});
     harm = harm || s.sweep[i].expected_mm > 0;
     i = last;
   }
-  if (harm) page.paragraph("harm: size of each loss times its chance, added up", 2, Tone::quiet);
-  for (const std::string& text : about_times(s)) page.paragraph(text, 2);
+  Document said = {Heading{}, table};
+  if (harm) said.push_back(Paragraph{"harm: size of each loss times its chance, added up", Tone::quiet, 2});
+  for (const std::string& text : about_times(s)) said.push_back(Paragraph{text, Tone::plain, 2});
+  return said;
 }
 
 // ---- what is worth knowing ----
 
-void write_measures(Page& page, const Report& report, const Told& told) {
+Document say_measures(const Report& report, const Told& told) {
   std::vector<Item> items = {{"rounding", report.record ? rounding_text(report.rounding) : ""},
                              {"crumbs", crumbs_text(report)},
                              {"falls", small_falls_text(report)},
@@ -339,7 +317,7 @@ void write_measures(Page& page, const Report& report, const Told& told) {
                              {"plate", base_text(report.base)}};
   for (const BaseReport::Finding& finding : report.base.findings)
     if (std::find(report.reasons.begin(), report.reasons.end(), finding.text) == report.reasons.end())
-      items.push_back({"", visible(finding.text)});
+      items.push_back({"", finding.text});
   const char* lead = "thinnest";
   for (const std::string& text : thinnest_texts(report.layers)) items.push_back({std::exchange(lead, ""), text});
   if (report.record) {
@@ -349,49 +327,47 @@ void write_measures(Page& page, const Report& report, const Told& told) {
   }
   if (!report.job.remarks.empty()) items.push_back({"archive", joined(report.job.remarks, " ")});
   if (!report.job.assumed.empty()) items.push_back({"assumed", joined(report.job.assumed, ", ") + "."});
-  page.gap();
-  for (const Item& item : items) write(page, clipped(page, item, 3));
+  for (Item& item : items) item.most_lines = 3;
   if (report.record && !report.limits.empty())
-    write(page, clipped(page, {"left out", joined(report.limits, "; ") + "."}, 4));
+    items.push_back(within(4, {"left out", joined(report.limits, "; ") + "."}));
+  Document said = {Heading{}};
+  add(said, items);
+  return said;
 }
 
 }  // namespace
 
-std::string to_terminal(const Report& report, const TerminalStyle& style) {
-  const std::size_t most = style.details;
-  Page page(style), times(style), measures(style);
-  Told told = to_tell(report, most);
-  write_answer(page, report, most, told);
-  page.gap();
-  page.paragraph("x counts from the left edge of the image, y from the top.", 0, Tone::quiet);
-  write_times(times, report, true);
-  write_measures(measures, report, told);
-  const std::vector<List> lists = lists_of(report, most, told);
-  const std::size_t taken = 2 + times.lines() + measures.lines();
+Document say_report(const Report& report, const TerminalStyle& style) {
+  Told told = to_tell(report, style.details);
+  Document said = say_answer(report, style, told);
+  said.push_back(Heading{});
+  said.push_back(Paragraph{"x counts from the left edge of the image, y from the top.", Tone::quiet});
+  const Document times = say_times(report, true), measures = say_measures(report, told);
+  const std::vector<List> lists = lists_of(report, style.details, told);
+  const std::size_t taken = 2 + lines_of(times, style) + lines_of(measures, style);
   std::vector<std::size_t> shown;
-  if (most > TerminalStyle{}.details)
+  if (style.details > TerminalStyle{}.details)
     for (const List& list : lists) shown.push_back(list.items.size());
   else
-    shown = shares(page, lists, more_lines - std::min(more_lines, taken));
+    shown = shares(style, lists, more_lines - std::min(more_lines, taken));
+  const auto add = [&said](const Document& part) { said.insert(said.end(), part.begin(), part.end()); };
   for (std::size_t i = 0; i < lists.size(); ++i)
-    if (!lists[i].below_times) write_list(page, lists[i], shown[i]);
-  page.add(times);
+    if (!lists[i].below_times) add(say_list(lists[i], shown[i]));
+  add(times);
   for (std::size_t i = 0; i < lists.size(); ++i)
-    if (lists[i].below_times) write_list(page, lists[i], shown[i]);
-  page.add(measures);
-  return page.take();
+    if (lists[i].below_times) add(say_list(lists[i], shown[i]));
+  add(measures);
+  return said;
 }
 
-std::string to_sweep_terminal(const Report& report, const TerminalStyle& style) {
-  Page page(style);
-  const Item items[] = {{"job", job_text(report)},
-                        {"time", time_text(report)},
-                        {"record", report.record ? joined(report.record->doubts, " ") : "", Tone::doubtful}};
-  for (const Item& item : items) write(page, item);
-  write_times(page, report, false);
-  page.gap();
-  if (report.record) write(page, {"record", record_text(*report.record)});
-  return page.take();
+Document say_sweep(const Report& report) {
+  Document said = {Item{"job", job_text(report)}, Item{"time", time_text(report)},
+                   Item{"record", report.record ? joined(report.record->doubts, " ") : "", Tone::doubtful}};
+  const Document times = say_times(report, false);
+  said.insert(said.end(), times.begin(), times.end());
+  said.push_back(Heading{});
+  if (report.record) said.push_back(Item{"record", record_text(*report.record)});
+  return said;
 }
 
 }  // namespace hairline

@@ -1,4 +1,4 @@
-#include "page.hpp"
+#include "lines.hpp"
 
 #include <algorithm>
 
@@ -22,7 +22,7 @@ std::size_t columns_of(std::uint32_t code) {
   return wide ? 2 : 1;
 }
 
-// Text on a page went through `visible`, so it is well-formed UTF-8.
+// Shown text went through `visible`, so it is well-formed UTF-8.
 Character character_at(std::string_view text, std::size_t at) {
   const auto lead = static_cast<unsigned char>(text[at]);
   if (lead < 0x80) return {};
@@ -43,26 +43,6 @@ std::size_t bytes_that_fit(std::string_view text, std::size_t columns) {
   }
   return at;
 }
-
-const char* code_of(Tone tone) {
-  switch (tone) {
-    case Tone::plain:
-      return "";
-    case Tone::strong:
-      return "\x1b[1m";
-    case Tone::quiet:
-      return "\x1b[2m";
-    case Tone::good:
-      return "\x1b[1;32m";
-    case Tone::doubtful:
-      return "\x1b[1;33m";
-    case Tone::bad:
-      return "\x1b[1;31m";
-  }
-  return "";
-}
-
-constexpr std::size_t least_columns = 60, most_columns = 110;  // longer lines are hard to read
 
 // Where the word that begins at `begin` ends; a unit stays with its number, a number with its x or y.
 std::size_t end_of_word(std::string_view text, std::size_t begin) {
@@ -136,38 +116,6 @@ std::vector<std::string> wrapped(std::string_view text, std::size_t columns) {
   }
   if (!line.empty() || lines.empty()) lines.push_back(std::move(line));
   return lines;
-}
-
-Page::Page(const TerminalStyle& style)
-    : columns_(std::clamp<std::size_t>(style.columns, least_columns, most_columns)), colour_(style.colour) {}
-
-std::string Page::toned(std::string_view text, Tone tone) const {
-  if (!colour_ || tone == Tone::plain || text.empty()) return std::string(text);
-  return code_of(tone) + std::string(text) + "\x1b[0m";
-}
-
-void Page::line(std::string_view text, Tone tone) {
-  text_ += toned(text, tone) + '\n';
-}
-
-void Page::heading(std::string_view title) {
-  text_ += '\n';
-  for (const std::string& line : wrapped(title, columns_)) text_ += toned(line, Tone::strong) + '\n';
-}
-
-void Page::paragraph(std::string_view text, std::size_t indent, Tone tone) {
-  for (const std::string& line : wrapped(text, columns_ - indent))
-    text_ += std::string(indent, ' ') + toned(line, tone) + '\n';
-}
-
-void Page::beside(std::string_view lead, std::string_view text, Tone lead_tone, Tone tone) {
-  const std::size_t indent = width_of(lead);
-  bool first = true;
-  for (const std::string& line : wrapped(text, columns_ - indent)) {
-    text_ += first ? toned(lead, lead_tone) : std::string(indent, ' ');
-    text_ += toned(line, tone) + '\n';
-    first = false;
-  }
 }
 
 }  // namespace hairline
