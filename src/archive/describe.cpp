@@ -21,6 +21,7 @@ using From = SettingSource::From;
 
 constexpr std::size_t most_texts = 50;
 constexpr std::uint64_t most_text_bytes = 8u << 20;
+constexpr int most_misses = 100;  // keys that lead elsewhere, before the search ends
 
 struct Texts {
   std::map<std::string, std::string> by_name;
@@ -32,13 +33,14 @@ Texts read_texts(const Store& store, const std::vector<Entry>& entries, const st
   Texts out;
   std::uint64_t bytes = 0;
   std::vector<std::byte> head;
+  std::size_t passed = 0;
+  std::string first;
   for (const Entry& entry : entries) {
     if (entry.folder || entry.bytes == 0 || !stays_inside(entry.name)) continue;
     if (!store.head(entry, picture_head_bytes, head) || picture_of(head)) continue;
     if (entry.bytes > limits.manifest_bytes || bytes + entry.bytes > most_text_bytes ||
         out.by_name.size() >= most_texts) {
-      notes.push_back(fmt::format("\"{}\" ({} bytes) was not looked at: too large, or too many files before it.",
-                                  entry.name, entry.bytes));
+      if (passed++ == 0) first = fmt::format("\"{}\" ({} bytes)", entry.name, entry.bytes);
       continue;
     }
     auto text = read_small(store, entry, file, limits);
@@ -47,6 +49,9 @@ Texts read_texts(const Store& store, const std::vector<Entry>& entries, const st
     for (TextValue& value : values_in(*text, entry.name)) out.values.push_back(understand(std::move(value)));
     out.by_name.emplace(entry.name, std::move(*text));
   }
+  if (passed > 0)
+    notes.push_back(fmt::format("{}{} not looked at: too large, or too many.", first,
+                                passed == 1 ? " was" : fmt::format(" and {} more files were", passed - 1)));
   return out;
 }
 
@@ -144,13 +149,18 @@ std::string shown(const ReadValue& value) {
 
 Chosen choose(const std::vector<Candidate>& candidates, const Texts& texts) {
   Chosen out;
+  int misses = 0;
   std::map<std::size_t, std::string> taken;
   for (const Candidate& one : candidates) {
     const auto user = taken.find(one.value);
     if (user != taken.end() && !may_share(user->second, one.path)) continue;
     const auto rival = out.find(one.path);
     if (rival == out.end()) {
-      if (!reads_back(texts.values[one.value], texts)) continue;
+      if (misses >= most_misses) continue;
+      if (!reads_back(texts.values[one.value], texts)) {
+        ++misses;
+        continue;
+      }
       out.emplace(one.path, one);
       taken.emplace(one.value, one.path);
     } else if (rival->second.value != one.value && rival->second.score - one.score < 3 &&
@@ -293,11 +303,16 @@ void settle_subpixels(const Chosen& chosen, bool channels_differ, Draft& draft) 
             "pixel. Where that is wrong, set masks.subpixels to 1.");
 }
 
-std::string place_of(const TextValue& value) {
-  return value.key;
+// The setting that a value not taken could have been; null: none.
+const Candidate* outdone(const std::vector<Candidate>& candidates, const Chosen& chosen, std::size_t value) {
+  for (const Candidate& one : candidates)
+    if (one.value == value && chosen.contains(one.path)) return &one;
+  return nullptr;
 }
 
-void list_unused(const Texts& texts, const std::set<std::size_t>& used, Draft& draft) {
+void list_unused(const Texts& texts, const std::vector<Candidate>& candidates, const Chosen& chosen, Draft& draft) {
+  std::set<std::size_t> used;
+  for (const auto& [path, one] : chosen) used.insert(one.value);
   constexpr Meanings trade = layer | height | thickness | exposure | base | lift | retract | speed | rest | pixel |
                              pitch | resolution | wide | tall | count | resin | volume;
   for (std::size_t i = 0; i < texts.values.size(); ++i) {
@@ -306,22 +321,23 @@ void list_unused(const Texts& texts, const std::set<std::size_t>& used, Draft& d
     std::string why = "no setting of a job";
     if ((value.words.own & countish) && (value.words.all() & layer) && !(value.words.all() & base))
       why = fmt::format("there are {} masks", draft.masks.count);
+    else if (const Candidate* other = draft.unused.size() < 200 ? outdone(candidates, chosen, i) : nullptr)
+      why = other->path + (agree(*other, chosen.at(other->path), texts.values) ? " again" : " is taken from elsewhere");
     else if (value.at.remark)
       why = "in a comment";
-    draft.unused.push_back({value.at.entry, place_of(value.at), value.at.text, std::move(why)});
+    draft.unused.push_back({value.at.entry, value.at.key, value.at.text, std::move(why)});
   }
 }
 
 void fill(Draft& draft, const Texts& texts, bool channels_differ) {
-  Chosen chosen = choose(candidates_in(texts.values, draft.masks), texts);
+  const std::vector<Candidate> candidates = candidates_in(texts.values, draft.masks);
+  Chosen chosen = choose(candidates, texts);
   settle_flags(chosen, texts, draft);
   settle_subpixels(chosen, channels_differ, draft);
   compare(chosen);
   const auto width = number_in(chosen, "image.width_px");
   if (width && *width != pixels_of(draft.masks).width_px) chosen.erase("image.width_px");
   std::vector<DraftSetting> derived = pitch_from_plate(chosen, draft.masks);
-  std::set<std::size_t> used;
-  for (const auto& [path, one] : chosen) used.insert(one.value);
   for (const SettingField& field : setting_fields()) {
     const auto at = chosen.find(field.path);
     const auto other = std::find_if(derived.begin(), derived.end(),
@@ -333,7 +349,7 @@ void fill(Draft& draft, const Texts& texts, bool channels_differ) {
     else if (field.required)
       draft.settings.push_back(asked(field));
   }
-  list_unused(texts, used, draft);
+  list_unused(texts, candidates, chosen, draft);
   for (const DraftSetting& one : draft.settings) draft.description.settings.push_back(one.source);
 }
 

@@ -20,9 +20,10 @@ struct Options {
   std::string archive, out, label;
 };
 
-// What is asked of one setting; Enter keeps `kept`.
+// What is asked of settings that are one to a person (the pitch in x and y); Enter keeps `kept`.
 struct Question {
-  std::string path, text, kept;
+  std::vector<std::string> paths;
+  std::string text, kept;
 };
 
 std::vector<Question> questions_of(const Draft& draft) {
@@ -31,12 +32,16 @@ std::vector<Question> questions_of(const Draft& draft) {
     if (one.sureness != Sureness::unsure) continue;
     const SettingField& field = *find_setting_field(one.source.path);
     const std::string unit = *field.unit ? fmt::format(", {}", field.unit) : "";
-    out.push_back({one.source.path, field.words + unit, one.value});
+    const Question question{{one.source.path}, field.words + unit, one.value};
+    if (!out.empty() && out.back().text == question.text && out.back().kept == question.kept)
+      out.back().paths.push_back(one.source.path);
+    else
+      out.push_back(question);
   }
   if (asks_invert(draft))
-    out.push_back({"masks.invert", "most of the border is white; is white where no light falls (yes, no)", ""});
+    out.push_back({{"masks.invert"}, "most of the border is white; is white where no light falls (yes, no)", ""});
   if (draft.masks.subpixels && !draft.masks.subpixels_sure)
-    out.push_back({"masks.subpixels", "grey values side by side in one colour pixel (1, 3)", "3"});
+    out.push_back({{"masks.subpixels"}, "grey values side by side in one colour pixel (1, 3)", "3"});
   return out;
 }
 
@@ -49,7 +54,9 @@ Result<bool> ask(const Question& question, Draft& draft) {
     std::string line;
     if (!std::getline(std::cin, line)) return false;
     if (line.empty()) return true;
-    const auto answered = answer(draft, {question.path, line});
+    Result<void> answered;
+    for (const std::string& path : question.paths)
+      if (answered) answered = answer(draft, {path, line});
     if (answered) return true;
     complain(answered.error());
   }
@@ -147,10 +154,7 @@ void add_describe(CLI::App& app, Context& context) {
                                   "  hairline describe own.zip --out - > own.json");
   Options& options = options_of(command, context, run);
   command.add_option("archive", options.archive, "A ZIP or a folder of masks")->required()->type_name("JOB");
-  command
-      .add_option("--out", options.out,
-                  "Write the description (formats/archive-description.md); - is stdout, and then "
-                  "nothing else goes there")
+  command.add_option("--out", options.out, "Write the description; - is stdout, and then nothing else goes there")
       ->type_name("FILE");
   command.add_option("--label", options.label, "What the description is called (default: the archive's name)")
       ->type_name("TEXT");

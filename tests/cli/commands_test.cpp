@@ -39,6 +39,7 @@ std::vector<std::string> lines_of(const std::string& text) {
 
 const std::vector<std::vector<std::string>> help_calls = {{"--help"},
                                                           {"check", "--help"},
+                                                          {"describe", "--help"},
                                                           {"measure", "--help"},
                                                           {"sweep", "--help"},
                                                           {"queue", "--help"},
