@@ -68,6 +68,13 @@ TEST_CASE("the examples of the README run") {
   const std::vector<std::string> examples = examples_of(file_text(HAIRLINE_SOURCE_DIR "/README.md"));
   REQUIRE(examples.size() >= 5);
   const Folder folder;
+  // A person's own zip: masks, and a settings file of another program.
+  REQUIRE(shell("hairline demo --small harbour && python3 -c \""
+                "import zipfile; own = zipfile.ZipFile('own.zip', 'w'); job = zipfile.ZipFile('harbour/hull.zip');"
+                "[own.writestr(n, job.read(n)) for n in job.namelist() if n.endswith('.png')];"
+                "own.writestr('job.ini', 'pixel pitch = 0.05 mm\\nlayer height = 0.05 mm\\nexposure = 2500 ms\\n')\"",
+                folder)
+              .status == 0);
   for (const std::string& example : examples) {
     const Ran ran = shell(example, folder);
     INFO(example << "\n" << ran.err);
