@@ -1,4 +1,4 @@
-/// How a program that reads layers should hold its memory. The library never decides this by itself.
+/// How a program that reads layers should hold its memory. The library does not set this; a program may.
 #pragma once
 
 namespace hairline {

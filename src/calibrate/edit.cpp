@@ -4,7 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "hairline/records.hpp"
+#include "hairline/record_edit.hpp"
 #include "reading_fields.hpp"
 
 namespace hairline {

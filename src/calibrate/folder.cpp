@@ -5,7 +5,7 @@
 #include <cctype>
 
 #include "hairline/files.hpp"
-#include "hairline/records.hpp"
+#include "hairline/record_edit.hpp"
 
 namespace hairline {
 namespace {

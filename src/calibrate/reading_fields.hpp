@@ -10,7 +10,7 @@
 #include <variant>
 
 #include "../base/fields.hpp"
-#include "hairline/records.hpp"
+#include "hairline/record_edit.hpp"
 
 namespace hairline {
 

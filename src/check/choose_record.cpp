@@ -2,7 +2,7 @@
 #include <filesystem>
 
 #include "hairline/check.hpp"
-#include "hairline/records.hpp"
+#include "hairline/record_edit.hpp"
 
 namespace hairline {
 namespace {

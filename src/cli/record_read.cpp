@@ -6,8 +6,8 @@
 
 #include "commands.hpp"
 #include "hairline/files.hpp"
-#include "hairline/record_report.hpp"
-#include "hairline/records.hpp"
+#include "hairline/record_edit.hpp"
+#include "hairline/say_record.hpp"
 #include "options.hpp"
 
 namespace hairline::cli {

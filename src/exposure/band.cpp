@@ -14,7 +14,7 @@ namespace {
 // layers, and are counted and dropped when a layer is handed out.
 constexpr float filled_by_base = 0;
 
-// Key of what never decides.
+// Key of a pixel that takes no part in a search for the least.
 constexpr float never = std::numeric_limits<float>::infinity();
 
 bool is_solid(std::uint8_t value) {

@@ -1,11 +1,12 @@
 // Resin records for a person.
+#include "hairline/say_record.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 
-#include "hairline/record_report.hpp"
 #include "lines.hpp"
 #include "words.hpp"
 

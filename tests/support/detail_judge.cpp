@@ -228,7 +228,8 @@ class Judge {
     return log_margin >= 0 ? 1 : 0;
   }
   double vanish_margin(At v) const {
-    return std::log(get(voxels_.vanish_s, v) / (normal(v.l) ? input_.exposure_s : printed(v.l).time_s(input_.exposure_s)));
+    return std::log(get(voxels_.vanish_s, v) /
+                    (normal(v.l) ? input_.exposure_s : printed(v.l).time_s(input_.exposure_s)));
   }
   std::uint8_t state_from_margin(double log_margin) const {
     const double p = chance(log_margin);
@@ -327,7 +328,8 @@ class Judge {
     region.c1 = std::min(all_.c1, static_cast<int>(d.box.x1) + across);
     region.r0 = std::max(0, static_cast<int>(d.box.y0) - down);
     region.r1 = std::min(all_.r1, static_cast<int>(d.box.y1) + down);
-    while (region.l0 < region.l1 && printed(region.l0).bottom_mm + printed(region.l0).height_mm <= d.from_z_mm - by_mm + 1e-9)
+    while (region.l0 < region.l1 &&
+           printed(region.l0).bottom_mm + printed(region.l0).height_mm <= d.from_z_mm - by_mm + 1e-9)
       ++region.l0;
     while (region.l1 > region.l0 && printed(region.l1 - 1).bottom_mm >= d.to_z_mm + by_mm - 1e-9) --region.l1;
     return region;

@@ -2,7 +2,7 @@
 #include <filesystem>
 #include <fstream>
 
-#include "hairline/records.hpp"
+#include "hairline/record_edit.hpp"
 
 using namespace hairline;
 namespace fs = std::filesystem;

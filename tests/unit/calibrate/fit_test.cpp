@@ -4,7 +4,7 @@
 #include <cmath>
 
 #include "evening.hpp"
-#include "hairline/records.hpp"
+#include "hairline/record_edit.hpp"
 
 using namespace hairline;
 
