@@ -204,7 +204,7 @@ inline constexpr std::array fact_fields{
     field<&Record::printer, &Record::Printer::lamp_hours>(
         number("printer.lamp_hours", "--lamp-hours", "HOURS", "Hours the lamp has run", {0, 1e6, false, "h"})),
     field<&Record::printer, &Record::Printer::irradiance_mw_per_cm2>(
-        number("printer.irradiance_mw_per_cm2", "--irradiance", "MW/CM2", "Irradiance at the screen, mW/cm2",
+        number("printer.irradiance_mw_per_cm2", "--irradiance", "mW/cm2", "Irradiance at the screen, mW/cm2",
                {0, 1000, true, "mW/cm2"})),
     field<&Record::conditions, &Record::Conditions::date>(
         date("conditions.date", "--date", "Date of the record (default: today)")),

@@ -71,6 +71,7 @@ void add_record_choice(CLI::App& app, RecordChoice& choice) {
 }
 
 void add_opening(CLI::App& app, Opening& opening) {
+  app.option_defaults()->group("Of archives that do not say it themselves, or say it wrongly");
   const auto into = [&](const char* name, const Amount& amount, std::vector<const char*> paths, const char* help) {
     app.add_option_function<std::string>(
            name,
@@ -106,6 +107,7 @@ void add_opening(CLI::App& app, Opening& opening) {
                  "A folder of descriptions to try (default: hairline/descriptions in the user's config folder)")
       ->type_name("DIR")
       ->envname("HAIRLINE_DESCRIPTIONS");
+  app.option_defaults()->group("Options");
 }
 
 Result<OpenOptions> open_options(const Opening& opening, std::optional<double> exposure_s, const std::string& command) {

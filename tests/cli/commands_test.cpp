@@ -126,7 +126,7 @@ TEST_CASE("help says of every value what it is; only what is free text is TEXT")
       for (const char* inner : {"UINT", "FLOAT", "INT"}) CHECK(words[1] != inner);
     }
   const std::string check_help = hairline::test::hairline({"check", "--help"}, folder.path()).out;
-  for (const char* option : {"--lamp-hours HOURS", "--lamp-power PERCENT", "--irradiance MW/CM2",
+  for (const char* option : {"--lamp-hours HOURS", "--lamp-power PERCENT", "--irradiance mW/cm2",
                              "--temperature DEGREES", "--threads N", "--exposure S"})
     CHECK(has(check_help, option));
 }
