@@ -37,8 +37,9 @@ Result<Report> check_job(const CheckRequest& request, Progress& progress);
 
 /// The jobs that paths stand for: archives, folders of archives, lists of paths. In the order given; within a folder in
 /// natural order of names; a list (.txt) is relative to its own folder, its empty lines and lines that begin with # are
-/// skipped. A folder with a manifest.json is itself a job. Fails with not_found, unreadable, and invalid when nothing
-/// was found. Precondition: `paths` is not empty.
+/// skipped. A folder with a manifest.json or
+/// with PNGs in it is itself a job; others are searched for .zip, .3mf and such folders. Fails with not_found,
+/// unreadable, and invalid when nothing was found. Precondition: `paths` is not empty.
 Result<std::vector<std::string>> find_jobs(const std::vector<std::string>& paths);
 
 }  // namespace hairline

@@ -11,9 +11,20 @@ namespace {
 
 namespace fs = std::filesystem;
 
+bool has_extension(const fs::path& path, std::string_view wanted) {
+  std::string own = path.extension().string();
+  std::transform(own.begin(), own.end(), own.begin(),
+                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
+  return own == wanted;
+}
+
+// A folder archive of our own, or a folder with masks in it.
 bool is_job_folder(const fs::path& path) {
   std::error_code error;
-  return fs::is_regular_file(path / "manifest.json", error);
+  if (fs::is_regular_file(path / "manifest.json", error)) return true;
+  for (fs::directory_iterator entry(path, error), end; !error && entry != end; entry.increment(error))
+    if (has_extension(entry->path(), ".png")) return true;
+  return false;
 }
 
 Result<void> add_folder(const std::string& folder, std::vector<std::string>& jobs) {
@@ -21,7 +32,8 @@ Result<void> add_folder(const std::string& folder, std::vector<std::string>& job
   std::error_code error;
   for (fs::directory_iterator entry(folder, error), end; !error && entry != end; entry.increment(error)) {
     const fs::path& path = entry->path();
-    if (path.extension() == ".zip" || (fs::is_directory(path) && is_job_folder(path))) found.push_back(path.string());
+    const bool archive = has_extension(path, ".zip") || has_extension(path, ".3mf");
+    if (archive || (fs::is_directory(path) && is_job_folder(path))) found.push_back(path.string());
   }
   if (error)
     return tl::unexpected(Error{.kind = ErrorKind::unreadable,
@@ -67,7 +79,7 @@ Result<std::vector<std::string>> find_jobs(const std::vector<std::string>& paths
                               .file = paths.front(),
                               .layer = {},
                               .found = "there is no job in it",
-                              .expected = "layer archives (.zip, or folders with manifest.json), or a list of them",
+                              .expected = "archives (.zip, .3mf, or folders of masks), or a list of them",
                               .advice = "Check the path."});
 }
 

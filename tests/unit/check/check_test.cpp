@@ -73,6 +73,13 @@ TEST_CASE("jobs are found in folders, lists and as they are named") {
         Jobs{workshop / "night/job 9.zip", workshop / "night/job 10.zip", workshop / "night/masks"});
   CHECK(find_jobs({workshop / "list.txt", workshop / "night/masks"}).value() ==
         Jobs{workshop / "night/job 9.zip", workshop / "missing.zip", workshop / "night/masks"});
+  // Archives of other programs: a folder of masks, and what ends in other letters.
+  REQUIRE(make_folder(workshop / "foreign/bare"));
+  REQUIRE(make_folder(workshop / "foreign/notes"));
+  for (const char* name : {"foreign/bare/1.PNG", "foreign/stack.3mf", "foreign/OWN.ZIP", "foreign/notes/read me.txt"})
+    REQUIRE(write_text(workshop / name, "x"));
+  CHECK(find_jobs({workshop / "foreign"}).value() ==
+        Jobs{workshop / "foreign/OWN.ZIP", workshop / "foreign/bare", workshop / "foreign/stack.3mf"});
   REQUIRE(make_folder(workshop / "void"));
   CHECK(find_jobs({workshop / "void"}).error().kind == ErrorKind::invalid);
   CHECK(find_jobs({workshop / "none.txt"}).error().kind == ErrorKind::not_found);
