@@ -483,6 +483,8 @@ Result<Opened> open_foreign(const Store& store, const std::string& file, const A
   if (!settings) return tl::unexpected(std::move(settings.error()));
   if (description != nullptr)
     settings->remarks.push_back(fmt::format("Read by the archive description {}.", name_of(*description)));
+  if (from_stack && !given->contains("masks.invert"))
+    settings->remarks.push_back("The level set has one sign in black and white; white is taken as solid.");
   if (!family->left_out.empty()) settings->remarks.push_back(left_out_text(family->left_out));
   return Opened{std::move(*settings), std::move(layers), *kind};
 }

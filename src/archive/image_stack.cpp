@@ -410,20 +410,16 @@ Result<void> read_sheets(const Package& package, Node stack, const Counts& count
 }
 
 // The surface is where value * valuescale + valueoffset is 0 (Volumetric 2.2, 4.1.1), and below 0 is inside: the level
-// set of its chapter 3 in part II is a distance less the radius of the ball. `inside_is_black` is set.
-Result<bool> inside_is_black(const About& about, Node function) {
+// set of its chapter 3 in part II is a distance less the radius of the ball. Nothing where black and white are on one
+// side, as they are where both numbers are left out: then the level set does not tell them apart.
+Result<std::optional<bool>> inside_is_black(const About& about, Node function) {
   const auto offset = number_of(about, function, "valueoffset", 0);
   if (!offset) return tl::unexpected(offset.error());
   const auto scale = number_of(about, function, "valuescale", 1);
   if (!scale) return tl::unexpected(scale.error());
   const double surface = -*offset / *scale;
   if (surface > 0 && surface < 1) return *scale > 0;
-  return about.fault(
-      ErrorKind::invalid,
-      fmt::format("with \"valueoffset\" {} and \"valuescale\" {} the level set has the same sign in black and white",
-                  *offset, *scale),
-      "one that is below 0 where the sheets are solid, such as 0.5 and -1 for white",
-      "Say it with --set masks.invert=false where white is solid, or true where black is.");
+  return std::nullopt;
 }
 
 // The image function that the level set is made of.
@@ -546,7 +542,7 @@ Result<ImageStack> read_model(const Package& package, Node model, const std::vec
   if (!is_set(options, "masks.invert")) {
     const auto invert = inside_is_black(about, *function);
     if (!invert) return tl::unexpected(invert.error());
-    out.settings.push_back({"masks.invert", *invert ? "true" : "false"});
+    if (*invert) out.settings.push_back({"masks.invert", **invert ? "true" : "false"});
   }
   if (auto read = read_sheets(package, *stack, *counts, out); !read) return tl::unexpected(std::move(read.error()));
   return out;

@@ -198,10 +198,11 @@ TEST_CASE("which grey is inside follows from offset and scale") {
   // Value 1 gives 1 - 0.5 > 0, so that black is inside.
   const Archive black = sound(package(with(model, R"(valueoffset="0.5" valuescale="-1")", R"(valueoffset="-0.5")")));
   CHECK(same(black.read_layer(1).value(), inverted(encode(framed_mask(size, 1), size))));
-  // By the defaults, 0 and 1, no grey is below 0.
-  const auto neither = package(with(model, R"(valueoffset="0.5" valuescale="-1")", ""));
-  expect_error(neither, ErrorKind::invalid, "same sign in black and white");
-  expect_stack(sound(neither, {{"exposure.normal_s", "2.5"}, {"masks.invert", "false"}}));
+  // By the defaults, 0 and 1, no grey is below 0: white is taken, and that is said.
+  const Archive neither = sound(package(with(model, R"(valueoffset="0.5" valuescale="-1")", "")));
+  expect_stack(neither);
+  REQUIRE(neither.settings().remarks.size() == 1);
+  CHECK(neither.settings().remarks.front().find("white is taken as solid") != std::string::npos);
 }
 
 TEST_CASE("options and descriptions say what an image stack lacks, or other things of it") {
