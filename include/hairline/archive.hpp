@@ -101,8 +101,8 @@ std::vector<std::byte> encode_png(const Layer& layer, PngFilter filter = PngFilt
 
 /// Writes a ZIP archive aside (`path` + ".part") and renames it when complete, so no half-written file stays under
 /// `path`. Layers are added in order, layer 1 first, and named by `settings.files` with five digits. Until `finish`
-/// they wait in a second file aside (`path` + ".layers"): memory holds one layer. Same layers, same bytes. Not for use
-/// by several threads at once.
+/// they wait in a second file aside, with a name of its own: memory holds one layer. Same layers, same bytes. Not for
+/// use by several threads at once.
 class ArchiveWriter {
  public:
   static Result<ArchiveWriter> create(const std::filesystem::path& path, const JobSettings& settings,
@@ -124,8 +124,12 @@ class ArchiveWriter {
   std::unique_ptr<State> state_;
 };
 
-/// Writes the whole archive: `draw` gives each layer by its number, layer 1 first. `progress` counts them. Fails as
-/// ArchiveWriter does, or with cancelled.
+/// Writes the whole archive: `add` adds each layer by its number, layer 1 first. `progress` counts them. Fails as
+/// ArchiveWriter and `add` do, or with cancelled.
+Result<void> write_archive(const std::filesystem::path& path, const JobSettings& settings, PngFilter filter,
+                           const std::function<Result<void>(ArchiveWriter& writer, std::uint32_t number)>& add,
+                           Progress& progress);
+/// The same of layers that `draw` gives.
 Result<void> write_archive(const std::filesystem::path& path, const JobSettings& settings, PngFilter filter,
                            const std::function<Layer(std::uint32_t number)>& draw, Progress& progress);
 

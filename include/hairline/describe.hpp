@@ -41,6 +41,9 @@ struct Draft {
   std::vector<std::string> notes;  ///< what a person should know of the draft, as sentences
 };
 
+/// The masks look inverted, and nothing says whether they are.
+bool asks_invert(const Draft& draft);
+
 /// Walks all texts of an archive (JSON, XML, "key = value", plain lines) within `limits`; a text that is larger than a
 /// manifest may be is named in the notes. Same archive, same draft. Fails as Archive::open does on a file that is no
 /// archive or holds no masks, and with usage where it is a layer archive of our own.

@@ -27,7 +27,7 @@ Result<std::unique_ptr<Store>> archive::open_store(const fs::path& path) {
                                 .file = path.string(),
                                 .layer = {},
                                 .found = std::move(found),
-                                .expected = "a layer archive: a ZIP or a folder with a manifest.json",
+                                .expected = "a layer archive, or a ZIP or folder of PNG masks",
                                 .advice = std::move(advice)});
   };
   if (status.type() == fs::file_type::not_found)
@@ -75,11 +75,13 @@ Result<Opened> open_any(const Store& store, const std::string& file, const OpenO
     manifest = std::move(*text);
     if (archive::is_ours(manifest)) return open_ours(store, file, manifest, options);
   }
-  const auto description = archive::fitting(store, file, options);
+  const auto entries = store.all();
+  if (!entries) return tl::unexpected(entries.error());
+  const auto description = archive::fitting(store, *entries, file, options);
   if (!description) return tl::unexpected(description.error());
   // A manifest.json of another format is told as such, unless something says how to read the archive.
   if (*entry && *description == nullptr && options.set.empty()) return open_ours(store, file, manifest, options);
-  return archive::open_foreign(store, file, *description, options);
+  return archive::open_foreign(store, *entries, file, *description, options);
 }
 
 }  // namespace

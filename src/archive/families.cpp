@@ -9,14 +9,11 @@
 #include <set>
 #include <tuple>
 
+#include "../base/ascii.hpp"
 #include "png_chunks.hpp"
 
 namespace hairline::archive {
 namespace {
-
-bool is_digit(char c) {
-  return c >= '0' && c <= '9';
-}
 
 // Files and folders that begin with a full stop or two low lines are what systems leave beside a person's own.
 bool is_hidden(const std::string& name) {
@@ -98,10 +95,7 @@ std::optional<Candidate> largest(const std::vector<Seen>& pictures) {
 
 bool ends_in_png(const std::string& name) {
   if (name.size() < 4) return false;
-  std::string ending = name.substr(name.size() - 4);
-  std::transform(ending.begin(), ending.end(), ending.begin(),
-                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
-  return ending == ".png";
+  return small_letters(std::string_view(name).substr(name.size() - 4)) == ".png";
 }
 
 std::optional<Picture> picture_of(std::span<const std::byte> head) {

@@ -9,6 +9,7 @@
 #include <pugixml.hpp>
 #include <sstream>
 
+#include "../base/ascii.hpp"
 #include "hairline/files.hpp"
 #include "hairline/foreign.hpp"
 
@@ -24,13 +25,6 @@ Error no_such_syntax(const std::string& name, const char* syntax, const std::str
           fmt::format("\"{}\" in the archive is not {}{}", name, syntax, why),
           fmt::format("a text in {}", syntax),
           "Correct the archive description."};
-}
-
-std::string_view trimmed(std::string_view text) {
-  const auto blank = [](char c) { return c == ' ' || c == '\t' || c == '\r'; };
-  while (!text.empty() && blank(text.front())) text.remove_prefix(1);
-  while (!text.empty() && blank(text.back())) text.remove_suffix(1);
-  return text;
 }
 
 Found in_json(const std::string& text, const std::string& name, const std::string& key) {

@@ -3,11 +3,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <map>
 #include <nlohmann/json.hpp>
 
+#include "../base/ascii.hpp"
 #include "../base/fields.hpp"
 #include "families.hpp"
 #include "hairline/files.hpp"
@@ -37,17 +37,8 @@ Error error_of(ErrorKind kind, const std::string& file, std::string found, std::
   return {kind, file, std::nullopt, std::move(found), std::move(expected), std::move(advice)};
 }
 
-// To 12 digits, so that 2300 ms are 2.3 s and not a hair more.
-double rounded(double value) {
-  double out = value;
-  const std::string text = fmt::format("{:.12g}", value);
-  std::from_chars(text.data(), text.data() + text.size(), out);
-  return out;
-}
-
-std::optional<bool> flag_of(std::string text) {
-  std::transform(text.begin(), text.end(), text.begin(),
-                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
+std::optional<bool> flag_of(const std::string& as_typed) {
+  const std::string text = small_letters(as_typed);
   if (text == "true" || text == "yes" || text == "on" || text == "1") return true;
   if (text == "false" || text == "no" || text == "off" || text == "0") return false;
   return std::nullopt;
@@ -67,7 +58,7 @@ std::optional<Json> typed(const SettingField& field, const std::string& text, do
   }
   const auto number = leading_number(text);
   if (!number) return std::nullopt;
-  const double value = rounded(*number * factor);
+  const double value = twelve_digits(*number * factor);
   if (value == std::floor(value) && value >= 0 && value < 1e15) return Json(static_cast<std::uint64_t>(value));
   return field.kind == SettingKind::whole ? std::nullopt : std::optional(Json(value));
 }
@@ -161,40 +152,43 @@ std::string name_of(const ArchiveDescription& description) {
                                   : fmt::format("\"{}\" ({})", description.label, description.file);
 }
 
+Result<void> take_described(Gathered& into, Texts& texts, const std::string& file,
+                            const ArchiveDescription& description) {
+  const std::string here = "in " + name_of(description);
+  for (const SettingSource& one : description.settings) {
+    if (one.from == From::ask) continue;
+    std::optional<std::string> value = one.value;
+    std::string where = here;
+    if (one.from == From::entry) {
+      auto found = texts.value(one);
+      if (!found) return tl::unexpected(std::move(found.error()));
+      value = std::move(*found);
+      where = fmt::format("\"{}\" in \"{}\"", one.key, one.entry);
+    }
+    if (!value)
+      return tl::unexpected(error_of(ErrorKind::mismatch, file, fmt::format("the archive has no {}", where),
+                                     "what " + name_of(description) + " names", "Draft the description anew."));
+    if (auto taken = take(into, {one.path, *value}, one.factor, where, file); !taken) return taken;
+  }
+  const auto say = [&](const char* path, Json value) { into[path] = {std::move(value), here}; };
+  if (!description.masks.empty()) say("masks.files", description.masks);
+  if (description.invert) say("masks.invert", *description.invert);
+  if (description.subpixels) say("masks.subpixels", *description.subpixels);
+  if (description.mirrored) say("image.mirrored", true);
+  return {};
+}
+
 Result<Gathered> gather(Texts& texts, const std::string& file, const std::optional<ImageStack>& stack,
                         const ArchiveDescription* description, const OpenOptions& options) {
   Gathered out;
+  Result<void> taken;
   if (stack)
     for (const SettingValue& one : stack->settings)
-      if (auto taken = take(out, one, 1, "in the 3MF model", file); !taken)
-        return tl::unexpected(std::move(taken.error()));
-  if (description != nullptr) {
-    for (const SettingSource& one : description->settings) {
-      if (one.from == From::ask) continue;
-      std::optional<std::string> value = one.value;
-      std::string where = "in " + name_of(*description);
-      if (one.from == From::entry) {
-        auto found = texts.value(one);
-        if (!found) return tl::unexpected(std::move(found.error()));
-        value = std::move(*found);
-        where = fmt::format("\"{}\" in \"{}\"", one.key, one.entry);
-      }
-      if (!value)
-        return tl::unexpected(error_of(ErrorKind::mismatch, file, fmt::format("the archive has no {}", where),
-                                       "what " + name_of(*description) + " names", "Draft the description anew."));
-      if (auto taken = take(out, {one.path, *value}, one.factor, where, file); !taken)
-        return tl::unexpected(std::move(taken.error()));
-    }
-    const auto say = [&](const char* path, Json value) {
-      out[path] = {std::move(value), "in " + name_of(*description)};
-    };
-    if (!description->masks.empty()) say("masks.files", description->masks);
-    if (description->invert) say("masks.invert", *description->invert);
-    if (description->subpixels) say("masks.subpixels", *description->subpixels);
-    if (description->mirrored) say("image.mirrored", true);
-  }
-  if (auto taken = take_all(out, options.set, false); !taken) return tl::unexpected(std::move(taken.error()));
-  if (auto taken = take_all(out, options.otherwise, true); !taken) return tl::unexpected(std::move(taken.error()));
+      if (taken) taken = take(out, one, 1, "in the 3MF model", file);
+  if (taken && description != nullptr) taken = take_described(out, texts, file, *description);
+  if (taken) taken = take_all(out, options.set, false);
+  if (taken) taken = take_all(out, options.otherwise, true);
+  if (!taken) return tl::unexpected(std::move(taken.error()));
   if (const auto mirrored = out.find("masks.mirrored"); mirrored != out.end()) out["image.mirrored"] = mirrored->second;
   return out;
 }
@@ -290,10 +284,6 @@ std::string listed(const std::vector<std::string>& words) {
   return out;
 }
 
-std::string text_of(const Pattern& pattern) {
-  return pattern.before + "*" + pattern.after;
-}
-
 Error missing(const std::vector<const SettingField*>& fields, const std::string& file, const Family& family,
               const OpenOptions& options) {
   std::vector<std::string> words, typed_options;
@@ -307,7 +297,8 @@ Error missing(const std::vector<const SettingField*>& fields, const std::string&
   }
   Error out = error_of(
       ErrorKind::usage, file,
-      fmt::format("the archive holds {} masks \"{}\" of {} x {} pixels{} and no manifest.json; nothing says {}",
+      fmt::format("the archive holds {} masks \"{}\" of {} x {} pixels{} and no manifest.json of a layer archive; "
+                  "nothing says {}",
                   family.masks.size(), text_of(family.pattern), family.picture->size.width_px,
                   family.picture->size.height_px,
                   family.rival ? fmt::format(" (and as many \"{}\")", text_of(*family.rival)) : "", listed(words)),
@@ -390,15 +381,13 @@ Result<std::string> with_settings(const std::string& manifest, const std::vector
   return json_text(all);
 }
 
-Result<const ArchiveDescription*> fitting(const Store& store, const std::string& file, const OpenOptions& options) {
+Result<const ArchiveDescription*> fitting(const Store& store, const std::vector<Entry>& entries,
+                                          const std::string& file, const OpenOptions& options) {
   if (options.description) return &*options.description;
-  if (options.known.empty()) return nullptr;
-  const auto entries = store.all();
-  if (!entries) return tl::unexpected(entries.error());
   Texts texts(store, file, options.limits);
   std::vector<const ArchiveDescription*> found;
   for (const ArchiveDescription& one : options.known)
-    if (fits(one, *entries, texts)) found.push_back(&one);
+    if (fits(one, entries, texts)) found.push_back(&one);
   if (found.size() <= 1) return found.empty() ? nullptr : found.front();
   std::vector<std::string> names;
   for (const ArchiveDescription* one : found) names.push_back(name_of(*one));
@@ -419,12 +408,11 @@ Result<std::optional<Pattern>> pattern_in(const Gathered& given, const std::stri
 }
 
 // The masks in order, each entry checked.
-Result<Family> find_masks(const Store& store, const Gathered& given, const std::string& file, const Limits& limits) {
-  const auto entries = store.all();
-  if (!entries) return tl::unexpected(entries.error());
+Result<Family> find_masks(const Store& store, const std::vector<Entry>& entries, const Gathered& given,
+                          const std::string& file, const Limits& limits) {
   const auto pattern = pattern_in(given, file);
   if (!pattern) return tl::unexpected(pattern.error());
-  auto family = find_family(store, *entries, *pattern);
+  auto family = find_family(store, entries, *pattern);
   if (!family) return family;
   if (family->masks.empty() || !family->picture) return tl::unexpected(no_masks(file));
   Numbering numbering{file, 0, true};
@@ -457,16 +445,16 @@ Error no_mask_stack(const Doubts& doubts, const std::string& file) {
 
 }  // namespace
 
-Result<Opened> open_foreign(const Store& store, const std::string& file, const ArchiveDescription* description,
-                            const OpenOptions& options) {
-  auto stack = find_image_stack(store, file, options);
+Result<Opened> open_foreign(const Store& store, const std::vector<Entry>& entries, const std::string& file,
+                            const ArchiveDescription* description, const OpenOptions& options) {
+  auto stack = find_image_stack(store, entries, file, options);
   if (!stack) return tl::unexpected(std::move(stack.error()));
   Texts texts(store, file, options.limits);
   const auto given = gather(texts, file, *stack, description, options);
   if (!given) return tl::unexpected(given.error());
   const bool from_stack = stack->has_value();
-  auto family =
-      from_stack ? Result<Family>(family_of(std::move(**stack))) : find_masks(store, *given, file, options.limits);
+  auto family = from_stack ? Result<Family>(family_of(std::move(**stack)))
+                           : find_masks(store, entries, *given, file, options.limits);
   if (!family) return tl::unexpected(std::move(family.error()));
   auto& layers = family->masks;
   auto doubts = doubts_of(store, layers, *family->picture, file, options.limits);

@@ -49,8 +49,10 @@ bool is_ours(const std::string& manifest);
 /// with usage (a value that cannot be what it has to be).
 Result<std::string> with_settings(const std::string& manifest, const std::vector<SettingValue>& set, MaskKind& masks);
 /// The description to read an archive by, or null. Fails with mismatch (several fit), and as reading fails.
-Result<const ArchiveDescription*> fitting(const Store& store, const std::string& file, const OpenOptions& options);
-Result<Opened> open_foreign(const Store& store, const std::string& file, const ArchiveDescription* description,
-                            const OpenOptions& options);
+Result<const ArchiveDescription*> fitting(const Store& store, const std::vector<Entry>& entries,
+                                          const std::string& file, const OpenOptions& options);
+/// `entries`: all of the store's; `description` may be null. Fails as Archive::open does.
+Result<Opened> open_foreign(const Store& store, const std::vector<Entry>& entries, const std::string& file,
+                            const ArchiveDescription* description, const OpenOptions& options);
 
 }  // namespace hairline::archive

@@ -23,6 +23,7 @@
 #include <pugixml.hpp>
 #include <sstream>
 
+#include "../base/ascii.hpp"
 #include "../base/numbers.hpp"
 #include "families.hpp"
 #include "foreign.hpp"
@@ -111,10 +112,10 @@ struct Bounds : pugi::xml_tree_walker {
 
 class Package {
  public:
-  Package(const Store& store, std::vector<Entry> entries, About about, const Limits& limits)
-      : store_(store), about_(std::move(about)), limits_(limits), entries_(std::move(entries)) {
+  Package(const Store& store, const std::vector<Entry>& entries, About about, const Limits& limits)
+      : store_(store), about_(std::move(about)), limits_(limits), entries_(entries) {
     for (const Entry& entry : entries_)
-      if (!entry.folder) parts_.emplace(folded(entry.name), &entry);
+      if (!entry.folder) parts_.emplace(small_letters(entry.name), &entry);
   }
   const About& about() const { return about_; }
   const Limits& limits() const { return limits_; }
@@ -126,7 +127,7 @@ class Package {
     if (!stays_inside(inside))
       return about_.fault(ErrorKind::invalid, fmt::format("the 3MF package names a part \"{}\"", name),
                           "names that stay inside the package", "Do not trust this archive; ask where it comes from.");
-    const auto at = parts_.find(folded(inside));
+    const auto at = parts_.find(small_letters(inside));
     if (at == parts_.end())
       return about_.fault(ErrorKind::not_found, fmt::format("the 3MF package has no part \"{}\"", name),
                           "every part that is named in it", "Export the job again.");
@@ -166,14 +167,10 @@ class Package {
   }
 
  private:
-  static std::string folded(std::string name) {
-    std::transform(name.begin(), name.end(), name.begin(),
-                   [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
-    return name;
-  }
   static std::string decoded(const std::string& name) {
     const auto digit = [&](std::size_t at) {
-      return at < name.size() ? std::string("0123456789abcdef").find(folded(name.substr(at, 1))) : std::string::npos;
+      return at < name.size() ? std::string("0123456789abcdef").find(small_letters(name.substr(at, 1)))
+                              : std::string::npos;
     };
     std::string out;
     for (std::size_t i = 0; i < name.size(); ++i) {
@@ -189,7 +186,7 @@ class Package {
   const Store& store_;
   About about_;
   const Limits& limits_;
-  std::vector<Entry> entries_;
+  const std::vector<Entry>& entries_;
   std::map<std::string, const Entry*> parts_;
 };
 
@@ -550,14 +547,12 @@ Result<ImageStack> read_model(const Package& package, Node model, const std::vec
 
 }  // namespace
 
-Result<std::optional<ImageStack>> find_image_stack(const Store& store, const std::string& file,
-                                                   const OpenOptions& options) {
+Result<std::optional<ImageStack>> find_image_stack(const Store& store, const std::vector<Entry>& entries,
+                                                   const std::string& file, const OpenOptions& options) {
   const auto rels_entry = store.find("_rels/.rels");
   if (!rels_entry) return tl::unexpected(rels_entry.error());
   if (!*rels_entry || is_set(options, "masks.files")) return std::nullopt;
-  auto entries = store.all();
-  if (!entries) return tl::unexpected(std::move(entries.error()));
-  const Package package(store, std::move(*entries), {file}, options.limits);
+  const Package package(store, entries, {file}, options.limits);
   pugi::xml_document rels, document;
   if (auto read = package.read_xml(**rels_entry, rels); !read) return tl::unexpected(std::move(read.error()));
   const std::string name = model_name(rels);

@@ -17,7 +17,7 @@ struct ImageStack {
 /// Nothing: this is no 3MF package, or one without image stack that holds other pictures. Fails with broken (XML,
 /// PNG), version (what is not supported, such as implicit functions, several stacks, a turned one), invalid (a value, a
 /// part name that leads out), not_found (a part), mismatch (counts, sizes, the mesh around the stack), limit.
-Result<std::optional<ImageStack>> find_image_stack(const Store& store, const std::string& file,
-                                                   const OpenOptions& options);
+Result<std::optional<ImageStack>> find_image_stack(const Store& store, const std::vector<Entry>& entries,
+                                                   const std::string& file, const OpenOptions& options);
 
 }  // namespace hairline::archive

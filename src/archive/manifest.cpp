@@ -21,7 +21,9 @@ constexpr Range length_mm{0.001, 1}, time_s{0, 3600, true}, rest_s{0, 3600}, lif
 constexpr JsonKind manifest_kind{
     .format = "layer-archive",
     .damaged = "Export the job again, or correct the manifest.",
-    .other = "Convert the job to a layer archive of version 1, or use a version of this program that knows it.",
+    .other =
+        "If another program wrote it, give --pitch, --height and --exposure, or draft how to read it once with "
+        "\"hairline describe\".",
     .convert = "Convert the job to a layer archive of version 1, or use a version of this program that knows it.",
     .noun = "the manifest",
     .name = "\"{}\" in the manifest",

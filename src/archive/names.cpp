@@ -5,14 +5,11 @@
 #include <algorithm>
 #include <optional>
 
+#include "../base/ascii.hpp"
 #include "hairline/files.hpp"
 
 namespace hairline::archive {
 namespace {
-
-bool is_digit(char c) {
-  return c >= '0' && c <= '9';
-}
 
 constexpr std::uint64_t most_number = 999'999'999'999;
 
@@ -172,6 +169,10 @@ Pattern to_pattern(std::string_view text) {
   return {std::string(text.substr(0, star)), std::string(text.substr(star + 1))};
 }
 
+std::string text_of(const Pattern& pattern) {
+  return pattern.before + "*" + pattern.after;
+}
+
 bool matches(const Pattern& pattern, std::string_view name) {
   if (name.size() < pattern.before.size() + pattern.after.size()) return false;
   if (!name.starts_with(pattern.before) || !name.ends_with(pattern.after)) return false;
@@ -186,9 +187,9 @@ std::string layer_name(const Pattern& pattern, std::uint32_t number) {
 
 Result<void> put_in_order(std::vector<Entry>& entries, const Pattern& pattern, const Numbering& numbering) {
   if (entries.empty())
-    return tl::unexpected(mismatch(
-        numbering, {}, fmt::format("the archive holds no layer, no file fits \"{}*{}\"", pattern.before, pattern.after),
-        "at least one layer", "Export the job again, or correct \"layers.files\" in the manifest."));
+    return tl::unexpected(
+        mismatch(numbering, {}, fmt::format("the archive holds no layer, no file fits \"{}\"", text_of(pattern)),
+                 "at least one layer", "Export the job again, or correct \"layers.files\" in the manifest."));
   auto list = read_numbers(entries, pattern, numbering);
   if (!list) return tl::unexpected(std::move(list.error()));
   std::sort(list->begin(), list->end(), [](const Numbered& a, const Numbered& b) {

@@ -20,6 +20,7 @@ struct Pattern {
 Pattern to_pattern(std::string_view text);
 /// Exactly one star, and stays inside.
 bool is_pattern(std::string_view text);
+std::string text_of(const Pattern& pattern);
 bool matches(const Pattern& pattern, std::string_view name);
 /// The name of layer `number`, five digits in place of the star.
 std::string layer_name(const Pattern& pattern, std::uint32_t number);

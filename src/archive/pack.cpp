@@ -24,17 +24,9 @@ Result<void> pack_layer(const Archive& archive, std::uint32_t number, ArchiveWri
 Result<void> pack_archive(const Archive& archive, const std::filesystem::path& path, Progress& progress) {
   JobSettings settings = archive.settings();
   settings.files = JobSettings().files;
-  auto writer = ArchiveWriter::create(path, settings);
-  if (!writer) return tl::unexpected(std::move(writer.error()));
   progress.start(settings.layer_count);
-  for (std::uint32_t number = 1; number <= settings.layer_count; ++number) {
-    if (progress.cancelled())
-      return tl::unexpected(
-          Error{ErrorKind::cancelled, path.string(), number, "stopped on request", "the whole job", ""});
-    if (auto packed = pack_layer(archive, number, *writer); !packed) return packed;
-    progress.advance();
-  }
-  return writer->finish();
+  const auto add = [&](ArchiveWriter& writer, std::uint32_t number) { return pack_layer(archive, number, writer); };
+  return write_archive(path, settings, PngFilter::up, add, progress);
 }
 
 }  // namespace hairline

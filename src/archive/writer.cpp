@@ -5,6 +5,7 @@
 #include <zip.h>
 
 #include <cstdio>
+#include <cstdlib>
 #include <fstream>
 #include <system_error>
 
@@ -97,9 +98,12 @@ Result<ArchiveWriter> ArchiveWriter::create(const fs::path& path, const JobSetti
   state->zip = zip_open(part.c_str(), ZIP_CREATE | ZIP_TRUNCATE, &code);
   if (state->zip == nullptr) return tl::unexpected(unwritable(path, fmt::format("ZIP error {}", code)));
   state->part = part;
-  state->waiting = path;
-  state->waiting += ".layers";
-  state->layers.open(state->waiting, std::ios::binary | std::ios::trunc);
+  std::string waiting = path.string() + ".XXXXXX";
+  const int made = ::mkstemp(waiting.data());  // a name of its own: nothing that is there is touched
+  if (made < 0) return tl::unexpected(unwritable(path, std::generic_category().message(errno)));
+  ::close(made);
+  state->waiting = waiting;
+  state->layers.open(state->waiting, std::ios::binary);
   if (!state->layers) return tl::unexpected(unwritable(path, std::generic_category().message(errno)));
   state->manifest = write_manifest(settings);
   if (!add_source(state->zip, "manifest.json",
@@ -150,17 +154,24 @@ Result<void> ArchiveWriter::finish() {
 }
 
 Result<void> write_archive(const fs::path& path, const JobSettings& settings, PngFilter filter,
-                           const std::function<Layer(std::uint32_t number)>& draw, Progress& progress) {
+                           const std::function<Result<void>(ArchiveWriter& writer, std::uint32_t number)>& add,
+                           Progress& progress) {
   auto writer = ArchiveWriter::create(path, settings, filter);
   if (!writer) return tl::unexpected(std::move(writer.error()));
   for (std::uint32_t number = 1; number <= settings.layer_count; ++number) {
     if (progress.cancelled())
       return tl::unexpected(
           Error{ErrorKind::cancelled, path.string(), number, "stopped on request", "the whole job", ""});
-    if (auto added = writer->add(draw(number)); !added) return added;
+    if (auto added = add(*writer, number); !added) return added;
     progress.advance();
   }
   return writer->finish();
+}
+
+Result<void> write_archive(const fs::path& path, const JobSettings& settings, PngFilter filter,
+                           const std::function<Layer(std::uint32_t number)>& draw, Progress& progress) {
+  const auto add = [&](ArchiveWriter& writer, std::uint32_t number) { return writer.add(draw(number)); };
+  return write_archive(path, settings, filter, add, progress);
 }
 
 }  // namespace hairline

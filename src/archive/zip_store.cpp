@@ -56,7 +56,7 @@ Error open_error(const fs::path& path, int code) {
               .file = path.string(),
               .layer = {},
               .found = "this is not a ZIP file",
-              .expected = "a layer archive: a ZIP or a folder with a manifest.json",
+              .expected = "a layer archive, or a ZIP or folder of PNG masks",
               .advice = "Check that this is the right file, and export the job again if it is."};
   if (code == ZIP_ER_OPEN || code == ZIP_ER_READ || code == ZIP_ER_SEEK) {
     error.kind = ErrorKind::unreadable;

@@ -27,12 +27,23 @@ std::optional<double> parse_number(const std::string& text) {
   return value;
 }
 
-double six_digits(double value) {
+namespace {
+
+double digits_of(double value, int behind_point) {
   if (!std::isfinite(value)) return value;
   double rounded = 0;
-  const std::string text = fmt::format("{:.5e}", value);
+  const std::string text = fmt::format("{:.{}e}", value, behind_point);
   std::from_chars(text.data(), text.data() + text.size(), rounded);
   return rounded == 0 ? 0 : rounded;
+}
+
+}  // namespace
+
+double six_digits(double value) {
+  return digits_of(value, 5);
+}
+double twelve_digits(double value) {
+  return digits_of(value, 11);
 }
 
 std::string plain(double value) {

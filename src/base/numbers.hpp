@@ -29,5 +29,7 @@ std::string plain(double value);
 /// Six significant digits, as reports are written: below what any measure here is good for, and free of the last bits'
 /// noise. The same again changes nothing; no negative zero.
 double six_digits(double value);
+/// Twelve, as settings are taken: so 2300 ms are 2.3 s and not a hair more.
+double twelve_digits(double value);
 
 }  // namespace hairline

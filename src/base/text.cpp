@@ -4,6 +4,7 @@
 #include <cstdint>
 #include <numeric>
 
+#include "ascii.hpp"
 #include "hairline/files.hpp"
 
 namespace hairline {
@@ -46,10 +47,6 @@ bool harmless(std::uint32_t code) {
   return !turns;
 }
 
-bool is_digit(char c) {
-  return c >= '0' && c <= '9';
-}
-
 std::string_view digits_at(std::string_view text, std::size_t at) {
   std::size_t end = at;
   while (end < text.size() && is_digit(text[end])) ++end;
@@ -66,13 +63,6 @@ int compare_digits(std::string_view a, std::string_view b) {
   b = without_leading_zeros(b);
   if (a.size() != b.size()) return a.size() < b.size() ? -1 : 1;
   return a.compare(b);
-}
-
-std::string small_letters(std::string_view text) {
-  std::string small(text);
-  for (char& c : small)
-    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-  return small;
 }
 
 // The optimal string alignment distance: Levenshtein's, and swapped neighbours count as one. Row i of the table holds

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cctype>
 
+#include "../base/ascii.hpp"
 #include "hairline/files.hpp"
 #include "hairline/record_edit.hpp"
 
@@ -13,11 +14,7 @@ namespace {
 namespace fs = std::filesystem;
 
 std::string folded(const std::string& label) {
-  const auto first = label.find_first_not_of(" \t");
-  if (first == std::string::npos) return "";
-  std::string text = label.substr(first, label.find_last_not_of(" \t") - first + 1);
-  for (char& c : text) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  return text;
+  return small_letters(trimmed(label));
 }
 
 std::string list_of(const std::vector<FoundRecord>& found) {

@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <sstream>
 
+#include "../base/ascii.hpp"
 #include "hairline/check.hpp"
 #include "hairline/files.hpp"
 
@@ -12,10 +13,7 @@ namespace {
 namespace fs = std::filesystem;
 
 bool has_extension(const fs::path& path, std::string_view wanted) {
-  std::string own = path.extension().string();
-  std::transform(own.begin(), own.end(), own.begin(),
-                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
-  return own == wanted;
+  return small_letters(path.extension().string()) == wanted;
 }
 
 // A folder archive of our own, or a folder with masks in it.

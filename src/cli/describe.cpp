@@ -1,13 +1,11 @@
 // describe: a draft of how to read an archive of another program, tried at once.
-#include "hairline/describe.hpp"
-
 #include <fmt/format.h>
 
 #include <iostream>
 
 #include "commands.hpp"
-#include "describe_text.hpp"
 #include "hairline/files.hpp"
+#include "hairline/say_draft.hpp"
 #include "outputs.hpp"
 
 namespace hairline::cli {
@@ -108,28 +106,17 @@ std::string check_command(const Options& options, const fs::path& file) {
          (found_by_itself(file) ? "" : " --description " + typed(file.string()));
 }
 
-// `check` is the whole command, with what is missing.
-std::string next_step(const Options& options, const fs::path& file, std::string check, const Console& console) {
-  if (check.find("--record") == std::string::npos) check += " --record RECORD";
-  const std::string commands = options.out.empty() ? fmt::format("    hairline describe {} --out {}\n    {}\n",
-                                                                 typed(options.archive), typed(file.string()), check)
-                                                   : fmt::format("    {}\n", check);
-  const std::string words =
-      options.out.empty() ? "Nothing was written. To keep this draft, and to check this archive and all of its kind:"
-                          : "This archive and all of its kind are now checked by:";
-  return fmt::format("\n{}\n{}", in_lines(words, 0, console), commands);
-}
-
 int run(const Options& options, const Context& context) {
   if (auto ready = prepare(options); !ready) return fail(ready.error());
   auto draft = draft_description(options.archive);
   if (!draft) return fail(draft.error());
   if (!options.label.empty()) draft->description.label = options.label;
   const bool only_json = options.out == "-";
-  const Console& console = context.console;
+  const TerminalStyle style = style_of(context.console);
   if (!only_json) {
-    if (const int status = tell(draft_text(*draft, options.archive, console)); status != status_fine) return status;
-    if (console.questions)
+    const int status = tell(show_terminal(say_draft(*draft, options.archive), style));
+    if (status != status_fine) return status;
+    if (context.console.questions)
       if (auto asked = ask_all(*draft); !asked) return fail(asked.error());
   }
   if (!options.out.empty())
@@ -141,8 +128,14 @@ int run(const Options& options, const Context& context) {
   opening.description = draft->description;
   opening.command = check_command(options, file);
   const auto tried = Archive::open(options.archive, opening);
-  const std::string check = !tried && !tried.error().command.empty() ? tried.error().command : opening.command;
-  return tell(trial_text(tried, console) + next_step(options, file, check, console));
+  std::string check = !tried && !tried.error().command.empty() ? tried.error().command : opening.command;
+  if (check.find("--record") == std::string::npos) check += " --record RECORD";
+  const std::string keep =
+      options.out.empty() ? fmt::format("hairline describe {} --out {}", typed(options.archive), typed(file.string()))
+                          : "";
+  Document said = say_trial(tried);
+  for (DocumentBlock& block : say_next_calls(keep, check)) said.push_back(std::move(block));
+  return tell("\n" + show_terminal(said, style));
 }
 
 }  // namespace

@@ -166,7 +166,8 @@ void add_threads_and_fail_on(CLI::App& app, Judging& judging) {
 
 void add_judging(CLI::App& app, Judging& judging) {
   AnalyseSettings& settings = judging.settings;
-  add_number(app, "--exposure", settings.exposure_s, "Judge at this normal exposure instead of the job's own, s",
+  add_number(app, "--exposure", settings.exposure_s,
+             "Judge at this normal exposure instead of the job's own, s; of archives that state none it is that",
              seconds);
   add_number(app, "--dose-spread", settings.risk.dose_spread,
              "Spread of the dose from layer to layer and place to place, as a share (default 0.05)", {{0, 1}, "SHARE"});

@@ -6,16 +6,13 @@
 #include <algorithm>
 #include <cmath>
 
+#include "../base/ascii.hpp"
 #include "words.hpp"
 
 namespace hairline {
 namespace {
 
 constexpr double day_s = 86400, minute_s = 60;
-
-bool is_digit(char c) {
-  return c >= '0' && c <= '9';
-}
 
 // Seconds from `start` to the first `ready_by` after it; a queue may run for days, but then it is late.
 double time_allowed_s(ClockMin start, ClockMin ready_by) {

@@ -6,23 +6,13 @@
 #include <algorithm>
 #include <set>
 
+#include "../base/ascii.hpp"
 #include "key_words.hpp"
 
 namespace hairline::archive {
 namespace {
 
 constexpr std::size_t longest_line = 400, longest_key = 80;
-
-std::string_view trimmed(std::string_view text) {
-  const auto blank = [](char c) { return c == ' ' || c == '\t' || c == '\r'; };
-  while (!text.empty() && blank(text.front())) text.remove_prefix(1);
-  while (!text.empty() && blank(text.back())) text.remove_suffix(1);
-  return text;
-}
-
-bool is_digit(char c) {
-  return c >= '0' && c <= '9';
-}
 
 bool has_letter(std::string_view text) {
   for (const char c : text)

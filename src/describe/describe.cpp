@@ -4,12 +4,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <map>
 #include <set>
 
-#include "foreign.hpp"
+#include "../archive/foreign.hpp"
+#include "../base/numbers.hpp"
 #include "setting_rules.hpp"
 
 namespace hairline {
@@ -57,13 +57,6 @@ Texts read_texts(const Store& store, const std::vector<Entry>& entries, const st
 
 std::string number_of(double value) {
   return fmt::format("{:.12g}", value);
-}
-
-double rounded(double value) {  // as it is read back by a description
-  const std::string text = number_of(value);
-  double out = value;
-  std::from_chars(text.data(), text.data() + text.size(), out);
-  return out;
 }
 
 // ---- candidates ----
@@ -240,7 +233,7 @@ std::vector<DraftSetting> pitch_from_plate(Chosen& chosen, const DraftMasks& mas
     }
     if (pitch < 0.005 || pitch > 0.3) continue;
     pitches.push_back(pitch);
-    out.push_back(constant(side.pitch, rounded(std::round(pitch * 1e6) / 1e6), Sureness::likely,
+    out.push_back(constant(side.pitch, twelve_digits(std::round(pitch * 1e6) / 1e6), Sureness::likely,
                            fmt::format("{} mm of plate on {} pixels", number_of(*plate), pixels)));
   }
   if (pitches.size() == 2 && std::abs(pitches[0] - pitches[1]) > 0.02 * pitches[0])
@@ -415,7 +408,7 @@ Result<Draft> draft_description(const std::filesystem::path& path, const Limits&
   const auto doubts = doubts_of(**store, family->masks, *family->picture, file, limits);
   if (!doubts) return tl::unexpected(doubts.error());
   Draft out;
-  out.masks.files = out.description.masks = family->pattern.before + "*" + family->pattern.after;
+  out.masks.files = out.description.masks = text_of(family->pattern);
   out.masks.count = family->masks.size();
   out.masks.size = family->picture->size;
   out.masks.left_out = family->left_out;
@@ -427,6 +420,12 @@ Result<Draft> draft_description(const std::filesystem::path& path, const Limits&
   fill(out, texts, doubts->subpixels);
   note_names(out, stem);
   return out;
+}
+
+bool asks_invert(const Draft& draft) {
+  const auto says = [](const DraftSetting& one) { return one.source.path == "masks.invert"; };
+  return draft.masks.inverted && !draft.description.invert &&
+         std::none_of(draft.settings.begin(), draft.settings.end(), says);
 }
 
 Result<void> answer(Draft& draft, const SettingValue& value) {

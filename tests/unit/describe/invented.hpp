@@ -1,9 +1,9 @@
 // Archives of programs that do not exist: the same stack of masks, with settings files in words of our own invention.
-// They were written before the list of words in src/archive/key_words.cpp, and none was reworded to suit it.
+// They were written before the list of words in src/describe/key_words.cpp, and none was reworded to suit it.
 #pragma once
 #include <map>
 
-#include "support.hpp"
+#include "unit/archive/support.hpp"
 
 namespace archive_test {
 

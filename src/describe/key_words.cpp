@@ -4,6 +4,8 @@
 #include <array>
 #include <utility>
 
+#include "../base/ascii.hpp"
+
 namespace hairline::archive {
 namespace {
 
@@ -321,9 +323,6 @@ bool is_upper(char c) {
 bool is_lower(char c) {
   return c >= 'a' && c <= 'z';
 }
-bool is_number(char c) {
-  return c >= '0' && c <= '9';
-}
 
 // The unit that a sequence of words begins with at `at`; `used` is how many words it takes.
 const Unit* unit_in(const std::vector<std::string>& words, std::size_t at, std::size_t& used) {
@@ -456,7 +455,7 @@ std::vector<std::string> words_of(std::string_view key) {
   };
   for (std::size_t i = 0; i < text.size(); ++i) {
     const char c = text[i];
-    if (!is_upper(c) && !is_lower(c) && !is_number(c)) {
+    if (!is_upper(c) && !is_lower(c) && !is_digit(c)) {
       finish();
       if (c == '/' && !raw.empty()) raw.push_back("per");
       continue;
@@ -464,7 +463,7 @@ std::vector<std::string> words_of(std::string_view key) {
     if (i > 0 && !word.empty()) {
       const char last = text[i - 1];
       const bool next_lower = i + 1 < text.size() && is_lower(text[i + 1]);
-      if (is_number(last) != is_number(c) || (is_lower(last) && is_upper(c)) ||
+      if (is_digit(last) != is_digit(c) || (is_lower(last) && is_upper(c)) ||
           (is_upper(last) && is_upper(c) && next_lower))
         finish();
     }
@@ -491,7 +490,7 @@ KeyWords read_key(const std::vector<std::string>& parts) {
     for (const Meanings group : exclusive)
       if (out.all() & group) means &= ~group;
     // The unit of another number in the same line is not this one's.
-    const bool line = own_done && std::any_of(parts[i].begin(), parts[i].end(), is_number);
+    const bool line = own_done && std::any_of(parts[i].begin(), parts[i].end(), is_digit);
     if (out.unit == nullptr && !line) out.unit = part.unit;
     if (own_done) {
       out.above |= means;

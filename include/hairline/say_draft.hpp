@@ -1,0 +1,17 @@
+/// A draft of an archive description for a person: what `describe` prints.
+#pragma once
+#include <string>
+
+#include "hairline/describe.hpp"
+#include "hairline/document.hpp"
+
+namespace hairline {
+
+/// Each setting with its value, how sure it is and where it is from; why it is not sure; numbers that were not used.
+Document say_draft(const Draft& draft, const std::string& archive);
+/// What the archive is when it is read by the draft, or what is still missing.
+Document say_trial(const Result<Archive>& tried);
+/// How it goes on: the calls that keep the draft (empty: it is kept) and that check by it, each on a line as typed.
+Document say_next_calls(const std::string& keep, const std::string& check);
+
+}  // namespace hairline
