@@ -15,8 +15,9 @@ namespace hairline {
 /// `most_bytes`).
 Result<std::string> read_text(const std::filesystem::path& path, std::uint64_t most_bytes = 64u << 20);
 
-/// Writes `text` to `path` + ".part" and renames. Fails with unwritable and leaves the old file as it was. A link is
-/// written through; devices and pipes (/dev/null, /dev/stdout) are written in place.
+/// Writes `text` aside, under a name of its own, and renames. Fails with unwritable and leaves the old file as it was.
+/// A link is written through, also one that leads to no file yet; devices and pipes (/dev/null, /dev/stdout) are
+/// written straight: a pipe is waited for until somebody reads it, up to 10 s (cancelled when a signal ends the wait).
 Result<void> write_text(const std::filesystem::path& path, std::string_view text);
 
 /// Takes the next part of a text. False: it cannot be written, and further parts would be in vain.

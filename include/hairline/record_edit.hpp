@@ -1,12 +1,14 @@
 /// A folder of records, and the making and editing of one.
 #pragma once
 #include <filesystem>
+#include <functional>
 #include <optional>
 #include <string>
 #include <variant>
 #include <vector>
 
 #include "hairline/fit.hpp"
+#include "hairline/progress.hpp"
 #include "hairline/record.hpp"
 #include "hairline/result.hpp"
 
@@ -33,6 +35,18 @@ Result<ResinRecord> pick_record(const std::string& asked, const std::filesystem:
 /// A record without readings. Facts are checked like those of a file; `today` (YYYY-MM-DD) becomes conditions.date
 /// where the facts give none. Fails with invalid.
 Result<ResinRecord> new_record(const ResinRecord& facts, const std::string& today);
+
+/// A record as it was written, and whether a lock kept other runs away meanwhile.
+struct EditedRecord {
+  ResinRecord record;
+  bool guarded = true;
+};
+/// Reads a record, lets `change` change it, and writes it where that says true; all of it while FILE.lock beside it is
+/// held, so that nothing another run writes is lost. Another run is waited for up to 10 s. Fails as read_record,
+/// `change` and save_record do, with unwritable where the lock cannot be had, and cancelled.
+Result<EditedRecord> edit_record(const std::filesystem::path& path,
+                                 const std::function<Result<bool>(ResinRecord& record)>& change,
+                                 const Progress* progress = nullptr);
 
 enum class Added : std::uint8_t {
   added,          ///< a new entry (also a second coupon printed at a time that was read before and agrees)

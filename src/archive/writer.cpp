@@ -1,14 +1,14 @@
 // Archives written by libzip: the manifest first, then the layers, stored as they are (a PNG is packed already). Times
 // are fixed, so the same job gives the same bytes.
 #include <fmt/format.h>
-#include <unistd.h>
 #include <zip.h>
 
+#include <cerrno>
 #include <cstdio>
-#include <cstdlib>
-#include <fstream>
+#include <cstring>
 #include <system_error>
 
+#include "../base/output_file.hpp"
 #include "hairline/archive.hpp"
 #include "hairline/files.hpp"
 #include "names.hpp"
@@ -44,11 +44,41 @@ bool add_source(zip_t* zip, const std::string& name, zip_source_t* source) {
          zip_file_set_dostime(zip, at, 0, fixed_date, 0) == 0;
 }
 
+// What libzip asks of the file it writes to: a new, empty one.
+zip_int64_t on_file(void* state, void* data, zip_uint64_t length, zip_source_cmd_t command) {
+  std::FILE* file = static_cast<OutputFile*>(state)->file();
+  switch (command) {
+    case ZIP_SOURCE_SUPPORTS:
+      return zip_source_make_command_bitmap(
+          ZIP_SOURCE_OPEN, ZIP_SOURCE_READ, ZIP_SOURCE_CLOSE, ZIP_SOURCE_STAT, ZIP_SOURCE_ERROR, ZIP_SOURCE_FREE,
+          ZIP_SOURCE_SEEK, ZIP_SOURCE_TELL, ZIP_SOURCE_BEGIN_WRITE, ZIP_SOURCE_COMMIT_WRITE, ZIP_SOURCE_ROLLBACK_WRITE,
+          ZIP_SOURCE_WRITE, ZIP_SOURCE_SEEK_WRITE, ZIP_SOURCE_TELL_WRITE, ZIP_SOURCE_REMOVE, -1);
+    case ZIP_SOURCE_STAT:
+      zip_stat_init(static_cast<zip_stat_t*>(data));
+      return sizeof(zip_stat_t);
+    case ZIP_SOURCE_ERROR: {
+      const int error[2] = {ZIP_ER_WRITE, errno};
+      std::memcpy(data, error, sizeof error);
+      return sizeof error;
+    }
+    case ZIP_SOURCE_WRITE:
+      return std::fwrite(data, 1, length, file) == length ? static_cast<zip_int64_t>(length) : -1;
+    case ZIP_SOURCE_SEEK_WRITE: {
+      const auto& to = *static_cast<zip_source_args_seek_t*>(data);
+      return ::fseeko(file, to.offset, to.whence);
+    }
+    case ZIP_SOURCE_TELL_WRITE:
+      return ::ftello(file);
+    default:
+      return 0;
+  }
+}
+
 }  // namespace
 
 struct ArchiveWriter::State {
-  fs::path path, part, waiting;  // the layers wait one behind the other, until libzip reads them
-  std::ofstream layers;
+  fs::path path;
+  OutputFile output, waiting;  // the layers wait one behind the other, until libzip reads them
   std::uint64_t layer_bytes = 0;
   std::string manifest;  // libzip reads it at the end
   JobSettings settings;
@@ -62,8 +92,6 @@ struct ArchiveWriter::State {
   State& operator=(const State&) = delete;
   ~State() {
     if (zip != nullptr) zip_discard(zip);
-    if (!part.empty()) ::unlink(part.c_str());
-    if (!waiting.empty()) ::unlink(waiting.c_str());
   }
 
   Error failure() const { return unwritable(path, zip_strerror(zip)); }
@@ -92,19 +120,16 @@ Result<ArchiveWriter> ArchiveWriter::create(const fs::path& path, const JobSetti
   state->settings = settings;
   state->filter = filter;
   state->pattern = archive::to_pattern(archive::is_pattern(settings.files) ? settings.files : "layers/*.png");
-  fs::path part = path;
-  part += ".part";
-  int code = 0;
-  state->zip = zip_open(part.c_str(), ZIP_CREATE | ZIP_TRUNCATE, &code);
-  if (state->zip == nullptr) return tl::unexpected(unwritable(path, fmt::format("ZIP error {}", code)));
-  state->part = part;
-  std::string waiting = path.string() + ".XXXXXX";
-  const int made = ::mkstemp(waiting.data());  // a name of its own: nothing that is there is touched
-  if (made < 0) return tl::unexpected(unwritable(path, std::generic_category().message(errno)));
-  ::close(made);
-  state->waiting = waiting;
-  state->layers.open(state->waiting, std::ios::binary);
-  if (!state->layers) return tl::unexpected(unwritable(path, std::generic_category().message(errno)));
+  for (OutputFile* file : {&state->output, &state->waiting})
+    if (auto opened = file->open(path); !opened) return tl::unexpected(std::move(opened.error()));
+  zip_error_t failed;
+  zip_error_init(&failed);
+  zip_source_t* source = zip_source_function_create(on_file, &state->output, &failed);
+  state->zip = source == nullptr ? nullptr : zip_open_from_source(source, ZIP_CREATE | ZIP_TRUNCATE, &failed);
+  if (state->zip == nullptr) {
+    zip_source_free(source);
+    return tl::unexpected(unwritable(path, zip_error_strerror(&failed)));
+  }
   state->manifest = write_manifest(settings);
   if (!add_source(state->zip, "manifest.json",
                   zip_source_buffer(state->zip, state->manifest.data(), state->manifest.size(), 0)))
@@ -126,10 +151,11 @@ Result<void> ArchiveWriter::add_png(std::span<const std::byte> png) {
   if (state.zip == nullptr) return tl::unexpected(unwritable(state.path, "it is finished already"));
   if (state.added == state.settings.layer_count)
     return tl::unexpected(state.wrong("one layer too many", fmt::format("{} layers", state.settings.layer_count)));
-  state.layers.write(reinterpret_cast<const char*>(png.data()), static_cast<std::streamsize>(png.size())).flush();
-  if (!state.layers) return tl::unexpected(unwritable(state.path, std::generic_category().message(errno)));
-  zip_source_t* source =
-      zip_source_file(state.zip, state.waiting.c_str(), state.layer_bytes, static_cast<zip_int64_t>(png.size()));
+  std::FILE* layers = state.waiting.file();
+  if (std::fwrite(png.data(), 1, png.size(), layers) != png.size() || std::fflush(layers) != 0)
+    return tl::unexpected(unwritable(state.path, std::generic_category().message(errno)));
+  zip_source_t* source = zip_source_file(state.zip, state.waiting.aside().c_str(), state.layer_bytes,
+                                         static_cast<zip_int64_t>(png.size()));
   if (!add_source(state.zip, archive::layer_name(state.pattern, state.added + 1), source))
     return tl::unexpected(state.failure());
   state.layer_bytes += png.size();
@@ -145,12 +171,7 @@ Result<void> ArchiveWriter::finish() {
         state.wrong(fmt::format("only {} layers", state.added), fmt::format("{} layers", state.settings.layer_count)));
   if (zip_close(state.zip) != 0) return tl::unexpected(state.failure());
   state.zip = nullptr;
-  if (std::rename(state.part.c_str(), state.path.c_str()) != 0)
-    return tl::unexpected(unwritable(state.path, std::generic_category().message(errno)));
-  state.part.clear();
-  ::unlink(state.waiting.c_str());
-  state.waiting.clear();
-  return {};
+  return state.output.finish();
 }
 
 Result<void> write_archive(const fs::path& path, const JobSettings& settings, PngFilter filter,

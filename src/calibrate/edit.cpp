@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "../base/file_lock.hpp"
+#include "hairline/files.hpp"
 #include "hairline/record_edit.hpp"
 #include "reading_fields.hpp"
 
@@ -184,6 +186,22 @@ Result<ResinRecord> new_record(const ResinRecord& facts, const std::string& toda
   if (record.conditions.date.empty()) record.conditions.date = today;
   record.source.clear();
   return parse_record(write_record(record), "");  // one set of rules for files and for new facts
+}
+
+Result<EditedRecord> edit_record(const std::filesystem::path& path,
+                                 const std::function<Result<bool>(ResinRecord& record)>& change,
+                                 const Progress* progress) {
+  if (auto sound = read_record(path); !sound) return tl::unexpected(sound.error());  // no lock where there is nothing
+  if (auto writable = check_writable(path); !writable) return tl::unexpected(writable.error());
+  FileLock lock;
+  if (auto taken = lock.take(path, progress); !taken) return tl::unexpected(taken.error());
+  auto record = read_record(path);
+  if (!record) return tl::unexpected(record.error());
+  const auto changed = change(*record);
+  if (!changed) return tl::unexpected(changed.error());
+  if (*changed)
+    if (auto saved = save_record(*record, path); !saved) return tl::unexpected(saved.error());
+  return EditedRecord{std::move(*record), lock.guards()};
 }
 
 Result<Added> add_reading(ResinRecord& record, const AnyReading& reading, const std::string& today, IfThere if_there,

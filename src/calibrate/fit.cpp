@@ -191,13 +191,14 @@ void set_valid_range(const ResinRecord& record, CureModel& model) {
   }
   if (to > 0) {
     model.valid_from_s = from / range_reach, model.valid_to_s = to * range_reach;
-  } else if (!record.bracket.empty()) {
+  } else if (std::any_of(record.bracket.begin(), record.bracket.end(), [](const auto& one) { return one.look; })) {
     look_only_range(record, model);
   } else {  // cure depths alone: the assumed range of a hand-written fit
     model.valid_from_s = assumed_valid_range.from * model.bond_time_s;
     model.valid_to_s = assumed_valid_range.to * model.bond_time_s;
   }
-  model.valid_from_s = rounded(model.valid_from_s), model.valid_to_s = rounded(model.valid_to_s);
+  model.valid_from_s = rounded(model.valid_from_s);
+  model.valid_to_s = std::min(rounded(model.valid_to_s), table::coupon_exposure.range.high);
 }
 
 std::vector<Residual> residuals_of(const std::vector<Observation>& seen, const CureModel& model, double gel_time_s,
@@ -321,6 +322,13 @@ void fill(FitReport& report, const Problem& problem, const Minimum& minimum) {
   }
 }
 
+// Readings may agree on a fit that no record can hold.
+Error out_of_range(Error refused) {
+  refused.found = "the fit comes out of range: " + refused.found;
+  refused.advice = "Read the coupons again, and print others at times nearer to those you use.";
+  return refused;
+}
+
 }  // namespace
 
 Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& settings) {
@@ -350,6 +358,9 @@ Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& setti
   fitted.fit = report.model;
   report.weakness = weakness(fitted, settings);
   report.weak = !report.weakness.empty();
+  apply_fit(fitted, report, record.fitted_at);
+  if (const auto again = parse_record(write_record(fitted), record.file); !again)
+    return tl::unexpected(out_of_range(again.error()));
   return report;
 }
 

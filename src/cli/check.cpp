@@ -39,8 +39,8 @@ Result<void> tell_report(const Options& options, const Report& report, const Job
 }
 
 int run(const Options& options, const Context& context) {
-  std::vector<std::string> inputs = options.jobs;
-  if (!options.record.record.empty()) inputs.push_back(options.record.record);
+  const auto inputs =
+      files_read(options.jobs, options.opening, options.kind == Kind::measure ? nullptr : &options.record);
   const auto outputs = settle_outputs(options.jobs, options.outputs, options.jobs.size() > 1, inputs);
   if (!outputs) return fail(outputs.error());
   auto open = open_options(options.opening, options.judging.settings.exposure_s, context.command);

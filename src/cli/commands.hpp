@@ -8,6 +8,7 @@
 
 #include "console.hpp"
 #include "hairline/progress.hpp"
+#include "hairline/record.hpp"
 
 namespace hairline::cli {
 
@@ -38,6 +39,11 @@ AddCommand add_check, add_measure, add_sweep, add_queue, add_coupon, add_record,
 inline constexpr AddCommand* all_commands[] = {add_check,  add_measure,  add_sweep, add_queue, add_coupon,
                                                add_record, add_describe, add_pack,  add_demo,  add_completions};
 AddCommand add_record_read;  // below `record`
+
+// edit_record, with a word on stderr where other runs cannot be kept away.
+Result<ResinRecord> change_record(const std::string& file,
+                                  const std::function<Result<bool>(ResinRecord& record)>& change,
+                                  const Context& context);
 
 // Prints the text and ends well, if it can be printed.
 int tell(const std::string& text);

@@ -1,5 +1,6 @@
 #include "console.hpp"
 
+#include <poll.h>
 #include <sys/ioctl.h>
 #include <unistd.h>
 
@@ -70,6 +71,21 @@ Result<void> print(std::string_view text) {
                               .found = "it cannot be written (" + std::generic_category().message(failed) + ")",
                               .expected = "an output that takes the report",
                               .advice = "Send it elsewhere."});
+}
+
+std::optional<std::string> read_line(const Progress& progress) {
+  std::string line;
+  while (!progress.cancelled()) {
+    ::pollfd input{STDIN_FILENO, POLLIN, 0};
+    if (::poll(&input, 1, 100) <= 0) continue;  // a signal, or time to look for one
+    char c = 0;
+    const ssize_t got = ::read(STDIN_FILENO, &c, 1);
+    if (got < 0 && errno == EINTR) continue;
+    if (got <= 0) return line.empty() ? std::nullopt : std::optional(line);
+    if (c == '\n') return line;
+    line += c;
+  }
+  return {};
 }
 
 void complain(const Error& error) {

@@ -5,6 +5,7 @@
 #include <string>
 #include <string_view>
 
+#include "hairline/progress.hpp"
 #include "hairline/report.hpp"
 #include "hairline/result.hpp"
 
@@ -23,6 +24,8 @@ TerminalStyle style_of(const Console& console, std::uint32_t details = 10);
 
 // Everything to stdout. A reader that has gone away is no failure; a full disk is.
 Result<void> print(std::string_view text);
+// The next line of stdin, without its end; none where it ends before, or where `progress` is cancelled meanwhile.
+std::optional<std::string> read_line(const Progress& progress);
 // One paragraph to stderr, foreign bytes made visible.
 void complain(const Error& error);
 void complain(std::string_view text);

@@ -3,6 +3,7 @@
 
 #include "commands.hpp"
 #include "options.hpp"
+#include "outputs.hpp"
 #include "progress_bar.hpp"
 
 namespace hairline::cli {
@@ -32,6 +33,14 @@ Result<double> fitted_blur_mm(const Options& options) {
   return record->fit->blur_mm;
 }
 
+// A record may lie where the coupon goes, but not in the place of one of its files.
+Result<void> keep_record(const Options& options) {
+  const std::filesystem::path folder = options.folder;
+  std::vector<std::filesystem::path> outputs = {folder / "coupon.stl", folder / "coupon-sheet.html"};
+  for (const double exposure_s : options.settings.exposures_s) outputs.push_back(folder / coupon_file_name(exposure_s));
+  return keep_from(outputs, files_read({}, {}, &options.record));
+}
+
 int run(const Options& options, const Context& context) {
   CouponSettings settings = options.settings;
   settings.pitch.y_mm = options.pitch_y_mm.value_or(settings.pitch.x_mm);
@@ -40,6 +49,7 @@ int run(const Options& options, const Context& context) {
     const auto blur_mm = fitted_blur_mm(options);
     if (!blur_mm) return fail(blur_mm.error());
     settings.blurs = BlurRange{*blur_mm, *blur_mm};
+    if (auto kept = keep_record(options); !kept) return fail(kept.error());
   }
   return tell_written(
       with_bar(context, "coupon", [&] { return write_coupon(options.folder, settings, &context.progress); }));

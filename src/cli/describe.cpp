@@ -1,7 +1,7 @@
 // describe: a draft of how to read an archive of another program, tried at once.
 #include <fmt/format.h>
 
-#include <iostream>
+#include <tuple>
 
 #include "commands.hpp"
 #include "hairline/files.hpp"
@@ -44,29 +44,29 @@ std::vector<Question> questions_of(const Draft& draft) {
 }
 
 // Until the answer fits; an empty line keeps the proposal, and the end of input leaves the rest as it is.
-Result<bool> ask(const Question& question, Draft& draft) {
+Result<bool> ask(const Question& question, Draft& draft, const Progress& progress) {
   for (;;) {
     const std::string kept = question.kept.empty() ? "" : fmt::format(" [{}]", visible(question.kept));
     if (auto printed = print(fmt::format("{}{}: ", question.text, kept)); !printed)
       return tl::unexpected(printed.error());
-    std::string line;
-    if (!std::getline(std::cin, line)) return false;
-    if (line.empty()) return true;
+    const auto line = read_line(progress);
+    if (!line) return false;
+    if (line->empty()) return true;
     Result<void> answered;
     for (const std::string& path : question.paths)
-      if (answered) answered = answer(draft, {path, line});
+      if (answered) answered = answer(draft, {path, *line});
     if (answered) return true;
     complain(answered.error());
   }
 }
 
-Result<void> ask_all(Draft& draft) {
+Result<void> ask_all(Draft& draft, const Progress& progress) {
   const std::vector<Question> questions = questions_of(draft);
   if (questions.empty()) return {};
   if (auto printed = print("\nPlease say what is not sure; an empty line keeps what stands in brackets.\n"); !printed)
     return tl::unexpected(printed.error());
   for (const Question& question : questions) {
-    const auto go_on = ask(question, draft);
+    const auto go_on = ask(question, draft, progress);
     if (!go_on) return tl::unexpected(go_on.error());
     if (!*go_on) break;
   }
@@ -106,10 +106,18 @@ std::string check_command(const Options& options, const fs::path& file) {
          (found_by_itself(file) ? "" : " --description " + typed(file.string()));
 }
 
+// After Ctrl-C at a question: what was asked to be written is written, with the answers so far.
+int stopped(const Options& options) {
+  std::ignore = print("\n");  // behind the question
+  complain("stopped on request." + (options.out.empty() ? "" : " What you had answered is in " + options.out + "."));
+  return status_interrupted;
+}
+
 int run(const Options& options, const Context& context) {
   if (auto ready = prepare(options); !ready) return fail(ready.error());
   auto draft = draft_description(options.archive);
   if (!draft) return fail(draft.error());
+  if (context.progress.cancelled()) return fail(cancelled(options.archive));
   if (!options.label.empty()) draft->description.label = options.label;
   const bool only_json = options.out == "-";
   const TerminalStyle style = style_of(context.console);
@@ -117,11 +125,12 @@ int run(const Options& options, const Context& context) {
     const int status = tell(show_terminal(say_draft(*draft, options.archive), style));
     if (status != status_fine) return status;
     if (context.console.questions)
-      if (auto asked = ask_all(*draft); !asked) return fail(asked.error());
+      if (auto asked = ask_all(*draft, context.progress); !asked) return fail(asked.error());
   }
   if (!options.out.empty())
     if (auto wrote = write_output(options.out, write_description(draft->description)); !wrote)
       return fail(wrote.error());
+  if (context.progress.cancelled()) return stopped(options);
   if (only_json) return status_fine;
   const fs::path file = options.out.empty() ? usual_place(options.archive) : fs::path(options.out);
   OpenOptions opening;

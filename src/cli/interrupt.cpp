@@ -21,16 +21,17 @@ extern "C" void on_interrupt(int) {
 
 void watch_interrupts(Progress& progress) {
   watched = &progress;
-  struct ::sigaction action {};
+  struct ::sigaction action {
+  }, inherited{};
   action.sa_handler = on_interrupt;
   ::sigemptyset(&action.sa_mask);
   action.sa_flags = SA_RESTART;
-  ::sigaction(SIGINT, &action, nullptr);
-  ::sigaction(SIGTERM, &action, nullptr);
-  ::sigaction(SIGHUP, &action, nullptr);
-  struct ::sigaction ignore {};
-  ignore.sa_handler = SIG_IGN;
-  ::sigaction(SIGPIPE, &ignore, nullptr);
+  for (const int signal : {SIGINT, SIGTERM, SIGHUP}) {
+    ::sigaction(signal, nullptr, &inherited);
+    if (inherited.sa_handler != SIG_IGN) ::sigaction(signal, &action, nullptr);
+  }
+  std::signal(SIGPIPE, SIG_IGN);
+  std::signal(SIGXFSZ, SIG_IGN);
 }
 
 }  // namespace hairline::cli

@@ -3,7 +3,10 @@
 #include <fmt/format.h>
 
 #include <charconv>
+#include <filesystem>
 #include <map>
+
+#include "hairline/record_edit.hpp"
 
 namespace hairline::cli {
 
@@ -110,6 +113,39 @@ void add_opening(CLI::App& app, Opening& opening) {
   app.option_defaults()->group("Options");
 }
 
+namespace {
+
+namespace fs = std::filesystem;
+
+fs::path descriptions_folder(const Opening& opening) {
+  return opening.descriptions.empty() ? user_descriptions() : fs::path(opening.descriptions);
+}
+
+void add_descriptions(const Opening& opening, std::vector<std::string>& files) {
+  if (!opening.description.empty()) return files.push_back(opening.description);
+  std::error_code error;
+  for (fs::directory_iterator entry(descriptions_folder(opening), error), end; !error && entry != end;
+       entry.increment(error))
+    if (entry->path().extension() == ".json") files.push_back(entry->path().string());
+}
+
+void add_records(const RecordChoice& choice, std::vector<std::string>& files) {
+  std::error_code error;
+  if (fs::is_regular_file(choice.record, error)) return files.push_back(choice.record);
+  const std::string& folder = fs::is_directory(choice.record, error) ? choice.record : choice.records;
+  if (const auto records = find_records(folder.empty() ? "." : folder))
+    for (const FoundRecord& record : *records) files.push_back(record.file);
+}
+
+}  // namespace
+
+std::vector<std::string> files_read(std::vector<std::string> jobs, const Opening& opening,
+                                    const RecordChoice* records) {
+  add_descriptions(opening, jobs);
+  if (records != nullptr) add_records(*records, jobs);
+  return jobs;
+}
+
 Result<OpenOptions> open_options(const Opening& opening, std::optional<double> exposure_s, const std::string& command) {
   OpenOptions out;
   out.command = command;
@@ -125,9 +161,7 @@ Result<OpenOptions> open_options(const Opening& opening, std::optional<double> e
     out.description = std::move(*description);
     return out;
   }
-  const std::filesystem::path folder =
-      opening.descriptions.empty() ? user_descriptions() : std::filesystem::path(opening.descriptions);
-  auto known = read_descriptions(folder);
+  auto known = read_descriptions(descriptions_folder(opening));
   if (!known) return tl::unexpected(std::move(known.error()));
   out.known = std::move(*known);
   return out;

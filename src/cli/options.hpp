@@ -48,6 +48,9 @@ struct Opening {
   std::string description, descriptions;
 };
 void add_opening(CLI::App& app, Opening& opening);
+// All files that may be read: the jobs, the descriptions, and the record of a choice, or all records of its folder.
+std::vector<std::string> files_read(std::vector<std::string> jobs, const Opening& opening,
+                                    const RecordChoice* records = nullptr);
 // Reads the descriptions that were named, or else those of the person's own folder. Fails as that does.
 Result<OpenOptions> open_options(const Opening& opening, std::optional<double> exposure_s, const std::string& command);
 

@@ -1,10 +1,12 @@
 #include "outputs.hpp"
 
-#include <fmt/format.h>
+#include <sys/stat.h>
 
-#include <algorithm>
 #include <filesystem>
+#include <set>
+#include <utility>
 
+#include "../base/output_file.hpp"
 #include "console.hpp"
 #include "hairline/files.hpp"
 
@@ -16,23 +18,37 @@ namespace fs = std::filesystem;
 // One name for one file, whether it exists yet or not.
 fs::path settled(const std::string& path) {
   std::error_code error;
-  const fs::path whole = fs::absolute(path, error);
+  const fs::path whole = fs::absolute(behind_links(path).value_or(path), error);
   fs::path full = fs::weakly_canonical(whole, error);
   return error || full.empty() ? whole.lexically_normal() : full;
 }
 
-bool same_file(const std::string& a, const std::string& b) {
-  std::error_code error;
-  return settled(a) == settled(b) || fs::equivalent(a, b, error);
-}
+// Files by all that makes two paths one: the settled path, and device and number where it exists.
+class Files {
+ public:
+  // False: it is there already.
+  bool add(const std::string& path) {
+    const bool new_path = paths_.insert(settled(path)).second, new_file = add_numbers(path);
+    return new_path && new_file;
+  }
+  // It is one of them, or lies in one that is a folder (a job may be a folder of masks).
+  bool hold(const std::string& path) const {
+    struct ::stat info {};
+    if (::stat(path.c_str(), &info) == 0 && numbers_.contains({info.st_dev, info.st_ino})) return true;
+    for (fs::path at = settled(path);; at = at.parent_path()) {
+      if (paths_.contains(at)) return true;
+      if (at == at.parent_path()) return false;
+    }
+  }
 
-// `path` lies in the folder `job` (a job may be a folder of masks).
-bool lies_in(const std::string& path, const std::string& job) {
-  std::error_code error;
-  if (!fs::is_directory(job, error)) return false;
-  const fs::path inside = settled(path), folder = settled(job);
-  return std::mismatch(folder.begin(), folder.end(), inside.begin(), inside.end()).first == folder.end();
-}
+ private:
+  bool add_numbers(const std::string& path) {
+    struct ::stat info {};
+    return ::stat(path.c_str(), &info) != 0 || numbers_.insert({info.st_dev, info.st_ino}).second;
+  }
+  std::set<fs::path> paths_;
+  std::set<std::pair<::dev_t, ::ino_t>> numbers_;
+};
 
 Error clash(const std::string& path, std::string found, std::string expected) {
   return {.kind = ErrorKind::usage,
@@ -43,27 +59,25 @@ Error clash(const std::string& path, std::string found, std::string expected) {
           .advice = "Choose another path."};
 }
 
-bool is_special(const std::string& path) {
-  std::error_code error;
-  const fs::file_status status = fs::status(path, error);
-  return fs::exists(status) && !fs::is_regular_file(status) && !fs::is_directory(status);
-}
-
 // Devices such as /dev/null take any number of outputs.
-bool same_output(const std::string& a, const std::string& b) {
-  if (a == "-" || b == "-") return a == b;
-  return !is_special(a) && same_file(a, b);
+bool is_device(const std::string& path) {
+  std::error_code error;
+  return fs::is_character_file(path, error);
 }
 
 Result<void> try_outputs(const std::vector<std::string>& paths, const std::vector<std::string>& inputs) {
-  for (std::size_t i = 0; i < paths.size(); ++i) {
-    const std::string& path = paths[i];
-    for (std::size_t j = 0; j < i; ++j)
-      if (same_output(paths[j], path))
-        return tl::unexpected(
-            clash(path == "-" ? "standard output" : path, "two outputs would go to it", "a place of its own for each"));
-    if (path == "-") continue;
-    if (auto free = try_output(path, inputs); !free) return free;
+  Files read, written;
+  for (const std::string& input : inputs) read.add(input);
+  for (const std::string& path : paths) {
+    const bool out = path == "-";
+    if (!out && is_device(path)) continue;
+    if (!written.add(out ? "/dev/stdout" : path))
+      return tl::unexpected(
+          clash(out ? "standard output" : path, "two outputs would go to it", "a place of its own for each"));
+    if (out) continue;
+    if (read.hold(path))
+      return tl::unexpected(clash(path, "the output would be written over or into an input", "another file"));
+    if (auto free = check_writable(path); !free) return free;
   }
   return {};
 }
@@ -111,10 +125,16 @@ Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& j
 }
 
 Result<void> try_output(const std::string& path, const std::vector<std::string>& inputs) {
+  return try_outputs({path}, inputs);
+}
+
+Result<void> keep_from(const std::vector<fs::path>& outputs, const std::vector<std::string>& inputs) {
+  Files written;
+  for (const fs::path& path : outputs) written.add(path.string());
   for (const std::string& input : inputs)
-    if (same_file(input, path) || lies_in(path, input))
-      return tl::unexpected(clash(path, "the output would be written over or into an input", "another file"));
-  return check_writable(path);
+    if (written.hold(input))
+      return tl::unexpected(clash(input, "an output would be written over this input", "outputs elsewhere"));
+  return {};
 }
 
 Result<void> write_output(const std::string& path, const std::string& text) {

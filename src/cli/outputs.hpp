@@ -1,5 +1,6 @@
 // Where reports go: settled and tried before the long work, written at its end.
 #pragma once
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
@@ -22,6 +23,9 @@ Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& j
 
 // One file may be written, and is none of the inputs, nor lies in one. Fails with usage and unwritable.
 Result<void> try_output(const std::string& path, const std::vector<std::string>& inputs);
+
+// None of the inputs is one of the outputs, which need not be there yet. Fails with usage.
+Result<void> keep_from(const std::vector<std::filesystem::path>& outputs, const std::vector<std::string>& inputs);
 
 // To a file, or to stdout for "-".
 Result<void> write_output(const std::string& path, const std::string& text);

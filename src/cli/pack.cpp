@@ -17,7 +17,8 @@ struct Options {
 };
 
 int run(const Options& options, const Context& context) {
-  if (auto free = try_output(options.output, {options.job}); !free) return fail(free.error());
+  if (auto free = try_output(options.output, files_read({options.job}, options.opening)); !free)
+    return fail(free.error());
   const auto open = open_options(options.opening, {}, context.command);
   if (!open) return fail(open.error());
   const auto archive = Archive::open(options.job, *open);

@@ -23,8 +23,10 @@ struct Options {
 int run(const Options& options, const Context& context) {
   const auto jobs = find_jobs(options.paths);
   if (!jobs) return fail(jobs.error());
-  std::vector<std::string> inputs = *jobs;
-  if (!options.record.record.empty()) inputs.push_back(options.record.record);
+  std::vector<std::string> inputs = files_read(*jobs, options.opening, &options.record);
+  std::error_code error;
+  for (const std::string& path : options.paths)  // lists; folders hold the jobs, and may hold their reports
+    if (!std::filesystem::is_directory(path, error)) inputs.push_back(path);
   const auto outputs = settle_outputs(*jobs, {.json = options.json_folder, .csv = {}}, true, inputs);
   if (!outputs) return fail(outputs.error());
   const auto records = read_records(options.record);

@@ -8,6 +8,16 @@
 #include "options.hpp"
 
 namespace hairline::cli {
+
+Result<ResinRecord> change_record(const std::string& file,
+                                  const std::function<Result<bool>(ResinRecord& record)>& change,
+                                  const Context& context) {
+  auto edited = edit_record(file, change, &context.progress);
+  if (!edited) return tl::unexpected(std::move(edited.error()));
+  if (!edited->guarded) complain(file + ": written, but its folder knows no locks: change it in one run at a time.");
+  return std::move(edited->record);
+}
+
 namespace {
 
 struct NewOptions {
@@ -48,13 +58,14 @@ struct FileAndDate {
 };
 
 int run_fit(const FileAndDate& options, const Context& context) {
-  auto record = read_record(options.file);
-  if (!record) return fail(record.error());
-  if (auto writable = check_writable(options.file); !writable) return fail(writable.error());
-  const auto fitted = fit_record(*record);
-  if (!fitted) return fail(fitted.error());
-  apply_fit(*record, *fitted, date_or_today(options.today));
-  if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
+  Result<FitReport> fitted;
+  const auto fit = [&](ResinRecord& record) -> Result<bool> {
+    fitted = fit_record(record);
+    if (!fitted) return tl::unexpected(fitted.error());
+    apply_fit(record, *fitted, date_or_today(options.today));
+    return true;
+  };
+  if (auto edited = change_record(options.file, fit, context); !edited) return fail(edited.error());
   return tell(show_terminal(say_fit(*fitted), style_of(context.console)));
 }
 

@@ -1,16 +1,22 @@
 // Files: read, written aside and renamed, tried before the long work.
 #include "hairline/files.hpp"
 
+#include <fcntl.h>
+#include <sys/file.h>
 #include <sys/resource.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <catch2/catch.hpp>
+#include <chrono>
 #include <csignal>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <iostream>
 #include <string>
+
+#include "base/file_lock.hpp"
 
 using namespace hairline;
 namespace fs = std::filesystem;
@@ -137,10 +143,72 @@ TEST_CASE("a failed write leaves the old file and nothing else") {
   const TempFolder folder;
   const fs::path path = folder.path / "report";
   REQUIRE(write_text(path, "old"));
-  fs::create_directory(folder.path / "report.part");  // in the way of the file written aside
-  CHECK(write_text(path, "new").error().kind == ErrorKind::unwritable);
+  const auto lost = write_text(path, [&](const TextSink& sink) {
+    sink("new");
+    for (const auto& entry : fs::directory_iterator(folder.path))  // somebody clears away what is being written
+      if (entry.path() != path) fs::remove(entry.path());
+  });
+  REQUIRE_FALSE(lost);
+  CHECK(lost.error().kind == ErrorKind::unwritable);
   CHECK(read_text(path).value() == "old");
+  CHECK(folder.entries() == 1);
+}
+
+TEST_CASE("what lies beside an output is nobody's business") {
+  const TempFolder folder;
+  REQUIRE(write_text(folder.path / "report.part", "a person's"));
+  REQUIRE(write_text(folder.path / "report", "new"));
+  CHECK(read_text(folder.path / "report.part").value() == "a person's");
+  CHECK(read_text(folder.path / "report").value() == "new");
   CHECK(folder.entries() == 2);
+  const std::string longest(255, 'n');  // of a name in most file systems
+  REQUIRE(write_text(folder.path / longest, "new"));
+  CHECK(folder.entries() == 3);
+}
+
+TEST_CASE("the rights of a file stay, those of a new one are what the umask leaves") {
+  const TempFolder folder;
+  const ::mode_t before = ::umask(027);
+  REQUIRE(write_text(folder.path / "new", "x"));
+  REQUIRE(write_text(folder.path / "kept", "x"));
+  fs::permissions(folder.path / "kept", fs::perms::owner_read | fs::perms::owner_write | fs::perms::others_read);
+  REQUIRE(write_text(folder.path / "kept", "y"));
+  ::umask(before);
+  CHECK(fs::status(folder.path / "new").permissions() == static_cast<fs::perms>(0640));
+  CHECK(fs::status(folder.path / "kept").permissions() == static_cast<fs::perms>(0604));
+}
+
+TEST_CASE("leftovers are removed by name and age, and only where nobody holds them") {
+  const TempFolder folder;
+  const auto made = [&](const char* name, bool old) {
+    std::ofstream(folder.path / name) << "x";
+    if (old) fs::last_write_time(folder.path / name, fs::file_time_type::clock::now() - std::chrono::hours(1));
+    return folder.path / name;
+  };
+  const fs::path left = made(".hairline-ab12cd.part", true), held = made(".hairline-ab12ce.part", true),
+                 young = made(".hairline-ab12cf.part", false), other = made("report.part", true),
+                 longer = made(".hairline-ab12cde.part", true);
+  fs::create_directory(folder.path / ".hairline-ab12cg.part");
+  const int holder = ::open(held.c_str(), O_RDONLY);
+  REQUIRE(::flock(holder, LOCK_EX | LOCK_NB) == 0);
+  REQUIRE(write_text(folder.path / "report", "new"));
+  ::close(holder);
+  CHECK_FALSE(fs::exists(left));
+  for (const fs::path& kept : {held, young, other, longer}) CHECK(fs::exists(kept));
+  CHECK(folder.entries() == 6);
+}
+
+TEST_CASE("two writers at one file: each is whole, the last one stays") {
+  const TempFolder folder;
+  const fs::path path = folder.path / "report";
+  REQUIRE(write_text(path, [&](const TextSink& sink) {
+    sink("fir");
+    REQUIRE(write_text(path, "second"));
+    CHECK(read_text(path).value() == "second");
+    sink("st");
+  }));
+  CHECK(read_text(path).value() == "first");
+  CHECK(folder.entries() == 1);
 }
 
 TEST_CASE("links are written through and devices never replaced") {
@@ -150,9 +218,61 @@ TEST_CASE("links are written through and devices never replaced") {
   REQUIRE(write_text(folder.path / "link", "new"));
   CHECK(fs::is_symlink(folder.path / "link"));
   CHECK(read_text(folder.path / "real").value() == "new");
+  fs::create_directory(folder.path / "sub");
+  fs::create_symlink("../made", folder.path / "sub/dangling");  // to no file yet
+  REQUIRE(write_text(folder.path / "sub/dangling", "new"));
+  CHECK(fs::is_symlink(folder.path / "sub/dangling"));
+  CHECK(read_text(folder.path / "made").value() == "new");
+  fs::create_symlink("loop", folder.path / "loop");
+  CHECK(write_text(folder.path / "loop", "x").error().kind == ErrorKind::unwritable);
   fs::create_symlink("/dev/null", folder.path / "null");
   REQUIRE(write_text(folder.path / "null", "gone"));
   CHECK(fs::is_character_file("/dev/null"));
+}
+
+TEST_CASE("a descriptor is written where it stands") {
+  const TempFolder folder;
+  const int file = ::open((folder.path / "out").c_str(), O_WRONLY | O_CREAT, 0600);
+  REQUIRE(::write(file, "one ", 4) == 4);
+  REQUIRE(write_text("/dev/fd/" + std::to_string(file), "two"));
+  ::close(file);
+  CHECK(read_text(folder.path / "out").value() == "one two");
+  CHECK(folder.entries() == 1);
+}
+
+TEST_CASE("a lock is waited for, beside the file that links lead to, and harms no file of its name") {
+  const TempFolder folder;
+  REQUIRE(write_text(folder.path / "real", "x"));
+  fs::create_symlink("real", folder.path / "link");
+  {
+    FileLock first;
+    REQUIRE(first.take(folder.path / "link"));
+    CHECK(first.guards());
+    CHECK(read_text(folder.path / "real.lock").value() == std::to_string(::getpid()) + "\n");
+    Progress stopped;
+    stopped.cancel();
+    FileLock second;
+    CHECK(second.take(folder.path / "real", &stopped).error().kind == ErrorKind::cancelled);
+  }
+  FileLock again;
+  CHECK(again.take(folder.path / "real"));
+  CHECK(fs::exists(folder.path / "real.lock"));
+
+  REQUIRE(write_text(folder.path / "other.lock", "a person's notes"));
+  FileLock beside;
+  CHECK(beside.take(folder.path / "other"));
+  CHECK(read_text(folder.path / "other.lock").value() == "a person's notes");
+  fs::create_symlink("real", folder.path / "linked.lock");
+  REQUIRE(::mkfifo((folder.path / "pipe.lock").c_str(), 0600) == 0);
+  fs::create_directory(folder.path / "folder.lock");
+  for (const char* name : {"linked", "pipe", "folder", "none/x"}) {
+    INFO(name);
+    FileLock none;
+    const auto taken = none.take(folder.path / name);
+    REQUIRE_FALSE(taken);
+    CHECK(taken.error().kind == ErrorKind::unwritable);
+  }
+  CHECK(read_text(folder.path / "real").value() == "x");
 }
 
 TEST_CASE("a folder is made with those above it; a file in the way is told") {
