@@ -22,6 +22,8 @@ namespace {
 constexpr zip_uint16_t fixed_date =
     (20 << 9) | (1 << 5) | 1;  // 2000-01-01 in MS-DOS form: years since 1980, month, day
 
+constexpr zip_uint32_t layer_attributes = 0100600u << 16;  // a plain file, its owner's
+
 Error unwritable(const fs::path& path, const std::string& why) {
   return {.kind = ErrorKind::unwritable,
           .file = path.string(),
@@ -157,6 +159,9 @@ Result<void> ArchiveWriter::add_png(std::span<const std::byte> png) {
   zip_source_t* source = zip_source_file(state.zip, state.waiting.aside().c_str(), state.layer_bytes,
                                          static_cast<zip_int64_t>(png.size()));
   if (!add_source(state.zip, archive::layer_name(state.pattern, state.added + 1), source))
+    return tl::unexpected(state.failure());
+  // Whatever rights the waiting file has: the same job gives the same bytes.
+  if (zip_file_set_external_attributes(state.zip, state.added + 1, 0, ZIP_OPSYS_UNIX, layer_attributes) != 0)
     return tl::unexpected(state.failure());
   state.layer_bytes += png.size();
   ++state.added;

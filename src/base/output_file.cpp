@@ -149,7 +149,13 @@ int open_straight(const fs::path& target) {
 
 Error open_error(const fs::path& path, bool straight) {
   const int code = errno;
-  if (straight && code == ENXIO) return write_error(path, "this is a pipe that nobody reads");
+  if (straight && code == ENXIO)
+    return {.kind = ErrorKind::unwritable,
+            .file = path.string(),
+            .layer = {},
+            .found = fmt::format("this is a pipe, and nobody has read it for {} s", reader_wait_ms / 1000),
+            .expected = "a reader at its other end",
+            .advice = "Start the reader first, or choose another path."};
   if (straight && code == EINTR)
     return {
         .kind = ErrorKind::cancelled, .file = path.string(), .layer = {}, .found = {}, .expected = {}, .advice = {}};

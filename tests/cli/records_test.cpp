@@ -49,7 +49,7 @@ TEST_CASE("a record that another run holds is waited for, then its holder is nam
   const Folder folder;
   write_file(folder / "record.json", record_text());
   write_file(folder / "record.json.lock", "4711\n");
-  const int held = ::open((folder / "record.json.lock").c_str(), O_RDONLY);
+  const int held = ::open((folder / "record.json.lock").c_str(), O_RDONLY | O_CLOEXEC);
   REQUIRE(::flock(held, LOCK_EX) == 0);
   const Ran ran = test::hairline(read_one, folder.path());
   CHECK(ran.status == 2);

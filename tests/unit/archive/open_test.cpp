@@ -1,4 +1,7 @@
 // Archives opened, read and written: ZIP and folder alike, and every kind of bad input with the error it must give.
+#include <fmt/format.h>
+#include <sys/stat.h>
+
 #include <algorithm>
 #include <thread>
 
@@ -439,6 +442,23 @@ TEST_CASE("an archive that is not finished leaves nothing, and the old one stays
         ErrorKind::unwritable);
   CHECK(ArchiveWriter::create(folder.path, small_settings(2)).error().kind == ErrorKind::unwritable);
   CHECK(ArchiveWriter::create("/dev/null", small_settings(2)).error().kind == ErrorKind::unwritable);
+}
+
+TEST_CASE("an archive's bytes do not hang on the rights of files") {
+  const TempFolder folder;
+  const auto draw = [](std::uint32_t number) { return encode(some_mask({20, 12}, number), {20, 12}); };
+  std::string first;
+  for (const ::mode_t mask : {0077, 0002}) {
+    const ::mode_t before = ::umask(mask);
+    Progress progress;
+    const fs::path path = folder.path / fmt::format("{}.zip", mask);
+    const auto wrote = write_archive(path, small_settings(3), PngFilter::up, draw, progress);
+    ::umask(before);
+    REQUIRE(wrote);
+    const std::string bytes = read_text(path).value();
+    CHECK((first.empty() || bytes == first));
+    first = bytes;
+  }
 }
 
 TEST_CASE("the shared layer archives open and decode") {
