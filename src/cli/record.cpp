@@ -14,7 +14,7 @@ Result<ResinRecord> change_record(const std::string& file,
                                   const Context& context) {
   auto edited = edit_record(file, change, &context.progress);
   if (!edited) return tl::unexpected(std::move(edited.error()));
-  if (!edited->guarded) complain(file + ": written, but its folder knows no locks: change it in one run at a time.");
+  if (!edited->guarded) complain(file + ": its folder knows no locks; change the record in one run at a time.");
   return std::move(edited->record);
 }
 

@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "jobs.hpp"
+#include "support/process.hpp"
 
 using namespace hairline;
 using namespace hairline::test;
@@ -135,4 +136,20 @@ TEST_CASE("on a terminal it asks for what is missing, and Enter keeps a proposal
   CHECK(settings.at("image.pitch_y_mm").at("constant") == 0.05);
   CHECK(settings.at("layers.height_mm").at("constant") == 0.05);
   CHECK(settings.at("exposure.normal_s").at("key") == "exposure");
+}
+
+TEST_CASE("Ctrl-C at a question of describe ends at once; the answers before it are in the file that was asked for") {
+  const Folder folder;
+  write_own(folder / "own", "exposure = 100\n");
+  Process asked({"describe", "own", "--out", "own.json"}, folder.path(), Process::On::terminal);
+  REQUIRE(asked.shows("pixel pitch, mm: "));
+  asked.type("0.05\n");
+  REQUIRE(asked.shows("layer height, mm: "));
+  asked.type("\x03");
+  const Ran ran = asked.end();
+  INFO(ran.out);
+  CHECK(ran.status == 130);
+  CHECK(has(ran.out, "What you had answered is in own.json"));
+  const auto settings = nlohmann::json::parse(file_text(folder / "own.json")).at("settings");
+  CHECK(settings.at("image.pitch_x_mm").at("constant") == 0.05);
 }
