@@ -37,7 +37,7 @@ AddCommand add_check, add_measure, add_sweep, add_queue, add_coupon, add_record,
     add_completions;
 inline constexpr AddCommand* all_commands[] = {add_check,  add_measure,  add_sweep, add_queue, add_coupon,
                                                add_record, add_describe, add_pack,  add_demo,  add_completions};
-AddCommand add_record_read;  // below `record`
+AddCommand add_record_list, add_record_read;  // below `record`
 
 // Prints the text and ends well, if it can be printed.
 int tell(const std::string& text);
