@@ -367,6 +367,7 @@ TEST_CASE("records of a folder: the newest is taken, and the list says age, use 
   std::string older = record_text(), priced = record_text();
   older.replace(older.find("2026-11-01"), 10, "2026-10-01");
   priced.insert(priced.find("\"label\""), "\"price_per_l\": 40, ");
+  priced.insert(priced.rfind("\"valid_to_s\""), "\"use\": {\"exposure_s\": 2.15, \"from_s\": 1.9, \"to_s\": 3.2}, ");
   write_file(folder / "records/older.json", older);
   write_file(folder / "records/newer.json", priced);
   write_file(folder / "records/torn.json", R"({"format": "resin-record", "version": 1,)");
@@ -386,7 +387,7 @@ TEST_CASE("records of a folder: the newest is taken, and the list says age, use 
   const auto lines = lines_of(listed.out);
   for (const std::string& line : lines) CHECK(line.size() <= 80);
   REQUIRE(lines.size() > 5);
-  CHECK(has(lines[1], "6 days            -   sound   2026-11-06  harbour grey, bench two"));
+  CHECK(has(lines[1], "6 days       2.15 s   sound   2026-11-06  harbour grey, bench two"));
   CHECK(has(lines[3], "37 days            -   sound   -           harbour grey, bench two"));
   CHECK(has(lines[5], "BROKEN"));
   CHECK(has(listed.out, "the file is not JSON"));

@@ -267,7 +267,7 @@ TEST_CASE("job: a bracket that was only looked at suggests the crisp time and sa
     job_run::check_rows(report, [&](double exposure_s) {
       AnalyseSettings at = analysis;
       at.exposure_s = exposure_s;
-      return job_run::analyse_file((*files)[i], &record, at);
+      return job_run::analyse_file(files->files[i], &record, at);
     });
   }
 }
