@@ -38,7 +38,7 @@ AddCommand add_check, add_measure, add_sweep, add_queue, add_coupon, add_record,
     add_completions;
 inline constexpr AddCommand* all_commands[] = {add_check,  add_measure,  add_sweep, add_queue, add_coupon,
                                                add_record, add_describe, add_pack,  add_demo,  add_completions};
-AddCommand add_record_read;  // below `record`
+AddCommand add_record_list, add_record_read;  // below `record`
 
 // edit_record, with a word on stderr where other runs cannot be kept away.
 Result<ResinRecord> change_record(const std::string& file,

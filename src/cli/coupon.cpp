@@ -2,6 +2,7 @@
 #include "hairline/coupon.hpp"
 
 #include "commands.hpp"
+#include "hairline/document.hpp"
 #include "options.hpp"
 #include "outputs.hpp"
 #include "progress_bar.hpp"
@@ -51,8 +52,15 @@ int run(const Options& options, const Context& context) {
     settings.blurs = BlurRange{*blur_mm, *blur_mm};
     if (auto kept = keep_record(options); !kept) return fail(kept.error());
   }
-  return tell_written(
-      with_bar(context, "coupon", [&] { return write_coupon(options.folder, settings, &context.progress); }));
+  const auto written =
+      with_bar(context, "coupon", [&] { return write_coupon(options.folder, settings, &context.progress); });
+  if (!written) return fail(written.error());
+  if (const int status = tell_written(written->files); status != status_fine) return status;
+  const auto steps = coupon_steps(settings, written->prints);
+  Document said;
+  for (std::size_t i = 0; i < steps.size(); ++i)
+    said.push_back(Item{.lead = std::array{"print", "or", "then"}[i], .text = steps[i], .lead_columns = 6});
+  return tell("\n" + show_terminal(said, style_of(context.console)));
 }
 
 void add_exposures(CLI::App& app, std::vector<double>& exposures_s) {

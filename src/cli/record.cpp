@@ -1,4 +1,4 @@
-// record new, fit, show, plan. (record read: record_read.cpp)
+// record new, fit, show, plan. (record read: record_read.cpp; record list: record_list.cpp)
 #include <filesystem>
 
 #include "commands.hpp"
@@ -115,11 +115,11 @@ void add_plan(CLI::App& app, Context& context) {
 }  // namespace
 
 void add_record(CLI::App& app, Context& context) {
-  CLI::App& record = add_command(app, "record", "Make, read into, fit and show resin records",
+  CLI::App& record = add_command(app, "record", "Make, read into, fit, show and list resin records",
                                  "  hairline record new harbour-grey.json --resin \"harbour grey\" --pitch 0.05\n"
                                  "  hairline record fit harbour-grey.json");
   record.require_subcommand(1);
-  for (AddCommand* add : {add_new, add_record_read, add_fit, add_show, add_plan}) add(record, context);
+  for (AddCommand* add : {add_new, add_record_read, add_fit, add_show, add_plan, add_record_list}) add(record, context);
 }
 
 }  // namespace hairline::cli

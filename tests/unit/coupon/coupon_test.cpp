@@ -295,7 +295,7 @@ TEST_CASE("settings out of range are refused and named") {
 TEST_CASE("the sheet has a picture, a line for each exposure, and the cautions") {
   CouponSettings s = common({2.3, 2.5, 12.34});
   s.resin_label = "grey <b>&\"";
-  const std::string sheet = coupon_sheet(*lay_out_coupon(s), s);
+  const std::string sheet = coupon_sheet(*lay_out_coupon(s), s, {{2.3, 700, 2}, {2.5, 774, 2}, {12.34, 3000, 2}});
   CHECK(count_of(sheet, "<svg") == 1);
   for (const char* line : {"<td>2.30 s</td>", "<td>2.50 s</td>", "<td>12.34 s</td>"}) CHECK(count_of(sheet, line) == 1);
   for (const char* word : {"Gloves", "eye protection", "Ventilation", "UV", "Solvent", "Waste", "safety data sheet",
@@ -319,7 +319,7 @@ TEST_CASE("files: archives that open, the STL and the sheet, equal bytes each ti
   REQUIRE(written);
   REQUIRE(write_coupon(second.path / "new" / "folder", s));
   std::vector<std::string> names;
-  for (const auto& path : *written) {
+  for (const auto& path : written->files) {
     names.push_back(path.filename().string());
     CHECK(text_of(path) == text_of(second.path / "new" / "folder" / path.filename()));
   }
@@ -330,6 +330,17 @@ TEST_CASE("files: archives that open, the STL and the sheet, equal bytes each ti
   CHECK(archive->settings().base_s == 30.0);
   const Coupon c = *lay_out_coupon(s);
   CHECK(archive->settings().layer_count == c.layers);
+  REQUIRE(written->prints.size() == 2);
+  CHECK(written->prints[1].duration_s ==
+        duration_s(archive->settings(), printed_layers(archive->settings(), archive->settings().normal_s)));
+  double solid_px = 0;
+  for (std::uint32_t number = 1; number <= c.layers; ++number)
+    for (const std::uint8_t value : decode(*archive->read_layer(number))) solid_px += value >= 128 ? 1 : 0;
+  CHECK(written->prints[1].resin_g == Approx(solid_px * 0.05 * 0.05 * 0.05 / 1000 * 1.1));
+  for (const std::string& step : coupon_steps(s, written->prints)) {
+    CHECK(step.size() <= 74);  // a line each, beside a lead of 6
+    CHECK(text_of(first.path / "coupon-sheet.html").find(step) != std::string::npos);
+  }
   const Result<Layer> layer = archive->read_layer(c.marks.to_layer);
   REQUIRE(layer);
   CHECK(decode(*layer) == decode(draw_coupon_layer(c, 2.55, c.marks.to_layer)));
