@@ -12,7 +12,7 @@ install_packages $program_packages $fuzz_packages
 cd "$source_dir"
 seconds=${1:-60}
 [ $# -eq 0 ] || shift
-[ $# -gt 0 ] || set -- zip png manifest description image_stack record readings queue_list
+[ $# -gt 0 ] || set -- zip png manifest description draft image_stack record readings queue_list
 cmake --preset fuzz
 cmake --build --preset fuzz
 work=build/fuzz/fuzz
@@ -23,8 +23,7 @@ status=0
 for target in "$@"; do
     echo "== $target: $seconds s"
     mkdir -p "$work/grown/$target" "$work/found/$target"
-    # Inputs that reach new code stay in grown/ for the next run; each found input ends the run of its target. A text is no larger
-    # than 4 KiB, so that an input takes well under the 10 s after which it counts as found too.
+    # Inputs that reach new code stay in grown/ for the next run. One that takes over 10 s or 1 GiB counts as found too.
     build/fuzz/bin/fuzz_"$target" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=1024 -max_len=4096 \
         -print_final_stats=1 -verbosity=0 -dict="tests/fuzz/dictionaries/$target.dict" \
         -artifact_prefix="$work/found/$target/" "$work/grown/$target" "$work/seeds/$target" && continue
