@@ -31,7 +31,7 @@ for target in "$@"; do
     cat <<MESSAGE
 $target: an input breaks it; it lies in $work/found/$target/, named above.
   again:  build/fuzz/bin/fuzz_$target FILE
-  keep:   cp FILE tests/fuzz/kept/$target/WHAT-IS-WRONG   (every ctest runs it from then on)
+  keep:   mkdir -p tests/fuzz/kept/$target && cp FILE tests/fuzz/kept/$target/WHAT-IS-WRONG   (every ctest runs it)
 MESSAGE
 done
 exit "$status"
