@@ -59,8 +59,8 @@ class Archive {
   const std::filesystem::path& path() const;
 
   /// Reads and decodes layer `number` (1-based) into runs. Any number of threads may call this at once; each call
-  /// borrows one of a pool of file handles. Fails with broken, mismatch (mask size), limit, unreadable; the error names
-  /// the layer.
+  /// reads what was opened, never what has taken its place since. Fails with broken, mismatch (mask size), limit,
+  /// unreadable; the error names the layer.
   Result<Layer> read_layer(std::uint32_t number) const;
 
   /// Bytes that reading and decoding one layer takes at most, beside the layer itself; each thread that reads keeps

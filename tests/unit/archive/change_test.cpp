@@ -335,6 +335,25 @@ TEST_CASE("a ZIP whose directory claims too much is refused before it is made") 
   CHECK(Archive::open(path, options));
 }
 
+TEST_CASE("of a ZIP's local headers only the place counts, and files may overlap") {
+  const TempFolder folder;
+  const fs::path path = folder.path / "job.zip";
+  const std::string sound = zip_text(folder, 200);
+  const std::size_t local = sound.find("layers/05.png") - 30, listed = sound.find("layers/05.png", local + 43) - 46;
+  const std::size_t next = sound.find("layers/06.png", listed) - 46;
+  const auto value_with = [&](std::size_t at, const std::string& text) {
+    std::string odd = sound;
+    rename_over(path, odd.replace(at, text.size(), text));
+    return value_of(path);
+  };
+  CHECK(value_with(local + 30, "layers/xx.png") == std::uint8_t{200});  // name (APPNOTE 6.3.10, 4.3.7)
+  CHECK(value_with(local + 14, "crc?") == std::uint8_t{200});
+  CHECK(value_with(local + 18, "longlong") == std::uint8_t{200});  // packed and unpacked length
+  // Two files in one place: equal here, so that the checksum of each is right.
+  CHECK(value_with(next + 42, sound.substr(listed + 42, 4)) == std::uint8_t{200});
+  CHECK(value_with(listed + 16, "crc?").error().kind == ErrorKind::broken);  // the directory's own
+}
+
 TEST_CASE("a stored mask far larger than its pixels is refused") {
   const TempFolder folder;
   std::vector<File> files = version(200);

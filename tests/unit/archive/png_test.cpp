@@ -8,6 +8,7 @@
 #include <opencv2/imgcodecs.hpp>
 #include <set>
 
+#include "archive/png_inflate.hpp"
 #include "support.hpp"
 
 #define STB_IMAGE_IMPLEMENTATION
@@ -493,6 +494,13 @@ TEST_CASE("a mask says what is wrong with it") {
   CHECK(error(unknown, size).found.find("ABCD") != std::string::npos);
   CHECK(decoded(with_chunk(good, "teXt", "a note"), size));
   CHECK(error(with_chunk(good, "tRNS", "abc"), size).kind == ErrorKind::broken);
+}
+
+TEST_CASE("decoding takes a byte for each pixel at most, beside what is inflated at once") {
+  const std::uint64_t pixels = 200'000'000, rows = 2'000'000, file = 30'000'000;
+  CHECK(png::decoding_bytes({20'000, 10'000}, file, {}) <= Limits().whole_bytes + pixels + rows);
+  CHECK(png::decoding_bytes({20'000, 10'000}, file, row_by_row()) <= pixels + rows);
+  CHECK(png::decoding_bytes({20, 12}, 500, {}) >= 20 * 12 * 8 + 12 + 500);  // all of it at once
 }
 
 TEST_CASE("bombs are refused before memory is taken") {
