@@ -23,8 +23,13 @@ struct Limits {
   std::uint64_t pixels_per_mask = 200'000'000;
   std::uint32_t side_px = 65'535;
   std::uint32_t layers = 100'000;
+  std::uint32_t entries = 300'000;            ///< files in a ZIP or folder
+  std::uint64_t directory_bytes = 64u << 20;  ///< of a ZIP
   std::uint64_t manifest_bytes = 1u << 20;
   std::uint64_t entry_bytes = 512u << 20;  ///< one PNG file as stored
+  /// Raw and packed bytes of a mask that is inflated at once, which is fast; a larger one is inflated row by row. The
+  /// default is 15360 x 8640 grey pixels, or 7680 x 4320 in colour with alpha.
+  std::uint64_t whole_bytes = 128u << 20;
   /// A PNG may hold at most this many raw bytes per compressed byte (a row of zeros reaches about 1030).
   double compression_ratio = 1100;
 };
@@ -54,9 +59,16 @@ class Archive {
   const std::filesystem::path& path() const;
 
   /// Reads and decodes layer `number` (1-based) into runs. Any number of threads may call this at once; each call
-  /// borrows one of a pool of file handles. Fails with broken, mismatch (mask size), limit, unreadable; the error names
-  /// the layer.
+  /// reads what was opened, never what has taken its place since. Fails with broken, mismatch (mask size), limit,
+  /// unreadable; the error names the layer.
   Result<Layer> read_layer(std::uint32_t number) const;
+
+  /// Bytes that reading and decoding one layer takes at most, beside the layer itself; each thread that reads keeps
+  /// them.
+  std::uint64_t layer_bytes() const;
+  /// Asked when the last layer has been read: what was read is what was there when the archive was opened. Fails with
+  /// unreadable where it is not (it "changed while it was read"); reading fails so as well.
+  Result<void> unchanged() const;
 
   /// The stored PNG file of layer `number`, whole.
   Result<std::vector<std::byte>> read_png(std::uint32_t number) const;

@@ -179,6 +179,8 @@ Result<Report> analyse(const Archive& archive, const ResinRecord* record, const 
                        Progress& progress) {
   auto report =
       prepare_job(archive, record, settings).and_then([&](const Job& job) { return read_and_judge(job, progress); });
+  if (report)
+    if (auto same = archive.unchanged(); !same) report = tl::unexpected(std::move(same.error()));
   if (!report && report.error().file.empty()) report.error().file = archive.path().string();
   return report;
 }

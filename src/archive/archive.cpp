@@ -2,10 +2,12 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <system_error>
 
 #include "families.hpp"
 #include "foreign.hpp"
+#include "png_inflate.hpp"
 
 namespace hairline {
 
@@ -17,9 +19,10 @@ struct Archive::State {
   Limits limits;
   std::unique_ptr<Store> store;
   Opened job;
+  std::uint64_t layer_bytes = 0;
 };
 
-Result<std::unique_ptr<Store>> archive::open_store(const fs::path& path) {
+Result<std::unique_ptr<Store>> archive::open_store(const fs::path& path, const Limits& limits) {
   std::error_code error;
   const fs::file_status status = fs::status(path, error);
   const auto fail = [&](ErrorKind kind, std::string found, std::string advice) {
@@ -32,8 +35,8 @@ Result<std::unique_ptr<Store>> archive::open_store(const fs::path& path) {
   };
   if (status.type() == fs::file_type::not_found)
     return fail(ErrorKind::not_found, "there is no such file", "Check the path.");
-  if (fs::is_directory(status)) return archive::open_folder(path);
-  if (fs::is_regular_file(status)) return archive::open_zip(path);
+  if (fs::is_directory(status)) return archive::open_folder(path, limits);
+  if (fs::is_regular_file(status)) return archive::open_zip(path, limits);
   if (fs::exists(status)) return fail(ErrorKind::unreadable, "this is not a plain file", "Name the archive itself.");
   return fail(ErrorKind::unreadable, fmt::format("it cannot be read ({})", error.message()),
               "Check the path and its rights.");
@@ -84,17 +87,37 @@ Result<Opened> open_any(const Store& store, const std::string& file, const OpenO
   return archive::open_foreign(store, *entries, file, *description, options);
 }
 
+// A PNG is hardly larger than its pixels at eight bytes each; what stands beside them is small.
+constexpr std::uint64_t most_bytes_per_pixel = 8, most_beside = 16u << 20;
+
+// The largest stored mask, in bytes. Fails with limit where one is too large for its pixels.
+Result<std::uint64_t> check_stored(const Opened& job, const std::string& file, const Limits& limits) {
+  const std::uint64_t pixels = std::uint64_t{job.settings.size.width_px} * job.settings.size.height_px;
+  const std::uint64_t most = std::min(limits.entry_bytes, pixels * most_bytes_per_pixel + most_beside);
+  std::uint64_t largest = 0;
+  for (std::size_t i = 0; i < job.layers.size(); ++i) {
+    const Wanted wanted{job.layers[i], static_cast<std::uint32_t>(i + 1)};
+    if (auto sound = archive::check_entry(file, wanted, most, limits); !sound)
+      return tl::unexpected(std::move(sound.error()));
+    largest = std::max(largest, wanted.entry.bytes);
+  }
+  return largest;
+}
+
 }  // namespace
 
 Result<Archive> Archive::open(const fs::path& path, const OpenOptions& options) {
-  auto store = archive::open_store(path);
+  auto store = archive::open_store(path, options.limits);
   if (!store) return tl::unexpected(std::move(store.error()));
   auto job = open_any(**store, path.string(), options);
   if (!job) {
     if (job.error().file.empty()) job.error().file = path.string();
     return tl::unexpected(std::move(job.error()));
   }
-  return Archive(std::make_unique<State>(State{path, options.limits, std::move(*store), std::move(*job)}));
+  const auto stored = check_stored(*job, path.string(), options.limits);
+  if (!stored) return tl::unexpected(stored.error());
+  const std::uint64_t bytes = *stored + png::decoding_bytes(job->settings.size, *stored, options.limits);
+  return Archive(std::make_unique<State>(State{path, options.limits, std::move(*store), std::move(*job), bytes}));
 }
 
 Archive::Archive(std::unique_ptr<State> state) : state_(std::move(state)) {}
@@ -113,6 +136,14 @@ Result<std::vector<std::byte>> Archive::read_png(std::uint32_t number) const {
   std::vector<std::byte> bytes;
   if (auto read = read_file(number, bytes); !read) return tl::unexpected(std::move(read.error()));
   return bytes;
+}
+
+Result<void> Archive::unchanged() const {
+  return state_->store->unchanged();
+}
+
+std::uint64_t Archive::layer_bytes() const {
+  return state_->layer_bytes;
 }
 
 bool Archive::stored_as_shown() const {

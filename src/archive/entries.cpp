@@ -26,6 +26,9 @@ Result<void> check_entry(const std::string& file, const Wanted& wanted, std::uin
                                 .expected = std::move(expected),
                                 .advice = std::move(advice)});
   };
+  if (!entry.fault.empty())
+    return fail(entry.fault == fault_outside ? ErrorKind::invalid : ErrorKind::unreadable, entry.fault,
+                "a plain file inside the archive", "Put the file itself there.");
   if (entry.folder) return fail(ErrorKind::unreadable, "is a folder", "a file", "Export the job again.");
   if (entry.bytes == 0) return fail(ErrorKind::broken, "is empty", "a file with content", "Export the job again.");
   if (entry.bytes > most_bytes)

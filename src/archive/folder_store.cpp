@@ -1,12 +1,16 @@
-// A plain folder. Only the folder that the pattern names is listed; everything is found by its name.
+// A plain folder. Only the folder that the pattern names is listed; everything is found by its name. What each file was
+// when it was first seen is kept, so that a change is noticed.
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cstdio>
-#include <fstream>
+#include <cerrno>
+#include <chrono>
+#include <map>
+#include <mutex>
 #include <system_error>
+#include <thread>
 
-#include "hairline/files.hpp"
+#include "held_file.hpp"
 #include "store.hpp"
 
 namespace hairline::archive {
@@ -15,7 +19,8 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr int most_depth = 8;
-constexpr std::size_t most_files = 300'000;
+// A file system's clock ticks every few milliseconds; of two writings within one tick the second leaves no mark.
+constexpr std::chrono::nanoseconds clock_tick = std::chrono::milliseconds(20);
 
 Error not_listed(const fs::path& folder, const std::error_code& error) {
   return {.kind = ErrorKind::unreadable,
@@ -26,9 +31,30 @@ Error not_listed(const fs::path& folder, const std::error_code& error) {
           .advice = "Check \"layers.files\" in the manifest and the rights of the folder."};
 }
 
+bool is_link(const fs::path& path) {
+  std::error_code ignored;
+  return fs::is_symlink(path, ignored);
+}
+
+// Why a file that is there cannot be looked at.
+std::string fault_of(const fs::path& path, int code) {
+  if (code == ENOENT && is_link(path)) return "is a link to nothing";
+  if (code == ELOOP) return "is a link that leads back to itself";
+  return fmt::format("cannot be read ({})", std::generic_category().message(code));
+}
+
+void wait_for_next_tick(const FileMark& mark) {
+  const auto now = std::chrono::system_clock::now().time_since_epoch();
+  const auto age = now - std::chrono::nanoseconds(mark.changed_ns);
+  if (age >= age.zero() && age < clock_tick) std::this_thread::sleep_for(clock_tick - age);
+}
+
 class FolderStore final : public Store {
  public:
-  explicit FolderStore(fs::path path) : path_(std::move(path)) {}
+  FolderStore(fs::path path, std::size_t most_files) : path_(std::move(path)), most_files_(most_files) {
+    std::error_code ignored;
+    root_ = fs::canonical(path_, ignored);
+  }
 
   Result<std::vector<Entry>> list(const Pattern& pattern) const override {
     const std::size_t slash = pattern.before.rfind('/');
@@ -36,7 +62,14 @@ class FolderStore final : public Store {
     std::vector<Entry> found;
     std::error_code error;
     fs::directory_iterator at(path_ / inner, error);
-    if (error == std::errc::no_such_file_or_directory) return found;
+    if (error == std::errc::no_such_file_or_directory && !is_link((path_ / inner).parent_path())) return found;
+    if (!error && !inner.empty() && is_outside(path_ / inner))
+      return tl::unexpected(Error{.kind = ErrorKind::invalid,
+                                  .file = path_.string(),
+                                  .layer = {},
+                                  .found = fmt::format("\"{}\" {}", inner, fault_outside),
+                                  .expected = "a folder inside the archive",
+                                  .advice = "Put the files themselves there."});
     for (; !error && at != fs::directory_iterator(); at.increment(error)) {
       const std::string name = inner + at->path().filename().string();
       if (!matches(pattern, name)) continue;
@@ -49,69 +82,137 @@ class FolderStore final : public Store {
 
   Result<std::vector<Entry>> all() const override {
     std::vector<Entry> found;
-    std::error_code error;
-    fs::recursive_directory_iterator at(path_, error);  // does not follow links to folders
-    for (; !error && at != fs::recursive_directory_iterator(); at.increment(error)) {
-      if (at.depth() >= most_depth) at.disable_recursion_pending();
-      const std::string name = at->path().lexically_relative(path_).generic_string();
-      if (at->is_directory(error)) continue;
-      if (!stays_inside(name)) return tl::unexpected(leads_out(path_, name));
-      if (found.size() == most_files)
-        return tl::unexpected(Error{.kind = ErrorKind::limit,
-                                    .file = path_.string(),
-                                    .layer = {},
-                                    .found = fmt::format("the folder holds over {} files", most_files),
-                                    .expected = "the folder of one job",
-                                    .advice = "Check that this is the right folder."});
-      found.push_back(entry(name));
-    }
-    if (error) return tl::unexpected(not_listed(path_, error));
+    if (auto walked = walk("", most_depth, found); !walked) return tl::unexpected(std::move(walked.error()));
     std::sort(found.begin(), found.end(), [](const Entry& a, const Entry& b) { return a.name < b.name; });
     return found;
   }
 
   Result<std::optional<Entry>> find(const std::string& name) const override {
     std::error_code error;
-    if (!fs::exists(path_ / name, error)) return std::nullopt;
-    return entry(name);
+    if (!fs::exists(fs::symlink_status(path_ / name, error))) return std::nullopt;
+    Entry out = entry(name);
+    if (out.fault.empty() && is_outside(path_ / name)) out.fault = fault_outside;
+    return out;
   }
 
   Result<void> head(const Entry& entry, std::uint64_t bytes, std::vector<std::byte>& out) const override {
     out.clear();
-    std::ifstream file(path_ / entry.name, std::ios::binary);
-    if (entry.bytes == 0 || !file) return {};  // told when it is read as a layer
-    out.resize(std::min(bytes, entry.bytes));
-    file.read(reinterpret_cast<char*>(out.data()), static_cast<std::streamsize>(out.size()));
-    out.resize(static_cast<std::size_t>(file.gcount()));
-    return {};
+    if (entry.bytes == 0 || !entry.fault.empty()) return {};  // told when it is read as a layer
+    return read_first({entry, {}}, std::min(bytes, entry.bytes), out);
   }
 
   Result<void> read(const Wanted& wanted, std::vector<std::byte>& bytes) const override {
-    auto text = read_text(path_ / wanted.entry.name, wanted.entry.bytes);
-    if (!text) {
-      text.error().layer = wanted.layer;
-      return tl::unexpected(std::move(text.error()));
+    return read_first(wanted, wanted.entry.bytes, bytes);
+  }
+
+  Result<void> unchanged() const override {
+    const std::lock_guard lock(mutex_);
+    for (const auto& [name, seen] : seen_) {
+      struct ::stat info {};
+      if (seen.read && (::stat((path_ / name).c_str(), &info) != 0 || differs(seen.mark, mark_of(info))))
+        return tl::unexpected(changed(name, {}));
     }
-    const auto view = std::as_bytes(std::span(*text));
-    bytes.assign(view.begin(), view.end());
     return {};
   }
 
  private:
-  Entry entry(const std::string& name) const {
-    std::error_code error;
-    const fs::file_status status = fs::status(path_ / name, error);
-    const std::uintmax_t bytes = fs::is_regular_file(status) ? fs::file_size(path_ / name, error) : 0;
-    return {name, 0, error ? 0 : bytes, error ? 0 : bytes, fs::is_directory(status)};
+  struct Seen {
+    FileMark mark;
+    bool read = false;
+  };
+
+  Error changed(const std::string& name, std::optional<std::uint32_t> layer) const {
+    return changed_error(path_.string(), layer, fmt::format("\"{}\" in the folder", name));
   }
 
-  fs::path path_;
+  // Links to folders are not followed.
+  Result<void> walk(const std::string& inner, int depth, std::vector<Entry>& found) const {
+    std::error_code error;
+    fs::directory_iterator at(path_ / inner, error);
+    for (; !error && at != fs::directory_iterator(); at.increment(error)) {
+      const std::string name = inner + at->path().filename().string();
+      std::error_code odd;  // told of the entry
+      if (at->is_directory(odd)) {
+        if (depth == 0 || at->is_symlink(odd)) continue;
+        if (auto walked = walk(name + "/", depth - 1, found); !walked) return walked;
+        continue;
+      }
+      if (!stays_inside(name)) return tl::unexpected(leads_out(path_, name));
+      if (found.size() == most_files_)
+        return tl::unexpected(Error{.kind = ErrorKind::limit,
+                                    .file = path_.string(),
+                                    .layer = {},
+                                    .found = fmt::format("the folder holds over {} files", most_files_),
+                                    .expected = "the folder of one job",
+                                    .advice = "Check that this is the right folder."});
+      found.push_back(entry(name));
+    }
+    if (error) return tl::unexpected(not_listed(path_ / inner, error));
+    return {};
+  }
+
+  bool is_outside(const fs::path& path) const {
+    std::error_code error;
+    const fs::path target = fs::canonical(path, error);
+    return error || std::mismatch(root_.begin(), root_.end(), target.begin(), target.end()).first != root_.end();
+  }
+
+  Entry entry(const std::string& name) const {
+    Entry out{.name = name, .fault = {}};
+    const fs::path path = path_ / name;
+    struct ::stat info {};
+    if (::stat(path.c_str(), &info) != 0) {
+      out.fault = fault_of(path, errno);
+    } else if (is_link(path) && is_outside(path)) {
+      out.fault = fault_outside;
+    } else if (S_ISDIR(info.st_mode)) {
+      out.folder = true;
+    } else if (!S_ISREG(info.st_mode)) {
+      out.fault = S_ISFIFO(info.st_mode) ? "is a pipe" : "is a device or a socket";
+    } else {
+      const std::lock_guard lock(mutex_);
+      out.bytes = out.packed_bytes = seen_.emplace(name, Seen{mark_of(info)}).first->second.mark.bytes;
+    }
+    return out;
+  }
+
+  FileMark mark_to_read(const std::string& name) const {
+    const std::lock_guard lock(mutex_);
+    Seen& seen = seen_[name];
+    seen.read = true;
+    return seen.mark;
+  }
+
+  Result<void> read_first(const Wanted& wanted, std::uint64_t bytes, std::vector<std::byte>& out) const {
+    const std::string& name = wanted.entry.name;
+    const FileMark mark = mark_to_read(name);
+    auto file = HeldFile::open(path_ / name);
+    if (!file && file.error().kind != ErrorKind::not_found) {
+      file.error().layer = wanted.layer;
+      return tl::unexpected(std::move(file.error()));
+    }
+    if (!file || differs(mark, file->mark())) return tl::unexpected(changed(name, wanted.layer));
+    wait_for_next_tick(mark);
+    out.resize(bytes);
+    const std::int64_t got = file->read(0, out.data(), bytes);
+    if (got < 0)
+      return tl::unexpected(Error{ErrorKind::unreadable, (path_ / name).string(), wanted.layer,
+                                  fmt::format("it cannot be read ({})", std::generic_category().message(errno)),
+                                  "a file you may read", "Check the file's disk."});
+    if (static_cast<std::uint64_t>(got) != bytes || file->changed()) return tl::unexpected(changed(name, wanted.layer));
+    return {};
+  }
+
+  fs::path path_, root_;
+  std::size_t most_files_;
+  mutable std::mutex mutex_;
+  mutable std::map<std::string, Seen> seen_;
 };
 
 }  // namespace
 
-std::unique_ptr<Store> open_folder(const fs::path& path) {
-  return std::make_unique<FolderStore>(path);
+std::unique_ptr<Store> open_folder(const fs::path& path, const Limits& limits) {
+  return std::make_unique<FolderStore>(path, limits.entries);
 }
 
 Error leads_out(const fs::path& path, const std::string& name) {

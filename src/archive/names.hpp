@@ -32,7 +32,9 @@ struct Entry {
   std::uint64_t bytes = 0;         ///< unpacked
   std::uint64_t packed_bytes = 0;  ///< as it lies in the ZIP; equal to `bytes` in a folder
   bool folder = false;
+  std::string fault = {};  ///< why it can be no file of the archive ("is a pipe"); empty: nothing is wrong with it
 };
+inline constexpr const char* fault_outside = "is a link that leads out of the archive";
 
 struct Numbering {
   std::string file;         ///< of the archive, for errors

@@ -25,7 +25,11 @@ Result<void> pack_archive(const Archive& archive, const std::filesystem::path& p
   JobSettings settings = archive.settings();
   settings.files = JobSettings().files;
   progress.start(settings.layer_count);
-  const auto add = [&](ArchiveWriter& writer, std::uint32_t number) { return pack_layer(archive, number, writer); };
+  const auto add = [&](ArchiveWriter& writer, std::uint32_t number) {
+    return pack_layer(archive, number, writer).and_then([&] {
+      return number == settings.layer_count ? archive.unchanged() : Result<void>();
+    });
+  };
   return write_archive(path, settings, PngFilter::up, add, progress);
 }
 

@@ -154,12 +154,6 @@ std::uint32_t bits_per_pixel(const Header& header) {
   }
 }
 
-struct Pass {
-  std::uint32_t x0, y0, dx, dy;
-};
-constexpr std::array<Pass, 7> passes{
-    {{0, 0, 8, 8}, {4, 0, 8, 8}, {0, 4, 4, 8}, {2, 0, 4, 4}, {0, 2, 2, 4}, {1, 0, 2, 2}, {0, 1, 1, 2}}};
-
 std::uint32_t steps(std::uint32_t length, std::uint32_t from, std::uint32_t step) {
   return length > from ? (length - from - 1) / step + 1 : 0;
 }
@@ -206,13 +200,16 @@ std::uint64_t row_bytes(const Header& header, std::uint32_t width_px) {
   return (std::uint64_t{width_px} * bits_per_pixel(header) + 7) / 8;
 }
 
+Size pass_size(const Pass& pass, Size size) {
+  return {steps(size.width_px, pass.x0, pass.dx), steps(size.height_px, pass.y0, pass.dy)};
+}
+
 std::uint64_t raw_bytes(const Header& header) {
   if (!header.interlaced) return (row_bytes(header, header.size.width_px) + 1) * header.size.height_px;
   std::uint64_t total = 0;
   for (const Pass& pass : passes) {
-    const std::uint32_t width = steps(header.size.width_px, pass.x0, pass.dx);
-    const std::uint32_t height = steps(header.size.height_px, pass.y0, pass.dy);
-    if (width > 0) total += (row_bytes(header, width) + 1) * height;
+    const Size part = pass_size(pass, header.size);
+    if (part.width_px > 0) total += (row_bytes(header, part.width_px) + 1) * part.height_px;
   }
   return total;
 }
@@ -231,16 +228,17 @@ Result<void> take_apart(Bytes file, Size expected, const PngSource& source, cons
   if (!header) return tl::unexpected(std::move(header.error()));
   parts.header = *header;
   if (auto fits = check_size(parts.header, expected, source, limits); !fits) return fits;
-  bool data_ended = false;
+  bool data_began = false, data_ended = false;
   for (;;) {
     auto chunk = next_chunk(file, at, source);
     if (!chunk) return tl::unexpected(std::move(chunk.error()));
-    data_ended = data_ended || (!parts.data.empty() && chunk->type != idat);
+    data_ended = data_ended || (data_began && chunk->type != idat);
     Result<void> taken;
     if (chunk->type == iend) return check_data(source, limits, parts);
     if (chunk->type == idat) {
       if (data_ended) return broken(source, "the PNG's image data is interrupted");
-      parts.data.push_back(chunk->content);
+      data_began = true;
+      if (!chunk->content.empty()) parts.data.push_back(chunk->content);
       parts.data_bytes += chunk->content.size();
     } else if (chunk->type == plte) {
       taken = take_palette(*chunk, source, parts);

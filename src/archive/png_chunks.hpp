@@ -1,5 +1,6 @@
 // PNG files taken apart (ISO/IEC 15948): the chunks a mask needs, with every checksum and length tested first.
 #pragma once
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <span>
@@ -21,7 +22,7 @@ struct Header {
   bool interlaced = false;
 };
 
-/// Views into the file; `data` holds the IDAT chunks in order.
+/// Views into the file; `data` holds the IDAT chunks in order, but for empty ones.
 struct Parts {
   Header header;
   Bytes palette, transparency;
@@ -35,6 +36,15 @@ std::uint32_t filter_step(const Header& header);
 std::uint64_t row_bytes(const Header& header, std::uint32_t width_px);
 /// Bytes the image data inflates to: filter bytes and rows, of all seven passes where interlaced.
 std::uint64_t raw_bytes(const Header& header);
+
+/// One pass of an interlaced picture: the pixels from (x0, y0) on in steps of dx and dy (ISO/IEC 15948, 8.2).
+struct Pass {
+  std::uint32_t x0, y0, dx, dy;
+};
+inline constexpr std::array<Pass, 7> passes{
+    {{0, 0, 8, 8}, {4, 0, 8, 8}, {0, 4, 4, 8}, {2, 0, 4, 4}, {0, 2, 2, 4}, {1, 0, 2, 2}, {0, 1, 1, 2}}};
+/// Columns and rows of a pass; either may be 0.
+Size pass_size(const Pass& pass, Size size);
 
 std::uint32_t read_u32(const std::uint8_t* at);
 void write_u32(std::uint8_t* at, std::uint32_t value);

@@ -1,9 +1,7 @@
-#include <cstring>
-
 #include "hairline/archive.hpp"
-#include "png_any.hpp"
 #include "png_chunks.hpp"
 #include "png_inflate.hpp"
+#include "png_pixels.hpp"
 #include "png_rows.hpp"
 
 namespace hairline {
@@ -15,112 +13,103 @@ struct Workspace {
   Parts parts;
   Inflater inflater;
   RunCollector collector;
-  std::vector<std::uint8_t> zeros, grey;
+  std::vector<std::uint8_t> zeros, values;
+  Buffer pixels;  // of interlaced pictures
 };
 
-bool is_common(const Parts& parts) {
-  const Header& header = parts.header;
-  if (header.interlaced || !parts.transparency.empty()) return false;
-  if (header.colour == Colour::grey) return header.depth == 8 || header.depth == 1;
-  return header.depth == 8 && (header.colour == Colour::rgb || header.colour == Colour::rgb_alpha);
-}
-
-void grey_from_bits(const std::uint8_t* bits, std::uint8_t* grey, std::uint32_t width) {
-  for (std::uint32_t x = 0; x < width; ++x) grey[x] = (bits[x / 8] >> (7 - x % 8)) & 1 ? 255 : 0;
-}
-
-void grey_from_colour(const std::uint8_t* colour, std::uint8_t* grey, std::uint32_t width) {
-  for (std::uint32_t x = 0; x < width; ++x, colour += 3) grey[x] = luma(colour[0], colour[1], colour[2]);
-}
-
-void grey_from_colour_alpha(const std::uint8_t* colour, std::uint8_t* grey, std::uint32_t width) {
-  for (std::uint32_t x = 0; x < width; ++x, colour += 4)
-    grey[x] = over_black(luma(colour[0], colour[1], colour[2]), colour[3]);
-}
-
-// The row itself where it is 8-bit grey already, else `grey` filled from it.
-const std::uint8_t* to_grey(const Header& header, const std::uint8_t* row, std::vector<std::uint8_t>& grey) {
-  const std::uint32_t width = header.size.width_px;
-  if (header.colour == Colour::grey && header.depth == 8) return row;
-  if (header.colour == Colour::grey)
-    grey_from_bits(row, grey.data(), width);
-  else if (header.colour == Colour::rgb)
-    grey_from_colour(row, grey.data(), width);
-  else
-    grey_from_colour_alpha(row, grey.data(), width);
-  return grey.data();
-}
-
-Result<Layer> decode_common(std::uint8_t* raw, const PngSource& source, Workspace& work) {
+// Calls see(row) for each row of a picture, or of one pass of an interlaced one; null: it equals the row before.
+template <class See>
+Result<void> each_row(Workspace& work, Size size, const PngSource& source, See see) {
   const Header& header = work.parts.header;
-  const auto length = static_cast<std::size_t>(row_bytes(header, header.size.width_px));
-  if (work.zeros.size() < length) work.zeros.resize(length);
-  if (work.grey.size() < header.size.width_px) work.grey.resize(header.size.width_px);
-  FilteredRow row{raw, work.zeros.data(), work.zeros.data(), length, filter_step(header)};
-  work.collector.start(header.size);
-  for (std::uint32_t r = 0; r < header.size.height_px; ++r, row.bytes += length + 1) {
-    switch (unfilter(row)) {
-      case RowKind::equal:
-        work.collector.repeat();
-        break;
-      case RowKind::changed:
-        row.above = row.bytes + 1;
-        work.collector.add(to_grey(header, row.above, work.grey));
-        break;
-      case RowKind::bad_filter:
-        return broken(source, "a row of the PNG has an unknown filter");
+  const auto length = static_cast<std::size_t>(row_bytes(header, size.width_px));
+  FilteredRow row{nullptr, work.zeros.data(), work.zeros.data(), length, filter_step(header)};
+  for (std::uint32_t r = 0; r < size.height_px; ++r) {
+    const auto bytes = work.inflater.next(length + 1, row.above);
+    if (!bytes) return tl::unexpected(bytes.error());
+    row.bytes = *bytes;
+    const RowKind kind = unfilter(row);
+    if (kind == RowKind::bad_filter) return broken(source, "a row of the PNG has an unknown filter");
+    if (kind == RowKind::equal && r > 0) {
+      see(nullptr);
+    } else {
+      row.above = row.bytes + 1;
+      see(row.above);
     }
   }
+  return {};
+}
+
+Result<void> collect_rows(Workspace& work, Meaning meaning, const PngSource& source) {
+  const Size size = work.parts.header.size;
+  return each_row(work, size, source, [&](const std::uint8_t* row) {
+    if (row == nullptr)
+      work.collector.repeat();
+    else
+      work.collector.add(row_values(work.parts, meaning, row, size.width_px, work.values));
+  });
+}
+
+// Row `r` of a pass, put where its pixels belong in the picture.
+void scatter(const Pass& pass, std::uint32_t r, const std::uint8_t* values, Size size, std::size_t per_pixel,
+             std::uint8_t* pixels) {
+  pixels += (std::size_t{pass.y0 + r * pass.dy} * size.width_px + pass.x0) * per_pixel;
+  for (std::uint32_t c = pass_size(pass, size).width_px; c > 0; --c, pixels += pass.dx * per_pixel)
+    for (std::size_t k = 0; k < per_pixel; ++k) pixels[k] = *values++;
+}
+
+Result<void> collect_passes(Workspace& work, Meaning meaning, const PngSource& source) {
+  const Size size = work.parts.header.size;
+  const auto per_pixel = static_cast<std::size_t>(meaning);
+  const std::size_t width = size.width_px * per_pixel;
+  std::uint8_t* pixels = work.pixels.reserve(width * size.height_px);
+  if (pixels == nullptr) return out_of_memory(source, width * size.height_px);
+  for (const Pass& pass : passes) {
+    const Size part = pass_size(pass, size);
+    if (part.width_px == 0) continue;
+    const std::uint8_t* values = nullptr;
+    std::uint32_t r = 0;
+    const auto seen = each_row(work, part, source, [&](const std::uint8_t* row) {
+      if (row != nullptr) values = row_values(work.parts, meaning, row, part.width_px, work.values);
+      scatter(pass, r++, values, size, per_pixel, pixels);
+    });
+    if (!seen) return seen;
+  }
+  for (std::uint32_t r = 0; r < size.height_px; ++r) work.collector.add(pixels + r * width);
+  return {};
+}
+
+Result<Layer> decode(std::span<const std::byte> file, Size expected, const PngSource& source, const Limits& limits,
+                     Meaning meaning) {
+  static thread_local Workspace work;
+  const Bytes bytes(reinterpret_cast<const std::uint8_t*>(file.data()), file.size());
+  if (auto sound = take_apart(bytes, expected, source, limits, work.parts); !sound)
+    return tl::unexpected(std::move(sound.error()));
+  if (auto started = work.inflater.start(work.parts, source, limits); !started)
+    return tl::unexpected(std::move(started.error()));
+  const auto per_pixel = static_cast<std::uint32_t>(meaning);
+  const auto length = static_cast<std::size_t>(row_bytes(work.parts.header, expected.width_px));
+  if (work.zeros.size() < length) work.zeros.resize(length);
+  if (work.values.size() < std::size_t{expected.width_px} * per_pixel)
+    work.values.resize(std::size_t{expected.width_px} * per_pixel);
+  work.collector.start({expected.width_px * per_pixel, expected.height_px});
+  const auto collected =
+      (work.parts.header.interlaced ? collect_passes(work, meaning, source) : collect_rows(work, meaning, source))
+          .and_then([&] { return work.inflater.finish(); });
+  if (!collected) return tl::unexpected(collected.error());
   return work.collector.take();
 }
 
 }  // namespace
 }  // namespace png
 
-namespace {
-
-// Taken apart, and inflated for every kind: what follows then meets data of the right length only, however it was
-// packed. The raw rows.
-Result<std::uint8_t*> inflated(std::span<const std::byte> file, Size expected, const PngSource& source,
-                               const Limits& limits, png::Workspace& work) {
-  const png::Bytes bytes(reinterpret_cast<const std::uint8_t*>(file.data()), file.size());
-  if (auto sound = png::take_apart(bytes, expected, source, limits, work.parts); !sound)
-    return tl::unexpected(std::move(sound.error()));
-  return work.inflater.inflate(work.parts, source);
-}
-
-Layer layer_of(const std::vector<std::uint8_t>& pixels, Size size, png::Workspace& work) {
-  work.collector.start(size);
-  for (std::uint32_t r = 0; r < size.height_px; ++r) work.collector.add(pixels.data() + std::size_t{r} * size.width_px);
-  return work.collector.take();
-}
-
-png::Workspace& workspace() {
-  static thread_local png::Workspace work;
-  return work;
-}
-
-}  // namespace
-
 Result<Layer> decode_png(std::span<const std::byte> file, Size expected, const PngSource& source,
                          const Limits& limits) {
-  png::Workspace& work = workspace();
-  const auto raw = inflated(file, expected, source, limits, work);
-  if (!raw) return tl::unexpected(raw.error());
-  if (png::is_common(work.parts)) return png::decode_common(*raw, source, work);
-  const auto pixels = png::decode_any(work.parts, source);
-  if (!pixels) return tl::unexpected(pixels.error());
-  return layer_of(*pixels, expected, work);
+  return png::decode(file, expected, source, limits, png::Meaning::grey);
 }
 
 Result<Layer> decode_subpixels(std::span<const std::byte> file, Size expected, const PngSource& source,
                                const Limits& limits) {
-  png::Workspace& work = workspace();
-  const auto raw = inflated(file, {expected.width_px / 3, expected.height_px}, source, limits, work);
-  if (!raw) return tl::unexpected(raw.error());
-  const auto pixels = png::decode_colour(work.parts, source);
-  if (!pixels) return tl::unexpected(pixels.error());
-  return layer_of(*pixels, expected, work);
+  return png::decode(file, {expected.width_px / 3, expected.height_px}, source, limits, png::Meaning::subpixels);
 }
 
 }  // namespace hairline

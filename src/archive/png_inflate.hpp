@@ -1,5 +1,7 @@
-// Whole-buffer inflate of a PNG's image data, with memory that is kept from layer to layer.
+// The raw rows of a PNG, one after the other: inflated whole where that needs little memory, which is much faster, else
+// row by row. Memory is kept from layer to layer.
 #pragma once
+#include <array>
 #include <cstdint>
 #include <memory>
 #include <new>
@@ -7,6 +9,7 @@
 #include "png_chunks.hpp"
 
 struct libdeflate_decompressor;
+struct z_stream_s;
 
 namespace hairline::png {
 
@@ -28,6 +31,11 @@ class Buffer {
   std::uint64_t capacity_ = 0;
 };
 
+/// Bytes that decoding a mask of this size takes at most, beside the file and the layer.
+std::uint64_t decoding_bytes(Size size, std::uint64_t file_bytes, const Limits& limits);
+
+tl::unexpected<Error> out_of_memory(const PngSource& source, std::uint64_t bytes);
+
 class Inflater {
  public:
   Inflater();
@@ -35,14 +43,35 @@ class Inflater {
   Inflater(const Inflater&) = delete;
   Inflater& operator=(const Inflater&) = delete;
 
-  /// The raw rows of the image, raw_bytes(header) of them; valid until the next call. The zlib wrapper's own checksum
-  /// is not read: the checksums of the chunks around it have been tested. Fails with broken, limit (memory).
-  Result<std::uint8_t*> inflate(const Parts& parts, const PngSource& source);
+  /// Begins with the first row; `parts` must stay until the last. The zlib wrapper's own checksum is not read: the
+  /// checksums of the chunks around it have been tested. Fails with broken, limit (memory).
+  Result<void> start(const Parts& parts, const PngSource& source, const Limits& limits);
+  /// The next `bytes` bytes, a row with its filter byte in front. It stays where it is until `finish`, or while it is
+  /// `above` (which is a row without its filter byte). Fails with broken.
+  Result<std::uint8_t*> next(std::uint64_t bytes, const std::uint8_t* above);
+  /// After the last row. Fails with broken.
+  Result<void> finish();
 
  private:
-  Bytes joined(const Parts& parts);
+  struct EndStream {
+    void operator()(z_stream_s* stream) const;
+  };
+  Result<void> start_whole();
+  Result<void> start_rows();
+  /// How many bytes there were, up to `bytes`. Fails with broken.
+  Result<std::uint64_t> fill(std::uint8_t* into, std::uint64_t bytes);
+  bool feed();
+  Bytes joined();
+
+  const Parts* parts_ = nullptr;
+  PngSource source_;
   libdeflate_decompressor* decompressor_;
   Buffer raw_, joined_;
+  std::uint8_t* at_ = nullptr;                     // whole: the next row
+  std::unique_ptr<z_stream_s, EndStream> stream_;  // row by row
+  std::size_t next_part_ = 0;                      // of the packed data, to be fed
+  bool stream_ended_ = false;
+  std::array<Buffer, 2> rows_;
 };
 
 }  // namespace hairline::png

@@ -30,13 +30,16 @@ class Store {
   /// The whole file, into `bytes` (its memory is reused). Safe to call from many threads. The caller has checked the
   /// size.
   virtual Result<void> read(const Wanted& wanted, std::vector<std::byte>& bytes) const = 0;
+  /// What has been read is still what is there. A ZIP tells at each reading. Fails with unreadable.
+  virtual Result<void> unchanged() const { return {}; }
 };
 
 /// A ZIP or a folder. Fails as these do, and with not_found, unreadable (neither).
-Result<std::unique_ptr<Store>> open_store(const std::filesystem::path& path);
-/// Fails with broken (not a ZIP, cut off), unreadable, not_found, invalid (a name that leads out).
-Result<std::unique_ptr<Store>> open_zip(const std::filesystem::path& path);
-std::unique_ptr<Store> open_folder(const std::filesystem::path& path);
+Result<std::unique_ptr<Store>> open_store(const std::filesystem::path& path, const Limits& limits = {});
+/// Fails with broken (not a ZIP, cut off), unreadable, not_found, invalid (a name that leads out), limit (its
+/// directory).
+Result<std::unique_ptr<Store>> open_zip(const std::filesystem::path& path, const Limits& limits);
+std::unique_ptr<Store> open_folder(const std::filesystem::path& path, const Limits& limits);
 
 Error leads_out(const std::filesystem::path& path, const std::string& name);
 

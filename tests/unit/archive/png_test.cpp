@@ -8,6 +8,7 @@
 #include <opencv2/imgcodecs.hpp>
 #include <set>
 
+#include "archive/png_inflate.hpp"
 #include "support.hpp"
 
 #define STB_IMAGE_IMPLEMENTATION
@@ -52,8 +53,37 @@ std::optional<Pixels> by_stb(const Bytes& file) {
   return grey;
 }
 
+Limits row_by_row() {
+  Limits limits;
+  limits.whole_bytes = 0;
+  return limits;
+}
+
+/// Inflated at once and row by row, which must give the same.
+template <class Decode>
+Result<Layer> decoded_by(const Decode& decode_one, const Bytes& file, Size size) {
+  auto whole = decode_one(file, size, PngSource{"mask.png", 7}, Limits());
+  const auto rows = decode_one(file, size, PngSource{"mask.png", 7}, row_by_row());
+  REQUIRE(whole.has_value() == rows.has_value());
+  if (whole)
+    REQUIRE(same(*whole, *rows));
+  else
+    REQUIRE(whole.error().kind == rows.error().kind);
+  return whole;
+}
+
 Result<Layer> decoded(const Bytes& file, Size size) {
-  return decode_png(file, size, {"mask.png", 7});
+  return decoded_by(decode_png, file, size);
+}
+
+/// Red, green and blue side by side, by stb_image alone.
+Pixels subpixels_by_stb(const Bytes& file) {
+  int width = 0, height = 0, channels = 0;
+  stbi_uc* data = stbi_load_from_memory(stb_bytes(file), static_cast<int>(file.size()), &width, &height, &channels, 3);
+  REQUIRE(data != nullptr);
+  Pixels out(data, data + std::size_t{3} * static_cast<std::size_t>(width) * static_cast<std::size_t>(height));
+  stbi_image_free(data);
+  return out;
 }
 
 // ---- every kind of PNG, written by libpng ----
@@ -276,6 +306,73 @@ TEST_CASE("every kind libpng can write decodes to what its samples mean") {
       }
 }
 
+TEST_CASE("three values in a pixel are those that stb_image gives") {
+  std::uint32_t seed = 500;
+  for (const Kind& kind : every_kind())
+    for (const Size size : {Size{1, 1}, Size{9, 5}, Size{33, 17}}) {
+      const Bytes file = write_png(some_picture(size, kind, ++seed), kind);
+      INFO("colour " << kind.colour << " depth " << kind.depth << " interlaced " << kind.interlaced);
+      const Size wide{3 * size.width_px, size.height_px};
+      const auto layer = decoded_by(decode_subpixels, file, wide);
+      REQUIRE(layer);
+      REQUIRE(decode(*layer) == subpixels_by_stb(file));
+    }
+}
+
+TEST_CASE("a colour that is to be seen through is black, as stb_image has it") {
+  std::uint32_t seed = 700;
+  for (const bool interlaced : {false, true})
+    for (const int colour : {0, 2})
+      for (const int depth : {1, 2, 4, 8, 16}) {
+        if (colour == 2 && depth < 8) continue;
+        const Kind kind{colour, depth, interlaced};
+        const Size size{21, 9};
+        seed += 2;  // even: without transparency of its own
+        const Picture picture = some_picture(size, kind, seed);
+        for (const std::uint32_t upper : {0u, 1u}) {  // under 16 bits the upper byte does not count
+          std::string key;
+          for (int channel = 0; channel < channels_of(colour); ++channel) {
+            const std::uint32_t value = picture.samples[static_cast<std::size_t>(channel)] + 256 * upper;
+            key += {static_cast<char>(value >> 8), static_cast<char>(value)};
+          }
+          const Bytes file = with_chunk(write_png(picture, kind), "tRNS", key);
+          INFO("colour " << colour << " depth " << depth << " interlaced " << interlaced);
+          const auto layer = decoded(file, size);
+          REQUIRE(layer);
+          REQUIRE(decode(*layer) == *by_stb(file));
+        }
+      }
+}
+
+TEST_CASE("empty pieces of image data change nothing, for any kind") {
+  std::uint32_t seed = 900;
+  for (Kind kind : every_kind()) {
+    kind.small_chunks = true;
+    const Size size{40, 30};
+    const Picture picture = some_picture(size, kind, ++seed);
+    const Bytes plain = write_png(picture, kind);
+    Bytes holed(plain.begin(), plain.begin() + 8);
+    const Bytes empty{std::byte{0},    std::byte{0},    std::byte{0},    std::byte{0},
+                      std::byte{'I'},  std::byte{'D'},  std::byte{'A'},  std::byte{'T'},
+                      std::byte{0x35}, std::byte{0xAF}, std::byte{0x06}, std::byte{0x1E}};
+    int put = 0;
+    for (std::size_t at = 8; at + 12 <= plain.size();) {
+      const std::size_t length = 12 + big_endian(plain, at);
+      const bool data = text_of(Bytes(plain.begin() + static_cast<std::ptrdiff_t>(at) + 4,
+                                      plain.begin() + static_cast<std::ptrdiff_t>(at) + 8)) == "IDAT";
+      for (int i = 0; data && i < 3; ++i, ++put) holed.insert(holed.end(), empty.begin(), empty.end());
+      holed.insert(holed.end(), plain.begin() + static_cast<std::ptrdiff_t>(at),
+                   plain.begin() + static_cast<std::ptrdiff_t>(at + length));
+      if (data) holed.insert(holed.end(), empty.begin(), empty.end());
+      at += length;
+    }
+    REQUIRE(put >= 3);
+    const auto layer = decoded(holed, size);
+    REQUIRE(layer);
+    REQUIRE(same(*layer, encode(promised(picture, kind), size)));
+  }
+}
+
 TEST_CASE("each row filter alone gives the same rows") {
   for (const int filter :
        {PNG_FILTER_NONE, PNG_FILTER_SUB, PNG_FILTER_UP, PNG_FILTER_AVG, PNG_FILTER_PAETH, PNG_ALL_FILTERS})
@@ -349,7 +446,11 @@ TEST_CASE("damage under right checksums gives what stb_image gives, or is refuse
       }
       if (random() % 10 == 0) bad.resize(bad.size() - random() % 20);
       mend_checksums(bad);
-      const auto layer = decoded(bad, size);
+      const auto layer = decode_png(bad, size, {"mask.png", 7});
+      // zlib refuses a few streams that libdeflate and stb_image take: codes for lengths and distances that do not
+      // exist.
+      const auto by_rows = decode_png(bad, size, {"mask.png", 7}, row_by_row());
+      REQUIRE((by_rows ? layer && same(*by_rows, *layer) : !layer || by_rows.error().kind == ErrorKind::broken));
       if (!layer) {
         ++refused;
         const ErrorKind why = layer.error().kind;
@@ -393,6 +494,13 @@ TEST_CASE("a mask says what is wrong with it") {
   CHECK(error(unknown, size).found.find("ABCD") != std::string::npos);
   CHECK(decoded(with_chunk(good, "teXt", "a note"), size));
   CHECK(error(with_chunk(good, "tRNS", "abc"), size).kind == ErrorKind::broken);
+}
+
+TEST_CASE("decoding takes a byte for each pixel at most, beside what is inflated at once") {
+  const std::uint64_t pixels = 200'000'000, rows = 2'000'000, file = 30'000'000;
+  CHECK(png::decoding_bytes({20'000, 10'000}, file, {}) <= Limits().whole_bytes + pixels + rows);
+  CHECK(png::decoding_bytes({20'000, 10'000}, file, row_by_row()) <= pixels + rows);
+  CHECK(png::decoding_bytes({20, 12}, 500, {}) >= 20 * 12 * 8 + 12 + 500);  // all of it at once
 }
 
 TEST_CASE("bombs are refused before memory is taken") {
