@@ -122,7 +122,7 @@ void hang_fallen(std::vector<EndedPart>& parts, Bodies& standing, const Fallen& 
   for (const auto& [body, vertex] : graph.vertex_of_body) {
     for (std::uint32_t v = vertex; v != 0 && tree.met[v] != none; v = tree.top[tree.block[v]]) {
       const std::uint32_t block = tree.block[v];
-      const auto hang = [&](std::uint32_t w) {
+      const auto hang = [&, body = body](std::uint32_t w) {
         if (graph.part_of[w] == none || w == v) return;  // v: from the block before, where it is the top
         EndedPart& one = parts[graph.part_of[w]];
         const double later_mm3 = printed_later_mm3(standing, body, one.part);
