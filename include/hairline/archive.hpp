@@ -1,6 +1,7 @@
 /// Layer archives (formats/layer-archive.md): a ZIP or a folder with manifest.json and PNG masks; opened, read layer by
 /// layer, and written. Nothing is unpacked to disk.
 #pragma once
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
@@ -23,6 +24,12 @@ struct Limits {
   std::uint64_t pixels_per_mask = 200'000'000;
   std::uint32_t side_px = 65'535;
   std::uint32_t layers = 100'000;
+  std::uint64_t memory_bytes = 0;  ///< that the program may take; 0: AnalyseSettings::memory_bytes says what is usual
+  /// Runs of equal value in a mask.
+  std::uint32_t runs_per_mask() const {
+    return static_cast<std::uint32_t>(memory_bytes == 0 ? 10'000'000
+                                                        : std::min<std::uint64_t>(memory_bytes / 100, 1'000'000'000));
+  }
   std::uint64_t manifest_bytes = 1u << 20;
   std::uint64_t entry_bytes = 512u << 20;  ///< one PNG file as stored
   /// A PNG may hold at most this many raw bytes per compressed byte (a row of zeros reaches about 1030).

@@ -51,13 +51,13 @@ const std::uint8_t* to_grey(const Header& header, const std::uint8_t* row, std::
   return grey.data();
 }
 
-Result<Layer> decode_common(std::uint8_t* raw, const PngSource& source, Workspace& work) {
+Result<Layer> decode_common(std::uint8_t* raw, const PngSource& source, const Limits& limits, Workspace& work) {
   const Header& header = work.parts.header;
   const auto length = static_cast<std::size_t>(row_bytes(header, header.size.width_px));
   if (work.zeros.size() < length) work.zeros.resize(length);
   if (work.grey.size() < header.size.width_px) work.grey.resize(header.size.width_px);
   FilteredRow row{raw, work.zeros.data(), work.zeros.data(), length, filter_step(header)};
-  work.collector.start(header.size);
+  work.collector.start(header.size, limits.runs_per_mask());
   for (std::uint32_t r = 0; r < header.size.height_px; ++r, row.bytes += length + 1) {
     switch (unfilter(row)) {
       case RowKind::equal:
@@ -71,7 +71,7 @@ Result<Layer> decode_common(std::uint8_t* raw, const PngSource& source, Workspac
         return broken(source, "a row of the PNG has an unknown filter");
     }
   }
-  return work.collector.take();
+  return work.collector.take(source);
 }
 
 }  // namespace
@@ -89,10 +89,11 @@ Result<std::uint8_t*> inflated(std::span<const std::byte> file, Size expected, c
   return work.inflater.inflate(work.parts, source);
 }
 
-Layer layer_of(const std::vector<std::uint8_t>& pixels, Size size, png::Workspace& work) {
-  work.collector.start(size);
+Result<Layer> layer_of(const std::vector<std::uint8_t>& pixels, Size size, const PngSource& source,
+                       const Limits& limits, png::Workspace& work) {
+  work.collector.start(size, limits.runs_per_mask());
   for (std::uint32_t r = 0; r < size.height_px; ++r) work.collector.add(pixels.data() + std::size_t{r} * size.width_px);
-  return work.collector.take();
+  return work.collector.take(source);
 }
 
 png::Workspace& workspace() {
@@ -107,10 +108,10 @@ Result<Layer> decode_png(std::span<const std::byte> file, Size expected, const P
   png::Workspace& work = workspace();
   const auto raw = inflated(file, expected, source, limits, work);
   if (!raw) return tl::unexpected(raw.error());
-  if (png::is_common(work.parts)) return png::decode_common(*raw, source, work);
+  if (png::is_common(work.parts)) return png::decode_common(*raw, source, limits, work);
   const auto pixels = png::decode_any(work.parts, source);
   if (!pixels) return tl::unexpected(pixels.error());
-  return layer_of(*pixels, expected, work);
+  return layer_of(*pixels, expected, source, limits, work);
 }
 
 Result<Layer> decode_subpixels(std::span<const std::byte> file, Size expected, const PngSource& source,
@@ -120,7 +121,7 @@ Result<Layer> decode_subpixels(std::span<const std::byte> file, Size expected, c
   if (!raw) return tl::unexpected(raw.error());
   const auto pixels = png::decode_colour(work.parts, source);
   if (!pixels) return tl::unexpected(pixels.error());
-  return layer_of(*pixels, expected, work);
+  return layer_of(*pixels, expected, source, limits, work);
 }
 
 }  // namespace hairline

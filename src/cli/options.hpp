@@ -46,6 +46,7 @@ void add_field(CLI::App& app, const FieldRule& rule, const std::function<void(co
 struct Opening {
   std::vector<std::string> set;  // PATH=VALUE, checked
   std::string description, descriptions;
+  std::uint32_t memory_mb = 0;  // 0: as much as is usual
 };
 void add_opening(CLI::App& app, Opening& opening);
 // Reads the descriptions that were named, or else those of the person's own folder. Fails as that does.
