@@ -25,12 +25,6 @@
 namespace hairline {
 namespace {
 
-// A layer as runs, with its measures on their way: the walls and gaps of both directions are lists as long as its
-// spans.
-std::uint64_t layer_bytes(const Layer& layer, const Mask& solid) {
-  return 48 * layer.runs.size() + 270 * solid.spans.size();
-}
-
 Result<LookedAt> look_at(const Job& job, Room& room, std::uint32_t number) {
   auto layer = job.archive.read_layer(number);
   if (!layer) return tl::unexpected(std::move(layer.error()));

@@ -9,6 +9,9 @@
 
 namespace hairline {
 
+/// Memory that a layer takes while it is measured, at most: runs, pieces, and the walls and gaps of both directions.
+std::uint64_t layer_bytes(const Layer& layer, const Mask& solid);
+
 /// Stages on several threads share it. With one layer in flight what it answers depends on the job alone.
 class Room {
  public:

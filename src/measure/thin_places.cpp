@@ -118,7 +118,7 @@ ThinPlaces find_thin_places(const Mask& solid, Pitch pitch, const ThicknessSetti
     (phase == Phase::solid ? out.walls : out.gaps) = merge(scratch.upright, scratch.level);
   }
   constexpr std::size_t most_kept = 500'000;
-  if (solid.spans.size() > most_kept) scratch = {};
+  if (std::max(solid.spans.size(), scratch.upright.size() + scratch.level.size()) > most_kept) scratch = {};
   return out;
 }
 
