@@ -61,7 +61,7 @@ TEST_CASE("every command that reads layers keeps to the memory it may take") {
     CHECK(has(said({command, "chequer", "--record", "record.json"}), "layer 3"));
   CHECK(has(said({"measure", "chequer"}), "layer 3"));
   CHECK(has(said({"pack", "chequer", "packed.zip"}), "layer 1: its first"));
-  CHECK_FALSE(fs::exists(bench.folder / "packed.zip"));
+  CHECK_FALSE(std::filesystem::exists(bench.folder / "packed.zip"));
 }
 
 TEST_CASE("the report is the same with any memory that suffices") {
