@@ -49,7 +49,8 @@ std::uint64_t layer_bytes(const Layer& layer, const Mask& solid) {
 }
 
 Room::Room(std::uint64_t memory_bytes, Size size)
-    : allowed_(memory_bytes > 0 ? memory_bytes : usual_bytes(size)),
+    : asked_(memory_bytes > 0),
+      allowed_(asked_ ? memory_bytes : usual_bytes(size)),
       most_(static_cast<std::uint64_t>(static_cast<double>(allowed_ - std::min(allowed_, program_bytes)) /
                                        heap_over_asked)) {}
 
@@ -78,9 +79,11 @@ Result<void> Room::fits(std::uint32_t layer, std::uint64_t bytes) {
       ErrorKind::limit, "", layer,
       fmt::format("it and what is found from the top down to it take {} MB of memory or more", needed_mb),
       fmt::format("at most {} MB", allowed_ / megabyte),
-      fmt::format("Patterns of single pixels do not cure one by one: export without dithering. If it is meant so, "
-                  "allow more with --memory {}.",
-                  (needed_mb * 3 / 2 + 99) / 100 * 100)});
+      fmt::format(
+          "{}llow more with --memory {}.",
+          asked_ ? "A"
+                 : "Patterns of single pixels do not cure one by one: export without dithering. If it is meant so, a",
+          (needed_mb * 3 / 2 + 99) / 100 * 100)});
 }
 
 }  // namespace hairline

@@ -38,6 +38,7 @@ class Room {
                     std::uint64_t bytes);
   Result<void> fits(std::uint32_t layer, std::uint64_t bytes);
 
+  bool asked_;             // for, by a person
   std::uint64_t allowed_;  // of the whole program
   std::uint64_t most_;     // of what is counted here
   std::size_t in_flight_ = 1;
