@@ -1,6 +1,7 @@
 /// Layer archives (formats/layer-archive.md): a ZIP or a folder with manifest.json and PNG masks; opened, read layer by
 /// layer, and written. Nothing is unpacked to disk.
 #pragma once
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
@@ -25,6 +26,12 @@ struct Limits {
   std::uint32_t layers = 100'000;
   std::uint32_t entries = 300'000;            ///< files in a ZIP or folder
   std::uint64_t directory_bytes = 64u << 20;  ///< of a ZIP
+  std::uint64_t memory_bytes = 0;  ///< that the program may take; 0: AnalyseSettings::memory_bytes says what is usual
+  /// Runs of equal value in a mask.
+  std::uint32_t runs_per_mask() const {
+    return static_cast<std::uint32_t>(memory_bytes == 0 ? 10'000'000
+                                                        : std::min<std::uint64_t>(memory_bytes / 100, 1'000'000'000));
+  }
   std::uint64_t manifest_bytes = 1u << 20;
   std::uint64_t entry_bytes = 512u << 20;  ///< one PNG file as stored
   /// Raw and packed bytes of a mask that is inflated at once, which is fast; a larger one is inflated row by row. The

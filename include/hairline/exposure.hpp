@@ -85,7 +85,13 @@ class ExposurePass {
 
   /// Adds layer `number`; numbers fall by one from layer count to 1. Appends to `finished` the layers whose lists are
   /// final (a flat gap is known only when the solid below it arrives, so a layer is final up to 4 Dp later).
-  void add(std::uint32_t number, const Layer& layer, const Mask& solid, std::vector<CriticalLayer>& finished);
+  /// Stops listing once it would hold more than `most_bytes`: `bytes` is more then, and what is listed is good for
+  /// nothing.
+  void add(std::uint32_t number, const Layer& layer, const Mask& solid, std::vector<CriticalLayer>& finished,
+           std::uint64_t most_bytes = UINT64_MAX);
+  /// Memory held: light, solid of the layers a flat gap may reach through, and lists not yet handed out, with room for
+  /// putting them together. Same layers, same number.
+  std::uint64_t bytes() const;
   /// After layer 1, again and again: the layers not handed out so far, in falling order, then nothing.
   std::optional<CriticalLayer> finish_next();
   /// Complete once `finish_next` has given all.

@@ -213,7 +213,10 @@ class RiskTracker {
   /// Geometry of the next layer, from the top one down to layer 1; kept until its critical lists arrive.
   void add_layer(RiskLayer layer);
   /// Final critical lists of a layer, in falling order.
-  void add_critical(CriticalLayer critical);
+  /// Stops once it would hold more than `most_bytes`: `bytes` is more then, and nothing else may be called.
+  void add_critical(CriticalLayer critical, std::uint64_t most_bytes = UINT64_MAX);
+  /// Memory held, and what `finish` and the report will take. Same layers, same number.
+  std::uint64_t bytes() const;
   /// After layer 1 and the last critical lists; once. `solid_of` gives a layer's solid again, for a close look at the
   /// places that matter; it is asked for falling numbers. Fails only as `solid_of` does.
   Result<RiskFound> finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of);

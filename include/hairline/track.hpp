@@ -39,6 +39,9 @@ class IslandTracker {
   /// (a) with those of the layer added before (b = pieces of layer number + 1), sorted by a.
   void add(std::uint32_t number, double height_mm, const Pieces& pieces, const std::vector<Contact>& contacts_above);
 
+  /// Memory held, and what `finish` will take. Same layers, same number.
+  std::uint64_t bytes() const;
+
   struct Found {
     std::vector<Island> islands;  ///< at least least_island_px, sorted by (layer, box row, box column)
     std::vector<Island> specks;   ///< smaller ones, likewise sorted

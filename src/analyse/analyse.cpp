@@ -5,29 +5,35 @@
 ///
 /// Layers run from the top down, because light of later layers reaches back into earlier ones. What concerns one layer
 /// alone (`look_at`) is done for several layers at once; what joins layers is done in order: `Pass::join_layer` for one
-/// layer, `Pass::judge_layer` for the one before it. So memory is bounded by the layers in flight, and the report does
-/// not depend on the number of threads.
+/// layer, `Pass::judge_layer` for the one before it. The report does not depend on the number of threads. All stages
+/// say what they hold (room.hpp); where that is too much, all is done anew with one layer in flight.
 ///
 /// Beside it: job.hpp (what is known before the first layer), pipeline.hpp (threads), rows.hpp (pixels to mm),
 /// record_notes.hpp (whether the record suits the job).
 #include "hairline/analyse.hpp"
 
+#include <oneapi/tbb/global_control.h>
+#include <oneapi/tbb/info.h>
+
 #include <algorithm>
 
 #include "pipeline.hpp"
 #include "record_notes.hpp"
+#include "room.hpp"
 #include "rows.hpp"
 
 namespace hairline {
 namespace {
 
-Result<LookedAt> look_at(const Job& job, std::uint32_t number) {
+Result<LookedAt> look_at(const Job& job, Room& room, std::uint32_t number) {
   auto layer = job.archive.read_layer(number);
   if (!layer) return tl::unexpected(std::move(layer.error()));
   LookedAt at;
   at.number = number;
   at.layer = std::move(*layer);
   at.solid = solid(at.layer);
+  if (auto fits = room.take_layer(number, layer_bytes(at.layer, at.solid)); !fits)
+    return tl::unexpected(std::move(fits.error()));
   at.pieces = find_pieces(at.solid);
   at.thin = find_thin_places(at.solid, job.settings.pitch, job.asked.thickness);
   for (const Run& run : at.layer.runs) at.brightest = std::max(at.brightest, run.value);
@@ -45,14 +51,14 @@ struct Joined {
 // judged while the next one is joined.
 class Pass {
  public:
-  explicit Pass(const Job& job) : job_(job), islands_(job.settings.pitch) {
+  Pass(const Job& job, Room& room) : job_(job), room_(room), islands_(job.settings.pitch) {
     sums_.rows.resize(job.layers.size());
     if (!job.against) return;
     exposure_.emplace(job.against->exposure);
     risk_.emplace(job.against->risk);
   }
 
-  Joined join_layer(LookedAt now) {
+  Result<Joined> join_layer(LookedAt now) {
     std::vector<Contact> contacts;
     if (now.number < job_.layers.size()) contacts = find_contacts(now.solid, now.pieces, above_solid_, above_pieces_);
     islands_.add(now.number, job_.layers[now.number - 1].height_mm, now.pieces, contacts);
@@ -60,15 +66,24 @@ class Pass {
     above_solid_ = now.solid;
     above_pieces_ = now.pieces;
     std::vector<CriticalLayer> finished;
-    if (exposure_) exposure_->add(now.number, now.layer, now.solid, finished);
-    return {{now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin), std::move(contacts)},
-            std::move(finished)};
+    std::uint64_t held = islands_.bytes();
+    if (exposure_) {
+      const std::uint64_t most = room_.for_joining();
+      exposure_->add(now.number, now.layer, now.solid, finished, most - std::min(most, held));
+      held += exposure_->bytes();
+    }
+    if (auto fits = room_.hold_joining(now.number, held); !fits) return tl::unexpected(std::move(fits.error()));
+    return Joined{{now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin), std::move(contacts)},
+                  std::move(finished)};
   }
 
-  void judge_layer(Joined now) {
-    if (!risk_) return;
+  Result<void> judge_layer(Joined now) {
+    if (!risk_) return {};
+    const std::uint32_t number = now.layer.number;
     risk_->add_layer(std::move(now.layer));
-    for (CriticalLayer& layer : now.finished) risk_->add_critical(std::move(layer));
+    for (CriticalLayer& layer : now.finished)
+      if (auto fits = judge_critical(std::move(layer)); !fits) return fits;
+    return room_.hold_judging(number, risk_->bytes());
   }
 
   Result<Report> report() {
@@ -92,6 +107,12 @@ class Pass {
   }
 
  private:
+  Result<void> judge_critical(CriticalLayer critical) {
+    const std::uint32_t number = critical.layer;
+    risk_->add_critical(std::move(critical), room_.for_judging());
+    return room_.hold_judging(number, risk_->bytes());
+  }
+
   static Error all_black() {
     return {ErrorKind::invalid,
             "",
@@ -104,7 +125,8 @@ class Pass {
   // Nothing at risk without a record.
   Result<RiskFound> finish_risk(BaseReport& base) {
     if (!exposure_) return RiskFound{};
-    while (auto layer = exposure_->finish_next()) risk_->add_critical(std::move(*layer));
+    while (auto layer = exposure_->finish_next())
+      if (auto fits = judge_critical(std::move(*layer)); !fits) return tl::unexpected(std::move(fits.error()));
     base.fuse_mm3 = exposure_->base_losses().fuse_mm3;
     base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(job_.against->risk.model, base.base_s) : 0;
     exposure_.reset();  // the light's buffers are the largest of all
@@ -154,6 +176,7 @@ class Pass {
   }
 
   const Job& job_;
+  Room& room_;
   LayerSums sums_;
   IslandTracker islands_;
   std::optional<ExposurePass> exposure_;
@@ -162,15 +185,27 @@ class Pass {
   Pieces above_pieces_;
 };
 
-Result<Report> read_and_judge(const Job& job, Progress& progress) {
-  Pass pass(job);
-  const auto look = [&job](std::uint32_t number) { return look_at(job, number); };
+Result<Report> read_and_judge(const Job& job, Room& room, std::size_t in_flight, Progress& progress) {
+  room.start(in_flight);
+  Pass pass(job, room);
+  const auto look = [&](std::uint32_t number) { return look_at(job, room, number); };
   const auto join = [&pass](LookedAt layer) { return pass.join_layer(std::move(layer)); };
-  const auto judge_joined = [&pass](Joined layer) { pass.judge_layer(std::move(layer)); };
+  const auto judge_joined = [&pass](Joined layer) { return pass.judge_layer(std::move(layer)); };
   const auto count = static_cast<std::uint32_t>(job.layers.size());
-  if (auto done = top_down(count, job.asked.threads, progress, look, join, judge_joined); !done)
+  if (auto done = top_down(count, in_flight, progress, look, join, judge_joined); !done)
     return tl::unexpected(std::move(done.error()));
   return pass.report();
+}
+
+Result<Report> within_memory(const Job& job, Progress& progress) {
+  namespace tbb = oneapi::tbb;
+  const std::size_t threads =
+      job.asked.threads > 0 ? job.asked.threads : static_cast<std::size_t>(tbb::info::default_concurrency());
+  const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, threads);
+  Room room(job.asked.memory_bytes, job.settings.size);
+  auto report = read_and_judge(job, room, threads == 1 ? 1 : threads + 1, progress);
+  if (report || !room.exceeded() || threads == 1) return report;
+  return read_and_judge(job, room, 1, progress);
 }
 
 }  // namespace
@@ -178,7 +213,7 @@ Result<Report> read_and_judge(const Job& job, Progress& progress) {
 Result<Report> analyse(const Archive& archive, const ResinRecord* record, const AnalyseSettings& settings,
                        Progress& progress) {
   auto report =
-      prepare_job(archive, record, settings).and_then([&](const Job& job) { return read_and_judge(job, progress); });
+      prepare_job(archive, record, settings).and_then([&](const Job& job) { return within_memory(job, progress); });
   if (report)
     if (auto same = archive.unchanged(); !same) report = tl::unexpected(std::move(same.error()));
   if (!report && report.error().file.empty()) report.error().file = archive.path().string();

@@ -91,12 +91,12 @@ Result<Layer> decode(std::span<const std::byte> file, Size expected, const PngSo
   if (work.zeros.size() < length) work.zeros.resize(length);
   if (work.values.size() < std::size_t{expected.width_px} * per_pixel)
     work.values.resize(std::size_t{expected.width_px} * per_pixel);
-  work.collector.start({expected.width_px * per_pixel, expected.height_px});
+  work.collector.start({expected.width_px * per_pixel, expected.height_px}, limits.runs_per_mask());
   const auto collected =
       (work.parts.header.interlaced ? collect_passes(work, meaning, source) : collect_rows(work, meaning, source))
           .and_then([&] { return work.inflater.finish(); });
   if (!collected) return tl::unexpected(collected.error());
-  return work.collector.take();
+  return work.collector.take(source);
 }
 
 }  // namespace

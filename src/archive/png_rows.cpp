@@ -1,5 +1,7 @@
 #include "png_rows.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <bit>
 #include <cstdlib>
@@ -154,8 +156,9 @@ RowKind unfilter(const FilteredRow& row) {
   return std::memcmp(bytes, row.above, row.length) == 0 ? RowKind::equal : RowKind::changed;
 }
 
-void RunCollector::start(Size size) {
+void RunCollector::start(Size size, std::uint32_t most_runs) {
   size_ = size;
+  most_ = most_runs;
   rows_.clear();
   rows_.reserve(size.height_px);
   used_ = 0;
@@ -163,10 +166,12 @@ void RunCollector::start(Size size) {
 }
 
 void RunCollector::repeat() {
+  if (used_ > most_) return;
   rows_.push_back(last_);
 }
 
 void RunCollector::add(const std::uint8_t* pixels) {
+  if (used_ > most_) return;
   const std::uint32_t width = size_.width_px;
   if (runs_.size() < std::size_t{used_} + width) runs_.resize(runs_.size() + runs_.size() / 2 + width);
   Run* const first = runs_.data() + used_;
@@ -185,11 +190,23 @@ void RunCollector::add(const std::uint8_t* pixels) {
   rows_.push_back(last_);
 }
 
-Layer RunCollector::take() {
+Result<Layer> RunCollector::take(const PngSource& source) {
+  if (used_ > most_) {
+    const auto rows = static_cast<std::uint32_t>(rows_.size());
+    runs_ = {};
+    return tl::unexpected(Error{
+        ErrorKind::limit, source.file, source.layer,
+        fmt::format("its first {} of {} rows hold {} runs of equal value", rows, size_.height_px, used_),
+        fmt::format("at most {} in a mask", most_),
+        "Patterns of single pixels do not cure one by one: export without dithering. If it is meant so, allow more "
+        "memory with --memory."});
+  }
   Layer layer;
   layer.size = size_;
   layer.rows = rows_;
   layer.runs.assign(runs_.begin(), runs_.begin() + used_);
+  constexpr std::size_t most_kept = 2'000'000;
+  if (runs_.size() > most_kept) runs_ = {};
   return layer;
 }
 

@@ -5,7 +5,7 @@
 #include <cstdint>
 #include <vector>
 
-#include "hairline/layer.hpp"
+#include "hairline/archive.hpp"
 
 namespace hairline::png {
 
@@ -26,16 +26,17 @@ RowKind unfilter(const FilteredRow& row);
 /// kept.
 class RunCollector {
  public:
-  void start(Size size);
+  void start(Size size, std::uint32_t most_runs);
   void repeat();
   void add(const std::uint8_t* pixels);
-  Layer take();
+  /// Fails with limit when there are more than `most_runs`.
+  Result<Layer> take(const PngSource& source);
 
  private:
   Size size_;
   std::vector<RowRange> rows_;
   std::vector<Run> runs_;  ///< `used_` of them are in use
-  std::uint32_t used_ = 0;
+  std::uint32_t used_ = 0, most_ = 0;
   RowRange last_;
 };
 

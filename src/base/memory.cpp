@@ -1,13 +1,61 @@
 #include "hairline/memory.hpp"
 
+#include <algorithm>
 #include <cstdint>
 #include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <string>
 #if defined(__GLIBC__)
 #include <malloc.h>
 #include <sys/mman.h>
+#include <unistd.h>
 #endif
 
 namespace hairline {
+namespace {
+
+#if defined(__GLIBC__)
+
+std::uint64_t installed() {
+  const long pages = sysconf(_SC_PHYS_PAGES), page = sysconf(_SC_PAGESIZE);
+  return pages > 0 && page > 0 ? static_cast<std::uint64_t>(pages) * static_cast<std::uint64_t>(page) : 0;
+}
+
+// The least limit of a control group and those above it, as `file` in each folder says; a word there means none.
+std::uint64_t least_limit(const std::filesystem::path& root, const std::filesystem::path& group, const char* file) {
+  std::uint64_t least = UINT64_MAX;
+  for (std::filesystem::path at = group.relative_path();; at = at.parent_path()) {
+    std::uint64_t limit = 0;
+    if (std::ifstream(root / at / file) >> limit) least = std::min(least, limit);
+    if (at.empty()) return least;
+  }
+}
+
+std::uint64_t group_limit() {
+  std::uint64_t least = UINT64_MAX;
+  std::ifstream groups("/proc/self/cgroup");
+  for (std::string line; std::getline(groups, line);) {
+    const std::size_t kinds = line.find(':'), group = line.find(':', kinds + 1);
+    if (group == std::string::npos) continue;
+    const std::string kind = line.substr(kinds + 1, group - kinds - 1), path = line.substr(group + 1);
+    if (kind.empty()) least = std::min(least, least_limit("/sys/fs/cgroup", path, "memory.max"));
+    if (("," + kind + ",").find(",memory,") != std::string::npos)
+      least = std::min(least, least_limit("/sys/fs/cgroup/memory", path, "memory.limit_in_bytes"));
+  }
+  return least;
+}
+
+#endif
+
+}  // namespace
+
+std::uint64_t half_of_memory() {
+#if defined(__GLIBC__)
+  if (const std::uint64_t all = installed(); all > 0) return std::min(all, group_limit()) / 2;
+#endif
+  return 1'000'000'000;
+}
 
 void keep_freed_memory() {
 #if defined(__GLIBC__)

@@ -111,6 +111,10 @@ void add_opening(CLI::App& app, Opening& opening) {
       ->type_name("DIR")
       ->envname("HAIRLINE_DESCRIPTIONS");
   app.option_defaults()->group("Options");
+  app.add_option("--memory", opening.memory_mb,
+                 "Memory to take at most, MB (default: half of what there is, and no more than a print should need)")
+      ->check(whole_from_to(64, 100'000'000))
+      ->type_name("MB");
 }
 
 namespace {
@@ -149,6 +153,7 @@ std::vector<std::string> files_read(std::vector<std::string> jobs, const Opening
 Result<OpenOptions> open_options(const Opening& opening, std::optional<double> exposure_s, const std::string& command) {
   OpenOptions out;
   out.command = command;
+  if (opening.memory_mb > 0) out.limits.memory_bytes = std::uint64_t{opening.memory_mb} * 1'000'000;
   for (const std::string& text : opening.set) {
     auto setting = parse_setting(text);
     if (!setting) return tl::unexpected(std::move(setting.error()));

@@ -46,6 +46,7 @@ void add_field(CLI::App& app, const FieldRule& rule, const std::function<void(co
 struct Opening {
   std::vector<std::string> set;  // PATH=VALUE, checked
   std::string description, descriptions;
+  std::uint32_t memory_mb = 0;  // 0: as much as is usual
 };
 void add_opening(CLI::App& app, Opening& opening);
 // All files that may be read: the jobs, the descriptions, and the record of a choice, or all records of its folder.

@@ -151,6 +151,7 @@ void Band::meet(const LayerStep& step, std::span<const Band> bands, BandScratch&
   gaps_.add(step.number, next_, tiles_);
   waiting_.push_back({step.number, false, {}, {}, {}, 0});
   close_gaps(bands, scratch);
+  listed_ += waiting_.back().size();
 }
 
 void Band::meet_plate(std::span<const Band> bands, BandScratch& scratch) {
@@ -384,8 +385,11 @@ void Band::gather_propped(std::uint32_t layer, std::vector<RowSpan>& out) const 
 
 void Band::list(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch) {
   scratch.blurrer.begin(step.layer);
+  const Waiting& waiting = waiting_.back();
+  const std::uint64_t before = waiting.size();
   list_vanishing(step, bands, scratch);
   list_narrow(step, bands, scratch);
+  listed_ += waiting.size() - before;
 }
 
 Rect Band::reach_around(const Rect& box) const {
@@ -526,6 +530,7 @@ void Band::list_narrow(const LayerStep& step, std::span<const Band> bands, BandS
 void Band::hand_out(BandLists& out) {
   Waiting first = std::move(waiting_.front());
   waiting_.pop_front();
+  listed_ -= first.size();
   std::vector<CriticalRun> flat;
   gather_flat(first.layer, flat);
   gather_propped(first.layer, out.propped);

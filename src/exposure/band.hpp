@@ -79,6 +79,9 @@ class Band {
   /// The lists of the highest layer not yet handed out, in place of what `out` held.
   void hand_out(BandLists& out);
 
+  /// Runs that wait for being handed out.
+  std::uint64_t listed() const { return listed_; }
+  std::uint64_t light_bytes() const { return linear_.bytes() + fixed_.bytes(); }
   /// Has some solid pixel of the layer exposed last enough light to be bulk for sure?
   bool surely_bulk() const { return surely_bulk_; }
   /// Settled light of the layer added last, in the units it is judged in: at 1 s for normal layers, at the job's times
@@ -97,6 +100,7 @@ class Band {
     std::vector<CriticalRun> vanish, narrow;
     std::vector<FlatRun> floor_of;    // gaps whose floor this layer is, sorted
     std::uint32_t highest_since = 0;  // of them
+    std::uint64_t size() const { return vanish.size() + narrow.size() + floor_of.size(); }
   };
   struct Listed;   // a tile with listed pixels
   struct Closing;  // a tile with flat gaps that close
@@ -129,6 +133,7 @@ class Band {
   BitBand near_bulk_;                     // solid pixels that could make others bulk, while none is so for sure
   bool surely_bulk_ = false;
   std::deque<Waiting> waiting_;  // highest layer first
+  std::uint64_t listed_ = 0;     // runs in it
 };
 
 }  // namespace hairline::exposure

@@ -41,6 +41,8 @@ class FieldBand {
   void compare(std::uint32_t tx, float above, const TileBits& within, TileBits& bits) const;
   /// Adds times * field to one tile's values.
   void add_to(std::uint32_t tx, float times, float* out) const;
+  /// Memory of the patterns.
+  std::uint64_t bytes() const { return blocks_.size() * block_tiles * tile_px * sizeof(float); }
 
  private:
   struct Tile {

@@ -4,6 +4,7 @@
 #include <oneapi/tbb/parallel_for.h>
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 
 #include "band.hpp"
@@ -31,6 +32,19 @@ struct ExposurePass::State {
   // use(index) for all bands, on all threads there are.
   void for_each_band(auto use) { oneapi::tbb::parallel_for(std::size_t{0}, bands.size(), use); }
 
+  // The same as long as no more than `most` runs are listed in all; each thread may be a band over it.
+  void list_in_each_band(std::uint64_t most, auto use) {
+    std::atomic<std::uint64_t> listed{listed_runs()};
+    for_each_band([&](std::size_t i) {
+      if (listed > most) return;
+      const std::uint64_t before = bands[i].listed();
+      use(i);
+      listed += bands[i].listed() - before;
+    });
+  }
+
+  std::uint64_t listed_runs() const;
+  std::uint64_t light_bytes() const;
   LayerStep step_of(std::uint32_t number, const Layer& layer, const Mask& solid) const;
   std::optional<CriticalLayer> release(double floor_mm);
 };
@@ -48,7 +62,23 @@ std::uint8_t greatest_value(const Layer& layer) {
 // `bulk_value` all around: a third of the light, or more, comes from within 3 blur of there.
 constexpr float surely_bulk_from = 0.96f;
 
+// Of a run until its layer has been handed out, in lists that grow and are put together.
+constexpr std::uint64_t run_bytes = 48;
+
 }  // namespace
+
+std::uint64_t ExposurePass::State::listed_runs() const {
+  std::uint64_t runs = 0;
+  for (const Band& band : bands) runs += band.listed();
+  return runs;
+}
+
+// Beside the patterns of light there is a bit for each pixel, of each layer of a flat gap and of half a dozen maps.
+std::uint64_t ExposurePass::State::light_bytes() const {
+  std::uint64_t bytes = std::uint64_t{context.grid.nx} * context.grid.ny * 20 * sizeof(TileBits);
+  for (const Band& band : bands) bytes += band.light_bytes();
+  return bytes;
+}
 
 LayerStep ExposurePass::State::step_of(std::uint32_t number, const Layer& layer, const Mask& solid) const {
   LayerStep step{number, context.printed(number), layer, solid};
@@ -104,14 +134,17 @@ ExposurePass::ExposurePass(ExposurePass&&) noexcept = default;
 ExposurePass& ExposurePass::operator=(ExposurePass&&) noexcept = default;
 
 void ExposurePass::add(std::uint32_t number, const Layer& layer, const Mask& solid,
-                       std::vector<CriticalLayer>& finished) {
+                       std::vector<CriticalLayer>& finished, std::uint64_t most_bytes) {
   State& s = *state_;
   LayerStep step = s.step_of(number, layer, solid);
-  s.for_each_band([&](std::size_t i) { s.bands[i].meet(step, s.bands, s.scratch.local()); });
+  const std::uint64_t light = s.light_bytes(), most = (most_bytes - std::min(most_bytes, light)) / run_bytes;
+  s.list_in_each_band(most, [&](std::size_t i) { s.bands[i].meet(step, s.bands, s.scratch.local()); });
+  if (bytes() > most_bytes) return;
   s.for_each_band([&](std::size_t i) { s.bands[i].expose(step, s.scratch.local()); });
   step.seek_bulk = step.greatest >= bulk_value &&
                    std::none_of(s.bands.begin(), s.bands.end(), [](const Band& band) { return band.surely_bulk(); });
-  s.for_each_band([&](std::size_t i) { s.bands[i].list(step, s.bands, s.scratch.local()); });
+  s.list_in_each_band(most, [&](std::size_t i) { s.bands[i].list(step, s.bands, s.scratch.local()); });
+  if (bytes() > most_bytes) return;
   if (number == 1) s.for_each_band([&](std::size_t i) { s.bands[i].meet_plate(s.bands, s.scratch.local()); });
   s.waiting.push_back(number);
   s.last = number;
@@ -120,6 +153,10 @@ void ExposurePass::add(std::uint32_t number, const Layer& layer, const Mask& sol
 
 std::optional<CriticalLayer> ExposurePass::finish_next() {
   return state_->release(-INFINITY);
+}
+
+std::uint64_t ExposurePass::bytes() const {
+  return state_->light_bytes() + state_->listed_runs() * run_bytes;
 }
 
 const BaseLosses& ExposurePass::base_losses() const {

@@ -117,6 +117,8 @@ ThinPlaces find_thin_places(const Mask& solid, Pitch pitch, const ThicknessSetti
     list_level(scratch.strands, pitch.y_mm, solid.size.height_px, scratch);
     (phase == Phase::solid ? out.walls : out.gaps) = merge(scratch.upright, scratch.level);
   }
+  constexpr std::size_t most_kept = 500'000;
+  if (std::max(solid.spans.size(), scratch.upright.size() + scratch.level.size()) > most_kept) scratch = {};
   return out;
 }
 

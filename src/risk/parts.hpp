@@ -28,6 +28,9 @@ struct Bonds {
   void absorb(const Bonds& other);           ///< all but the loads
 };
 
+/// Memory of bonds with a few entries.
+inline constexpr std::uint64_t bonds_bytes = sizeof(Bonds) + 64;
+
 /// Puts a number into a sorted list, once.
 void note(std::vector<std::uint32_t>& sorted, std::uint32_t number);
 
@@ -74,6 +77,7 @@ class Parts {
   std::uint32_t of_above(std::uint32_t stretch) { return above_[stretch] == none ? none : find(above_[stretch]); }
   Part& at(std::uint32_t part) { return parts_[part]; }
   Bonds& bonds(std::uint32_t part);
+  std::uint64_t bytes() const;
   /// Calls see(part) for the parts that are open.
   template <class See>
   void each_open(See see) const {

@@ -106,6 +106,7 @@ constexpr std::size_t most_whole_bytes = std::size_t{64} << 20;
 
 void RunStore::add(StoredLayer layer) {
   if (layer.solid) whole_bytes_ += bytes_of(*layer.solid);
+  run_count_ += layer.vanish.size() + layer.fuse.size();
   layers_.push_back(std::move(layer));
   while (whole_bytes_ > most_whole_bytes) drop_solid();
 }
@@ -124,7 +125,8 @@ void RunStore::prune(std::uint32_t number, const std::vector<BoxVoxels>& run_box
     if (layer.number >= pruned_to_) continue;
     const Marks run_marks(run_boxes, layer.number), solid_marks(solid_boxes, layer.number);
     for (auto* runs : {&layer.vanish, &layer.fuse}) {
-      std::erase_if(*runs, [&](const RiskRun& run) { return !run_marks.meets(run.row, run.begin, run.end); });
+      run_count_ -=
+          std::erase_if(*runs, [&](const RiskRun& run) { return !run_marks.meets(run.row, run.begin, run.end); });
       runs->shrink_to_fit();
     }
     if (!layer.solid) continue;

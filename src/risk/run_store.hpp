@@ -71,6 +71,7 @@ class RunStore {
   /// Of layers over `number` only runs in one of the first boxes and solid in one of the others stay; each layer is
   /// looked through once.
   void prune(std::uint32_t number, const std::vector<BoxVoxels>& run_boxes, const std::vector<BoxVoxels>& solid_boxes);
+  std::uint64_t bytes() const { return whole_bytes_ + run_count_ * sizeof(RiskRun); }
   std::uint32_t pruned_to() const { return pruned_to_; }
   const StoredLayer* find(std::uint32_t number) const;
   /// Calls see(layer, run, lot) for the runs that meet a box, at one time.
@@ -81,8 +82,9 @@ class RunStore {
   void drop_solid();
 
   std::deque<StoredLayer> layers_;  // highest first
-  std::size_t whole_bytes_ = 0;     // of solid that has not been looked through
-  std::size_t next_dropped_ = 0;    // index of the highest layer whose solid may still be dropped
+  std::uint64_t run_count_ = 0;
+  std::size_t whole_bytes_ = 0;   // of solid that has not been looked through
+  std::size_t next_dropped_ = 0;  // index of the highest layer whose solid may still be dropped
   std::uint32_t pruned_to_ = UINT32_MAX;
 };
 

@@ -23,6 +23,13 @@ Element element(const CutLayer& layer, std::uint32_t e) {
 
 }  // namespace
 
+std::uint64_t Standing::bytes() const {
+  std::uint64_t bytes = standing_.bytes() + sure_.bytes() + starts_.capacity() * sizeof(Start);
+  for (const auto* list : {&stands_now_, &stands_above_, &sure_now_, &sure_above_, &group_, &group_above_, &drawn_of_})
+    bytes += list->capacity() * sizeof(std::uint32_t);
+  return bytes;
+}
+
 // What the parts that end above layer `number` hold, before that layer joins the bodies.
 void Standing::weigh(std::uint32_t number, Parts& parts) {
   parts.each_ending(number, [&](std::uint32_t part) {

@@ -27,6 +27,7 @@ class Standing {
   /// that does not, and may stay, goes with the body it is on.
   bool may_carry(const Part& part, bool at_border);
 
+  std::uint64_t bytes() const;
   /// After all layers: fills in what the parts carry and the bodies that fall with them.
   void settle(std::vector<EndedPart>& parts, Bodies& drawn);
   /// What falls, with indices of `parts` in place of ids; biggest first. After `settle`.

@@ -43,6 +43,46 @@ struct BulkLayer {
 
 }  // namespace
 
+namespace {
+
+std::uint64_t bytes_of(const RiskLayer& layer) {
+  return layer.solid.rows.size() * sizeof(RowRange) + layer.solid.spans.size() * (sizeof(Span) + 4) +
+         layer.pieces.pieces.size() * sizeof(Piece) + layer.contacts_above.size() * sizeof(Contact) +
+         (layer.thin.walls.size() + layer.thin.gaps.size()) * sizeof(ThinPlace);
+}
+
+std::uint64_t bytes_of(const CriticalLayer& layer) {
+  return (layer.vanish.size() + layer.fuse.size()) * sizeof(CriticalRun) + layer.propped.size() * sizeof(RowSpan);
+}
+
+std::uint64_t bytes_of(const LayerStretches& all) {
+  return all.stretches.capacity() * sizeof(Stretch) + (all.beside.capacity() + all.above.capacity()) * sizeof(Touch);
+}
+
+std::uint64_t bytes_of(const CutLayer& layer) {
+  const std::size_t links = layer.beside.capacity() + layer.above.capacity() + layer.below_above.capacity();
+  return bytes_of(layer.cut) + links * sizeof(Link) + layer.contacts.capacity() * sizeof(Contact) +
+         layer.drawn.capacity() * 4 + layer.core->solid.spans.capacity() * (sizeof(Span) + 4) +
+         layer.core->pieces.pieces.capacity() * sizeof(Piece);
+}
+
+// Of a critical run while its layer is cut and joined to the one above, and of a part on its way to the report (with
+// its detail, and the words for it) or, at other times than the job's own, to a row.
+constexpr std::uint64_t cut_bytes = 300, told_bytes = 1500, counted_bytes = 700;
+
+std::uint64_t bytes_of(const TimeState& at) {
+  return at.ended.parts.size() * (at.ended.judged ? told_bytes : counted_bytes) + at.vanish.bytes() + at.fuse.bytes() +
+         at.standing.bytes();
+}
+
+// What a layer adds at one time, at most: each of its elements a body, each of its stretches a part.
+std::uint64_t most_added(const CutLayer& layer, const LayerStretches& gaps) {
+  return layer.element_count() * (2 * (sizeof(Body) + 4) + 8 * 4) +
+         layer.cut.stretches.size() * (sizeof(Part) + bonds_bytes) + gaps.stretches.size() * sizeof(Part);
+}
+
+}  // namespace
+
 struct RiskTracker::State {
   RiskContext context;
   Certainty certainty;
@@ -50,6 +90,8 @@ struct RiskTracker::State {
   std::size_t judged = 0;  // index of the job's own time
   std::deque<RiskLayer> waiting;
   std::deque<CriticalLayer> ready;
+  std::uint64_t waiting_bytes = 0;  // of both
+  std::uint64_t over_bytes = 0;     // held when it was too much
   std::vector<TimeState> times;
   RunStore store;
   Bodies drawn;
@@ -73,7 +115,9 @@ struct RiskTracker::State {
 
   bool is_base(std::uint32_t number) const { return context.layers[number - 1].kind != LayerKind::normal; }
   LotRule rule_of(std::uint32_t number) const;
-  void process(const RiskLayer* below);
+  std::uint64_t bytes() const;
+  bool fits(std::uint64_t more_bytes, std::uint64_t most_bytes);
+  void process(const RiskLayer* below, std::uint64_t most_bytes);
   std::vector<std::uint32_t> follow_drawn(const RiskLayer& layer);
   void weigh_solid(const RiskLayer& layer, const CriticalLayer& critical);
   void note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped);
@@ -200,11 +244,13 @@ void RiskTracker::State::add_at(TimeState& at, const LayerFacts& facts, const Cu
 }
 
 // The highest layer that waits; `below`: the one beneath it, null under layer 1.
-void RiskTracker::State::process(const RiskLayer* below) {
+void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_bytes) {
+  if (!fits((ready.front().vanish.size() + ready.front().fuse.size()) * cut_bytes, most_bytes)) return;
   RiskLayer layer = std::move(waiting.front());
   CriticalLayer critical = std::move(ready.front());
   waiting.pop_front();
   ready.pop_front();
+  waiting_bytes -= bytes_of(layer) + bytes_of(critical);
   const std::uint32_t number = layer.number;
   const PrintedLayer& printed = context.layers[number - 1];
   weigh_solid(layer, critical);
@@ -230,10 +276,27 @@ void RiskTracker::State::process(const RiskLayer* below) {
   above_drawn = drawn_here;
   const bool border = number < context.layers.size() && is_base(number) != is_base(number + 1);
   const LayerFacts facts{number, now.voxel_mm3, is_base(number), border};
-  for (TimeState& at : times) add_at(at, facts, now, gaps);
+  const std::uint64_t more = bytes_of(now) + bytes_of(gaps) + most_added(now, gaps);
+  for (TimeState& at : times) {
+    if (!fits(more, most_bytes)) return;
+    add_at(at, facts, now, gaps);
+  }
   above = std::move(now);
   gaps_above = std::move(gaps);
   if (number % 32 == 0) prune(number);
+}
+
+std::uint64_t RiskTracker::State::bytes() const {
+  std::uint64_t bytes =
+      waiting_bytes + store.bytes() + drawn.bytes() + bytes_of(gaps_above) + found.propped.capacity() * sizeof(Propped);
+  if (above) bytes += bytes_of(*above);
+  for (const TimeState& at : times) bytes += bytes_of(at);
+  return bytes;
+}
+
+bool RiskTracker::State::fits(std::uint64_t more_bytes, std::uint64_t most_bytes) {
+  if (const std::uint64_t all = bytes() + more_bytes; all > most_bytes) over_bytes = all;
+  return over_bytes == 0;
 }
 
 // Runs of layers that no open part reaches stay only where something may be looked at again.
@@ -379,18 +442,27 @@ RiskTracker::RiskTracker(RiskTracker&&) noexcept = default;
 RiskTracker& RiskTracker::operator=(RiskTracker&&) noexcept = default;
 
 void RiskTracker::add_layer(RiskLayer layer) {
+  state_->waiting_bytes += bytes_of(layer);
   state_->waiting.push_back(std::move(layer));
 }
 
-void RiskTracker::add_critical(CriticalLayer critical) {
+std::uint64_t RiskTracker::bytes() const {
+  return std::max(state_->over_bytes, state_->bytes());
+}
+
+void RiskTracker::add_critical(CriticalLayer critical, std::uint64_t most_bytes) {
   State& s = *state_;
+  s.waiting_bytes += bytes_of(critical);
   s.ready.push_back(std::move(critical));
-  while (!s.ready.empty() && s.waiting.size() > 1) s.process(&s.waiting[1]);
+  while (!s.ready.empty() && s.over_bytes == 0) {
+    const bool last = s.waiting.front().number == 1;
+    if (!last && s.waiting.size() < 2) return;
+    s.process(last ? nullptr : &s.waiting[1], most_bytes);
+  }
 }
 
 Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
   State& s = *state_;
-  while (!s.waiting.empty()) s.process(s.waiting.size() > 1 ? &s.waiting[1] : nullptr);
   s.above.reset();
   s.above_drawn.reset();
   std::vector<TimeParts> parts;

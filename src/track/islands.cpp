@@ -283,6 +283,13 @@ void IslandTracker::add(std::uint32_t number, double height_mm, const Pieces& pi
   for (const State::Open& tube : state.open) state.tube_of.push_back(tube.tube);
 }
 
+std::uint64_t IslandTracker::bytes() const {
+  constexpr std::uint64_t tube_bytes = 320;  // with its body, what lies below it, and the island it may be
+  const Tubes& all = state_->all;
+  return all.tubes.size() * tube_bytes + all.links.size() * 24 + all.logs.size() +
+         state_->open.size() * (sizeof(State::Open) + 64);
+}
+
 IslandTracker::Found IslandTracker::finish() {
   state_->end_open();
   std::vector<Growth> islands = PlateUp(state_->all, state_->pitch).run();
