@@ -146,7 +146,8 @@ std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings);
 std::string coupon_file_name(double exposure_s);
 
 /// Writes one archive per exposure, coupon.stl and coupon-sheet.html into `dir` (made if missing). Returns the paths in
-/// that order. Fails with usage (settings), unwritable, cancelled; no half-written file is left.
+/// that order. Fails with usage (settings, and archives larger than `Limits`), unwritable, cancelled; no half-written
+/// file is left.
 Result<std::vector<std::filesystem::path>> write_coupon(const std::filesystem::path& dir,
                                                         const CouponSettings& settings, Progress* progress = nullptr);
 
