@@ -157,8 +157,8 @@ struct WrittenCoupon {
   std::vector<std::filesystem::path> files;  ///< one archive per exposure, coupon.stl, coupon-sheet.html
   std::vector<CouponPrint> prints;           ///< in the order of the exposures
 };
-/// Writes them into `dir` (made if missing). Fails with usage (settings), unwritable, cancelled; no half-written file
-/// is left.
+/// Writes them into `dir` (made if missing). Fails with usage (settings, and archives larger than `Limits`), unwritable, cancelled; no
+/// half-written file is left.
 Result<WrittenCoupon> write_coupon(const std::filesystem::path& dir, const CouponSettings& settings,
                                    Progress* progress = nullptr);
 

@@ -37,9 +37,12 @@ Result<void> make_folder(const std::filesystem::path& path);
 /// UTF-8 with bad bytes replaced by U+FFFD (for JSON and HTML), one for each longest beginning of a well-formed
 /// sequence (Unicode Standard, section 3.9).
 std::string valid_utf8(std::string_view bytes);
-/// Text safe for a terminal: control characters, line separators, marks that turn the direction of writing, and bad
-/// UTF-8 bytes as \xNN.
+/// Text safe for a terminal: control characters, line separators, marks that turn the direction of writing, characters
+/// that are not seen, and bad UTF-8 bytes as \xNN.
 std::string visible(std::string_view bytes);
+/// Text that takes over `most_columns` as `visible` shows it, with "..." in its middle instead of the rest: twice as
+/// much of its beginning is kept as of its end. Characters stay whole; wide ones count as one column.
+std::string in_short(std::string_view bytes, std::size_t most_columns);
 /// A word as a shell takes it: quoted where it holds more than letters, digits and a few signs.
 std::string shell_word(std::string word);
 /// Without the mark that some programs put in front of UTF-8 text.
@@ -52,11 +55,5 @@ bool natural_less(std::string_view a, std::string_view b);
 /// letters added, left out, replaced, and neighbours swapped; capitals do not matter. Empty when the nearest differs in
 /// more than a third of the letters asked for (one difference is always near).
 std::string nearest_name(std::string_view asked, const std::vector<std::string>& names);
-
-/// Deepest nesting of brackets in a JSON text, outside its strings; of any text, sound or not. A reader that calls
-/// itself for each level must refuse foreign text that is nested too deep.
-std::size_t nesting_depth(std::string_view json);
-/// What is asked of JSON from foreign files.
-inline constexpr std::size_t most_nesting = 100;
 
 }  // namespace hairline

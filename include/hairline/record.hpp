@@ -51,6 +51,9 @@ struct SupersededReading {
   std::string reading;      ///< in JSON, as it was written
 };
 
+/// Coupons, cure depths and bases together. A bench reads a few in an evening; each is held against all others.
+inline constexpr std::size_t most_readings = 5000;
+
 struct ResinRecord {
   std::string file;                       ///< where it was read from; empty for a new one
   std::vector<std::string> remarks = {};  ///< how it was chosen among others, as sentences; no part of the file

@@ -36,8 +36,9 @@ struct Error {
 template <class T>
 using Result = tl::expected<T, Error>;
 
-/// The error as one paragraph: `file, layer N: found; expected this. Advice.` Parts that are empty are left out. Ends
-/// with a full stop and holds no line break (those of foreign names become \x0A and \x0D).
+/// The error as one paragraph: `file, layer N: found; expected this. Advice.` Parts that are empty are left out; long
+/// ones are shortened in the middle, words over 100 columns first. Ends with a full stop and holds no line break (those
+/// of foreign names become \x0A and \x0D).
 std::string to_paragraph(const Error& error);
 
 /// The kind's name as written in JSON and in tests ("broken", "mismatch", ...).

@@ -123,7 +123,7 @@ std::string write_description(const ArchiveDescription& description) {
     if (one.from == From::ask) {
       to["ask"] = one.value;
     } else if (one.from == From::constant) {
-      const Json value = Json::parse(one.value, nullptr, false);
+      const Json value = json_in(one.value);
       to["constant"] = value.is_discarded() || value.is_structured() ? Json(one.value) : value;
     } else {
       to["entry"] = one.entry;

@@ -10,6 +10,7 @@
 #include <sstream>
 
 #include "../base/ascii.hpp"
+#include "../base/fields.hpp"
 #include "hairline/files.hpp"
 #include "hairline/foreign.hpp"
 
@@ -29,8 +30,9 @@ Error no_such_syntax(const std::string& name, const char* syntax, const std::str
 
 Found in_json(const std::string& text, const std::string& name, const std::string& key) {
   using Json = nlohmann::ordered_json;
-  if (nesting_depth(text) > most_nesting) return tl::unexpected(no_such_syntax(name, "JSON", ": nested too deep"));
-  const Json all = Json::parse(text, nullptr, false);
+  Json all;
+  if (parse_json(text, all).fault == JsonFault::deep)
+    return tl::unexpected(no_such_syntax(name, "JSON", ": nested too deep"));
   if (all.is_discarded()) return tl::unexpected(no_such_syntax(name, "JSON", ""));
   try {
     const Json::json_pointer pointer(key);

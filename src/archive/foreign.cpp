@@ -357,8 +357,7 @@ std::string manifest_of(const Gathered& given, const Size& size, std::size_t lay
 }  // namespace
 
 bool is_ours(const std::string& manifest) {
-  if (nesting_depth(manifest) > most_nesting) return true;
-  const Json all = Json::parse(manifest, nullptr, false);
+  const Json all = json_in(manifest);
   return all.is_discarded() || (all.is_object() && all.value("format", Json()) == "layer-archive");
 }
 
@@ -368,7 +367,7 @@ Result<std::string> with_settings(const std::string& manifest, const std::vector
   auto kind = mask_kind(given, "");
   if (!kind) return tl::unexpected(std::move(kind.error()));
   masks = *kind;
-  Json all = nesting_depth(manifest) > most_nesting ? Json() : Json::parse(manifest, nullptr, false);
+  Json all = json_in(manifest);
   if (given.empty() || !all.is_object()) return manifest;
   for (const auto& [path, one] : given) {
     std::string to = path == "masks.files" ? "layers.files" : path == "masks.mirrored" ? "image.mirrored" : path;

@@ -31,25 +31,32 @@ Error error_of(ErrorKind kind, std::string found, std::string expected, std::str
 
 Result<Json> parsed(const std::string& text, const JsonKind& kind) {
   const std::string noun = kind.noun;
-  if (nesting_depth(text) > most_nesting)
-    return tl::unexpected(error_of(ErrorKind::limit, noun + " is nested too deep",
-                                   fmt::format("at most {} levels", most_nesting), kind.damaged));
-  std::string found;
-  try {
-    Json document = Json::parse(text);
-    if (document.is_object()) return document;
-    return tl::unexpected(
-        error_of(ErrorKind::invalid, filled(kind.no_object, noun, shown(document, kind)), kind.object, kind.other));
-  } catch (const Json::parse_error& e) {
-    found = fmt::format("{} is not JSON ({})", noun, place_in(text, e.byte));
-  } catch (const Json::exception&) {
-    found = noun + " holds a number too large to be read";
+  const auto error = [&](ErrorKind what, std::string found, std::string expected, const char* advice) {
+    return tl::unexpected(error_of(what, std::move(found), std::move(expected), advice));
+  };
+  Json document;
+  const auto [fault, byte] = parse_json(text, document);
+  switch (fault) {
+    case JsonFault::none:
+      break;
+    case JsonFault::syntax:
+      return error(ErrorKind::broken, fmt::format("{} is not JSON ({})", noun, place_in(text, byte)), "a JSON text",
+                   kind.damaged);
+    case JsonFault::number:
+      return error(ErrorKind::broken, noun + " holds a number too large to be read", "a JSON text", kind.damaged);
+    case JsonFault::deep:
+      return error(ErrorKind::limit, noun + " is nested too deep", fmt::format("at most {} levels", most_nesting),
+                   kind.damaged);
+    case JsonFault::large:
+      return error(ErrorKind::limit, fmt::format("{} holds over {} values", noun, most_values),
+                   "a text with fewer of them", kind.damaged);
   }
-  return tl::unexpected(error_of(ErrorKind::broken, found, "a JSON text", kind.damaged));
+  if (document.is_object()) return document;
+  return error(ErrorKind::invalid, filled(kind.no_object, noun, shown(document, kind)), kind.object, kind.other);
 }
 
 std::optional<Error> wrong_kind(const Json& document, const JsonKind& kind) {
-  const std::pair<const char*, Json> members[] = {{"format", kind.format}, {"version", Json::parse(kind.version)}};
+  const std::pair<const char*, Json> members[] = {{"format", kind.format}, {"version", json_in(kind.version)}};
   for (const auto& [key, value] : members) {
     const std::string expected = filled(kind.kind_expected, key, json_text(value));
     const auto at = document.find(key);
@@ -274,18 +281,11 @@ std::string any_of(std::span<const char* const> words) {
 std::string shown(const Json& value, const JsonKind& kind) {
   if (value.is_array()) return kind.list;
   if (value.is_object()) return kind.object;
-  std::string text = json_text(value);
-  if (text.size() > 60) text = text.substr(0, 57) + "...";
-  return valid_utf8(text);
+  return valid_utf8(in_short(json_text(value), 60));
 }
 
 std::string json_text(const Json& value, int indent) {
   return value.dump(indent, ' ', false, Json::error_handler_t::replace);
-}
-
-Json object_in(const std::string& text) {
-  Json value = Json::parse(text, nullptr, false);
-  return value.is_object() ? value : Json::object();
 }
 
 }  // namespace hairline

@@ -39,12 +39,40 @@ Utf8Step next_utf8(std::string_view bytes, std::size_t at) {
   return {length, true, code};
 }
 
-// Characters that move the cursor, end a line or turn the direction of writing: a name could hide behind them.
+// Characters that move the cursor, end a line, turn the direction of writing or are not seen at all: a name could hide
+// behind them. Cc, Zl, Zp, Bidi_Control and Default_Ignorable_Code_Point of the Unicode Standard 15
+// (DerivedCoreProperties, from memory), and the noncharacters; only the variation selectors FE00 to FE0F, which
+// pictures have behind them, stay.
 bool harmless(std::uint32_t code) {
-  if (code < 0x20 || (code >= 0x7F && code < 0xA0)) return false;
-  const bool turns =
-      (code >= 0x200E && code <= 0x200F) || (code >= 0x2028 && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069);
-  return !turns;
+  struct Span {
+    std::uint32_t from, to;
+  };
+  constexpr Span unseen[] = {{0x00, 0x1F},       {0x7F, 0x9F},       {0xAD, 0xAD},      {0x34F, 0x34F},
+                             {0x61C, 0x61C},     {0x115F, 0x1160},   {0x17B4, 0x17B5},  {0x180B, 0x180F},
+                             {0x200B, 0x200F},   {0x2028, 0x202E},   {0x2060, 0x206F},  {0x3164, 0x3164},
+                             {0xFDD0, 0xFDEF},   {0xFEFF, 0xFEFF},   {0xFFA0, 0xFFA0},  {0xFFF0, 0xFFFB},
+                             {0x1BCA0, 0x1BCA3}, {0x1D173, 0x1D17A}, {0xE0000, 0xE0FFF}};
+  if ((code & 0xFFFE) == 0xFFFE) return false;
+  return std::none_of(std::begin(unseen), std::end(unseen),
+                      [code](const Span& span) { return span.from <= code && code <= span.to; });
+}
+
+// How many columns a character takes as `visible` shows it; wide ones count as one.
+std::size_t shown_columns(const Utf8Step& step) {
+  return step.valid && harmless(step.code) ? 1 : 4 * step.bytes;
+}
+
+// Bytes of the beginning of `bytes` that is shown in at most `most` columns.
+std::size_t beginning_within(std::string_view bytes, std::size_t most) {
+  std::size_t at = 0;
+  while (at < bytes.size()) {
+    const Utf8Step step = next_utf8(bytes, at);
+    const std::size_t columns = shown_columns(step);
+    if (columns > most) break;
+    most -= columns;
+    at += step.bytes;
+  }
+  return at;
 }
 
 std::string_view digits_at(std::string_view text, std::size_t at) {
@@ -123,6 +151,22 @@ std::string visible(std::string_view bytes) {
   return text;
 }
 
+std::string in_short(std::string_view bytes, std::size_t most_columns) {
+  if (beginning_within(bytes, most_columns) == bytes.size()) return std::string(bytes);
+  const std::size_t kept = most_columns > 3 ? most_columns - 3 : 0, last = kept / 3;
+  std::size_t end = bytes.size(), columns = 0;  // of what is left out
+  while (end > 0) {
+    std::size_t begin = end - 1;
+    while (begin > 0 && end - begin < 4 && (static_cast<unsigned char>(bytes[begin]) & 0xC0) == 0x80) --begin;
+    if (next_utf8(bytes.substr(0, end), begin).bytes != end - begin) begin = end - 1;
+    columns += shown_columns(next_utf8(bytes.substr(0, end), begin));
+    if (columns > last) break;
+    end = begin;
+  }
+  const std::string_view head = bytes.substr(0, beginning_within(bytes, kept - last));
+  return std::string(head).append("...").append(bytes.substr(end));
+}
+
 std::string without_byte_order_mark(std::string text) {
   if (text.starts_with("\xEF\xBB\xBF")) text.erase(0, 3);
   return text;
@@ -147,37 +191,20 @@ bool natural_less(std::string_view a, std::string_view b) {
 }
 
 std::string nearest_name(std::string_view asked, const std::vector<std::string>& names) {
-  constexpr std::size_t longest = 200;  // foreign labels may be of any length, and the table grows with both
+  constexpr std::size_t longest = 100;  // foreign labels may be of any length, and the table grows with both
   std::string nearest;
   std::size_t least = std::max<std::size_t>(1, asked.size() / 3) + 1;
   if (asked.empty() || asked.size() > longest) return nearest;
+  const std::string small = small_letters(asked);
   for (const std::string& name : names) {
-    if (name.empty() || name.size() > longest) continue;
-    const std::size_t count = differences(small_letters(asked), small_letters(name));
+    const std::size_t longer = std::max(asked.size(), name.size()) - std::min(asked.size(), name.size());
+    if (name.empty() || longer >= least) continue;
+    const std::size_t count = differences(small, small_letters(name));
     if (count >= least) continue;
     least = count;
     nearest = name;
   }
   return nearest;
-}
-
-std::size_t nesting_depth(std::string_view json) {
-  std::size_t depth = 0, deepest = 0;
-  bool in_string = false;
-  for (std::size_t i = 0; i < json.size(); ++i) {
-    const char c = json[i];
-    if (in_string) {
-      if (c == '\\') ++i;
-      in_string = c != '"';
-    } else if (c == '"') {
-      in_string = true;
-    } else if (c == '[' || c == '{') {
-      deepest = std::max(deepest, ++depth);
-    } else if ((c == ']' || c == '}') && depth > 0) {
-      --depth;
-    }
-  }
-  return deepest;
 }
 
 }  // namespace hairline

@@ -44,17 +44,15 @@ Error contradiction(const ResinRecord& record, std::string found, std::string ex
 
 std::optional<Error> compare_sizes(const ResinRecord& record, const Observation& a, const Observation& b,
                                    double sigmas) {
+  const bool shrinks = direction(a.seen) < 0, same = same_exposure(a.exposure_s, b.exposure_s);
+  const double over = shrinks ? excess(b, a, sigmas) : excess(a, b, sigmas);
+  if (over <= 0 && !(same && (shrinks ? excess(a, b, sigmas) : excess(b, a, sigmas)) > 0)) return std::nullopt;
   const std::string error = fmt::format("within the reading error ({} mm)", plain(std::max(a.sd_mm, b.sd_mm)));
-  if (same_exposure(a.exposure_s, b.exposure_s)) {
-    if (excess(a, b, sigmas) <= 0 && excess(b, a, sigmas) <= 0) return std::nullopt;
+  if (same)
     return contradiction(record,
                          fmt::format("two readings of the {} at {} s contradict each other: {} mm and {} mm",
                                      name_of(a.seen), plain(a.exposure_s), plain(a.read_mm), plain(b.read_mm)),
                          "one size at one exposure, " + error);
-  }
-  const bool shrinks = direction(a.seen) < 0;
-  const double over = shrinks ? excess(b, a, sigmas) : excess(a, b, sigmas);
-  if (over <= 0) return std::nullopt;
   const char* wrong = shrinks ? "gets thicker" : a.seen == Seen::cure_depth ? "gets shallower" : "gets narrower";
   const char* right = shrinks ? "thinner or equal" : a.seen == Seen::cure_depth ? "deeper or equal" : "wider or equal";
   return contradiction(record, fmt::format("the {} {} with more time: {}", name_of(a.seen), wrong, sizes_of(a, b)),

@@ -73,23 +73,23 @@ void set_aside(ResinRecord& record, const Reading& reading, const std::string& t
   std::erase_if(record.*list, old);
 }
 
+// Adds without a look at what contradicts what; where it fails, nothing was changed.
 template <class Reading>
-Result<Added> add(ResinRecord& record, Reading reading, const std::string& today, IfThere if_there,
-                  const FitSettings& settings) {
+Result<Added> put(ResinRecord& record, Reading reading, const std::string& today, IfThere if_there) {
   if (reading.date.empty()) reading.date = today;
   if (auto problem = problem_of(reading)) {
     problem->file = record.file;
     return tl::unexpected(*problem);
   }
-  ResinRecord edited = record;
-  std::vector<Reading>& list = edited.*kind_of<Reading>.list;
+  std::vector<Reading>& list = record.*kind_of<Reading>.list;
+  const std::size_t old_superseded = record.superseded.size();
   const auto here = [&](const Reading& entry) { return same_print(entry, reading); };
   if (std::any_of(list.begin(), list.end(),
                   [&](const Reading& entry) { return here(entry) && equal(entry, reading); })) {
     return Added::already_there;
   }
-  if (if_there == IfThere::replace) set_aside(edited, reading, today);
-  Added added = edited.superseded.size() > record.superseded.size() ? Added::replaced : Added::added;
+  if (if_there == IfThere::replace) set_aside(record, reading, today);
+  Added added = record.superseded.size() > old_superseded ? Added::replaced : Added::added;
   const auto open =
       std::find_if(list.begin(), list.end(), [&](const Reading& e) { return here(e) && completes(e, reading); });
   if (open != list.end()) {
@@ -98,13 +98,16 @@ Result<Added> add(ResinRecord& record, Reading reading, const std::string& today
   } else {
     list.push_back(std::move(reading));
   }
-  if (auto contradiction = find_contradiction(edited, settings)) {
-    contradiction->advice =
-        "Look at both coupons again; to put the new reading in place of the old one, ask for it to be replaced.";
-    return tl::unexpected(*contradiction);
-  }
-  record = std::move(edited);
   return added;
+}
+
+Result<void> check_edited(const ResinRecord& edited, const FitSettings& settings) {
+  if (auto many = too_many_readings(edited)) return tl::unexpected(*many);
+  auto contradiction = find_contradiction(edited, settings);
+  if (!contradiction) return {};
+  contradiction->advice =
+      "Look at both coupons again; to put the new reading in place of the old one, ask for it to be replaced.";
+  return tl::unexpected(*contradiction);
 }
 
 // --- CSV
@@ -206,7 +209,12 @@ Result<EditedRecord> edit_record(const std::filesystem::path& path,
 
 Result<Added> add_reading(ResinRecord& record, const AnyReading& reading, const std::string& today, IfThere if_there,
                           const FitSettings& settings) {
-  return std::visit([&](const auto& one) { return add(record, one, today, if_there, settings); }, reading);
+  ResinRecord edited = record;
+  const auto added = std::visit([&](const auto& one) { return put(edited, one, today, if_there); }, reading);
+  if (!added || *added == Added::already_there) return added;
+  if (auto sound = check_edited(edited, settings); !sound) return tl::unexpected(sound.error());
+  record = std::move(edited);
+  return added;
 }
 
 Result<std::vector<AnyReading>> parse_readings_csv(const std::string& text, const std::string& file) {
@@ -231,6 +239,12 @@ Result<std::vector<AnyReading>> parse_readings_csv(const std::string& text, cons
     auto reading = reading_from(named(csv, cells));
     if (!reading) return tl::unexpected(csv.error(number, reading.error().found, reading.error().expected));
     readings.push_back(std::move(*reading));
+    if (readings.size() > most_readings) {
+      Error many = csv.error(number, fmt::format("over {} readings", most_readings), "fewer of them");
+      many.kind = ErrorKind::limit;
+      many.advice = "Check that this is the right file; nothing was added.";
+      return tl::unexpected(many);
+    }
   }
   if (readings.empty()) {
     return tl::unexpected(
@@ -248,10 +262,12 @@ Result<std::uint32_t> add_readings(ResinRecord& record, const std::vector<AnyRea
   if (if_there == IfThere::replace)
     for (const auto& any : readings) std::visit([&](const auto& reading) { set_aside(edited, reading, today); }, any);
   for (const auto& any : readings) {
-    const auto added = add_reading(edited, any, today, IfThere::keep, settings);
+    const auto added = std::visit([&](const auto& one) { return put(edited, one, today, IfThere::keep); }, any);
     if (!added) return tl::unexpected(added.error());
     changed += *added != Added::already_there ? 1 : 0;
   }
+  if (changed > 0)
+    if (auto sound = check_edited(edited, settings); !sound) return tl::unexpected(sound.error());
   changed = std::max<std::uint32_t>(changed, edited.superseded.size() > old_superseded ? 1 : 0);
   record = std::move(edited);
   return changed;

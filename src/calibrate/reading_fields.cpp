@@ -203,6 +203,17 @@ template std::optional<Error> problem_of(const BracketReading&);
 template std::optional<Error> problem_of(const CureDepthReading&);
 template std::optional<Error> problem_of(const BaseReading&);
 
+std::optional<Error> too_many_readings(const ResinRecord& record) {
+  const std::size_t count = record.bracket.size() + record.cure_depth.size() + record.base.size();
+  if (count <= most_readings) return std::nullopt;
+  return Error{ErrorKind::limit,
+               record.file,
+               std::nullopt,
+               fmt::format("{} readings in one record", count),
+               fmt::format("at most {}", most_readings),
+               "Keep those of the last evenings, and put the others into a record of their own."};
+}
+
 bool has_sizes(const BracketReading& reading) {
   return std::any_of(size_fields.begin(), size_fields.end(),
                      [&](const auto& field) { return field.get(reading).has_value(); });

@@ -266,6 +266,9 @@ Result<std::vector<AnyReading>> readings_from_options(const Cells& cells);
 template <class Reading>
 std::optional<Error> problem_of(const Reading& reading);
 
+/// A record holds over `most_readings`, as an Error of limit.
+std::optional<Error> too_many_readings(const ResinRecord& record);
+
 bool has_sizes(const BracketReading& reading);
 /// A size as a number, mm; none where it was not read.
 std::optional<double> size_mm(const Field<BracketReading>& field, const BracketReading& reading);

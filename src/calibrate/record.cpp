@@ -188,6 +188,7 @@ Result<ResinRecord> parse_record(const std::string& text, const std::string& fil
   record.source = top->source();
   for (const auto& fact : fact_fields) fact.set(record, value_in(*top, fact));
   read_all_readings(*top, record);
+  if (const auto many = too_many_readings(record)) top->fail(many->kind, many->found, many->expected, many->advice);
   read_fit(*top, record);
   if (top->error()) return tl::unexpected(*top->error());
   return record;

@@ -46,9 +46,9 @@ Result<void> add_folder(const std::string& folder, std::vector<std::string>& job
 }
 
 Result<void> add_list(const std::string& list, std::vector<std::string>& jobs) {
-  const auto text = read_text(list, 1u << 20);
+  auto text = read_text(list, 1u << 20);
   if (!text) return tl::unexpected(text.error());
-  std::istringstream lines(*text);
+  std::istringstream lines(without_byte_order_mark(std::move(*text)));
   for (std::string line; std::getline(lines, line);) {
     if (!line.empty() && line.back() == '\r') line.pop_back();
     if (line.empty() || line.front() == '#') continue;

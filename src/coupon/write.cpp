@@ -22,6 +22,17 @@ void add_exposure_bars(const Coupon& coupon, double exposure_s, std::vector<Outl
   }
 }
 
+// What would be refused when it is read again is not drawn: the limits are those of any archive.
+Result<void> check_readable(const Coupon& coupon, const CouponSettings& settings) {
+  auto again = parse_manifest(write_manifest(coupon_job(coupon, settings, settings.exposures_s.front())), "");
+  if (again) return {};
+  Error error = std::move(again.error());
+  error.kind = ErrorKind::usage;
+  error.found = "the coupon could not be read again: " + error.found;
+  error.advice = "Give a smaller image or shorter labels.";
+  return tl::unexpected(std::move(error));
+}
+
 }  // namespace
 
 Layer draw_coupon_layer(const Coupon& coupon, double exposure_s, std::uint32_t number) {
@@ -99,6 +110,7 @@ Result<WrittenCoupon> write_coupon(const std::filesystem::path& dir, const Coupo
                                    Progress* progress) {
   const Result<Coupon> coupon = lay_out_coupon(settings);
   if (!coupon) return tl::unexpected(coupon.error());
+  if (Result<void> readable = check_readable(*coupon, settings); !readable) return tl::unexpected(readable.error());
   if (Result<void> made = make_folder(dir); !made) return tl::unexpected(made.error());
   Progress own;
   Progress& counted = progress ? *progress : own;

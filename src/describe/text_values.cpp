@@ -83,8 +83,7 @@ struct JsonWalk {
 };
 
 bool json_values(const std::string& text, const std::string& entry, std::vector<TextValue>& out) {
-  if (nesting_depth(text) > most_nesting) return false;
-  const Json all = Json::parse(text, nullptr, false);
+  const Json all = json_in(text);
   if (all.is_discarded() || !all.is_structured()) return false;
   JsonWalk{entry, out}.see(all, "", {}, "");
   return true;

@@ -46,9 +46,13 @@ std::size_t bytes_that_fit(std::string_view text, std::size_t columns) {
 
 // Where the word that begins at `begin` ends; a unit stays with its number, a number with its x or y.
 std::size_t end_of_word(std::string_view text, std::size_t begin) {
-  const std::size_t end = std::min(text.find(' ', begin), text.size());
-  const std::string_view word = text.substr(begin, end - begin);
-  if ((word == "x" || word == "y") && end + 1 < text.size() && text[end + 1] != ' ') return end_of_word(text, end + 1);
+  const auto word_end = [text](std::size_t from) { return std::min(text.find(' ', from), text.size()); };
+  std::size_t end = word_end(begin);
+  while (end == begin + 1 && (text[begin] == 'x' || text[begin] == 'y') && end + 1 < text.size() &&
+         text[end + 1] != ' ') {
+    begin = end + 1;
+    end = word_end(begin);
+  }
   const bool number = text[end - 1] >= '0' && text[end - 1] <= '9';
   if (!number || end + 1 >= text.size()) return end;
   const std::string_view next = text.substr(end + 1, text.find(' ', end + 1) - (end + 1));
@@ -103,8 +107,7 @@ std::vector<std::string> wrapped(std::string_view text, std::size_t columns) {
     const std::size_t end = end_of_word(text, begin);
     std::string_view word = text.substr(begin, end - begin);
     if (used > 0 && used + 1 + width_of(word) > columns) end_line();
-    while (width_of(word) > columns) {
-      const std::size_t bytes = bytes_that_fit(word, columns);
+    for (std::size_t bytes; (bytes = bytes_that_fit(word, columns)) < word.size();) {
       line = word.substr(0, bytes);
       word.remove_prefix(bytes);
       end_line();

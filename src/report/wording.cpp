@@ -214,12 +214,19 @@ bool small_losses(const Report& report) {
 // Cut where it takes too much of a line; foreign bytes stay as they are, but count as they will be shown.
 std::string short_name(const std::string& name) {
   constexpr std::size_t most_columns = 48;
-  if (width_of(visible(name)) <= most_columns) return name;
-  std::size_t bytes = 0;
-  const auto ends_character = [&name](std::size_t at) { return (static_cast<unsigned char>(name[at]) & 0xC0) != 0x80; };
-  for (std::size_t at = 1; at < name.size() && width_of(visible(name.substr(0, at))) + 3 <= most_columns; ++at)
-    if (ends_character(at)) bytes = at;
-  return name.substr(0, bytes) + "...";
+  const auto inside_character = [&name](std::size_t at) {
+    return (static_cast<unsigned char>(name[at]) & 0xC0) == 0x80;
+  };
+  std::size_t kept = 0, columns = 0;
+  for (std::size_t at = 0; at < name.size();) {
+    std::size_t end = at + 1;
+    while (end < name.size() && inside_character(end)) ++end;
+    columns += std::max<std::size_t>(1, width_of(visible(name.substr(at, end - at))));
+    if (columns > most_columns) return name.substr(0, kept) + "...";
+    if (columns + 3 <= most_columns) kept = end;
+    at = end;
+  }
+  return name;
 }
 
 std::string age_text(int days) {

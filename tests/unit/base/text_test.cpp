@@ -101,16 +101,6 @@ TEST_CASE("kinds have fixed names") {
   CHECK(to_string(ErrorKind::limit) == "limit");
 }
 
-TEST_CASE("nesting_depth counts brackets outside strings") {
-  CHECK(nesting_depth("") == 0);
-  CHECK(nesting_depth("7") == 0);
-  CHECK(nesting_depth("{\"a\": [1, {}], \"b\": []}") == 3);
-  CHECK(nesting_depth("[\"[[[[\"]") == 1);
-  CHECK(nesting_depth("[\"\\\"[[\"]") == 1);  // an escaped quote does not end the string
-  CHECK(nesting_depth("]]]][") == 1);
-  CHECK(nesting_depth(std::string(1000, '[')) == 1000);
-}
-
 TEST_CASE("the nearest name is found over any one difference, and over two only in a long word") {
   const std::vector<std::string> names = {"check", "measure", "--lamp-hours", "harbour grey"};
   for (const std::string& name : names) {
@@ -136,4 +126,50 @@ TEST_CASE("the nearest name is found over any one difference, and over two only 
   CHECK(nearest_name("kitten", {"sitting"}).empty());
   CHECK(nearest_name("kittens", {"sittens", "kitteny"}) == "sittens");                // the first of two as near
   CHECK(nearest_name(std::string(100000, 'a'), {std::string(100000, 'a')}).empty());  // too long to be a slip
+}
+
+TEST_CASE("visible shows what is not seen or turns the direction of writing") {
+  // Bidi_Control and Default_Ignorable_Code_Point of the Unicode Standard 15, from memory.
+  for (const char* unseen :
+       {"\u061C", "\u200B",     "\u200D",     "\u200E",     "\u200F",     "\u2028", "\u2029",    "\u202A",
+        "\u202E", "\u2060",     "\u2066",     "\u2069",     "\u00AD",     "\u034F", "\u180E",    "\uFEFF",
+        "\uFFF9", "\U000E0001", "\U000E0041", "\U000E007F", "\U000E0100", "\uFFFE", "\U0010FFFF"}) {
+    const std::string shown = visible(std::string("a") + unseen + "b");
+    CHECK(shown.rfind("a\\x", 0) == 0);
+    CHECK(shown.size() == 2 + 4 * std::string(unseen).size());
+  }
+  for (const char* seen : {"\u00A0", "\u0627", "\u05D0", "\u2010", "\u2030", "\u2764\uFE0F", "\u4E2D", "\U0001F6A2"})
+    CHECK(visible(seen) == seen);
+}
+
+TEST_CASE("a text in short keeps its beginning and its end") {
+  CHECK(in_short("harbour", 7) == "harbour");
+  CHECK(in_short("harbour wall", 9) == "harb...ll");
+  CHECK(in_short("", 0).empty());
+  CHECK(in_short(std::string(6, '\x01'), 24) == std::string(6, '\x01'));  // \x01 is shown in four columns
+  CHECK(in_short(std::string(7, '\x01'), 24) == std::string(3, '\x01') + "..." + '\x01');
+  std::string letters;
+  for (int i = 0; i < 300; ++i) letters += "\xC3\xA4";  // whole letters stay, whatever the width
+  for (std::size_t most = 3; most < 300; ++most) {
+    const std::string text = in_short(letters, most);
+    CHECK(valid_utf8(text) == text);
+    CHECK(text.size() == 2 * (most - 3) + 3);
+  }
+  CHECK(in_short(std::string(1'000'000, '\xFF'), 40).size() < 40);
+}
+
+TEST_CASE("an error stays short whatever it quotes") {
+  const std::string word(100'000, 'w');
+  std::string words;
+  while (words.size() < 100'000) words += "words of no end ";
+  for (const std::string& foreign : {word, words, std::string(100'000, '\x1B'), std::string(100'000, '\xFF')}) {
+    const Error error{ErrorKind::invalid, foreign, {}, "the key \"" + foreign + "\" is left", foreign, "Correct it."};
+    CHECK(visible(to_paragraph(error)).size() < 850);
+  }
+  const Error error{ErrorKind::invalid, "a.zip", {}, "the key \"" + word + "\" is odd", "an even one", "Correct it."};
+  const std::string said = to_paragraph(error);
+  CHECK(said.size() < 200);
+  CHECK(said.rfind("a.zip: the key \"www", 0) == 0);
+  CHECK(said.find("...www") != std::string::npos);
+  CHECK(said.find("\" is odd; expected an even one. Correct it.") != std::string::npos);
 }
