@@ -29,7 +29,7 @@ Result<LookedAt> look_at(const Job& job, std::uint32_t number) {
   at.layer = std::move(*layer);
   at.solid = solid(at.layer);
   at.pieces = find_pieces(at.solid);
-  at.thin = find_thin_places(at.solid, job.settings.pitch, job.asked.thickness);
+  at.thin = find_thin_places(at.layer, at.solid, job.settings.pitch, job.asked.thickness);
   for (const Run& run : at.layer.runs) at.brightest = std::max(at.brightest, run.value);
   at.row = layer_row(job, number, at.pieces, at.thin);
   return at;
