@@ -6,6 +6,7 @@
 /// as drawn, all times in seconds.
 #pragma once
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "hairline/model.hpp"
@@ -41,12 +42,10 @@ struct WidthGrowth {
 struct Growth {
   std::optional<double> normal_mm, base_mm;  ///< a side, in normal and base layers; unset: no record, no such layers
   std::vector<WidthGrowth> widths;           ///< drawn sizes rising in even steps
+  std::vector<std::string> findings;         ///< sentences, see `tight_gaps`
 };
 
 /// Fills in what prints at `exposure_s` for every width that stands in `growth`, and `normal_mm`.
 void add_printed_sizes(const CureModel& model, double height_mm, double exposure_s, Growth& growth);
-
-/// A slot or hole that stays open loses too much over a third of its width.
-inline constexpr double most_lost_share = 1.0 / 3;
 
 }  // namespace hairline

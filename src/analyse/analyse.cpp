@@ -77,6 +77,7 @@ class Pass {
     report.exposure_s = job_.normal_s;
     report.job = job_summary(job_, sums_.rows);
     report.base = base_summary(job_, sums_);
+    report.growth = growth_summary(job_, sums_);
     auto risk = finish_risk(report.base);
     if (!risk) return tl::unexpected(std::move(risk.error()));
     const IslandTracker::Found found = islands_.finish();

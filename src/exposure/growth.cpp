@@ -43,7 +43,7 @@ double width_at_share(const CureModel& model, LightAt light_at, double size_mm, 
     inside = outside;
     outside *= 2;
   }
-  while (outside - inside > exact_to_mm / 4) {
+  while (outside - inside > exact_to_mm) {
     const double middle = (inside + outside) / 2;
     (light_at(model, size_mm, middle) > share ? inside : outside) = middle;
   }

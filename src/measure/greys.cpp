@@ -69,6 +69,7 @@ float Greys::outside(std::uint32_t line, std::int64_t at, int step, bool solid) 
 /// nothing: only what rises from the edge counts.
 float Greys::missing(std::uint32_t line, std::int64_t at, int step, std::uint32_t length, bool solid) {
   const float first = 1 - share(line, at, solid);
+  if (first == 0) return 0;
   if (length == 1) return first / 2;
   if (length == 2) return first;
   const float second = 1 - share(line, at + step, solid);

@@ -1,6 +1,5 @@
 /// Grey edges: where within its pixels the boundary of a run lies (docs/measures.md, Where a boundary lies).
 #pragma once
-#include <cmath>
 #include <cstdint>
 #include <vector>
 
@@ -11,7 +10,7 @@ namespace hairline::inner {
 /// Boundaries are kept to 1/256 of a pixel: floats hold that exactly in any image, so a shape has the same widths
 /// wherever it lies, mirrored or not.
 inline float to_grain(float columns) {
-  return std::round(columns * 256) / 256;
+  return static_cast<float>(static_cast<std::int32_t>(columns * 256 + (columns < 0 ? -0.5f : 0.5f))) / 256;
 }
 
 /// Boundaries of one run, columns: begin and end, moved by what the grey pixels there cover.

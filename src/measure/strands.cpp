@@ -292,6 +292,7 @@ struct FineBoundary {
     return std::max(0.0f, distance2(from) - along * along / (ex * ex + ey * ey));
   }
   float distance(std::size_t from) const {
+    if (from == at && points[from - 1] == points[from] && points[from + 1] == points[from]) return std::abs(dx(from));
     float best2 = distance2(from);
     for (const std::ptrdiff_t way : {-1, 1}) {
       const std::size_t nearest = nearest_along(from, way);
@@ -302,33 +303,30 @@ struct FineBoundary {
 };
 
 /// The width between the boundaries as grey and neighbouring rows say they lie, near the points that were found.
-float fine_width(const StrandBatch& batch, std::size_t at, const Sight& left, const Sight& right, float row_ratio) {
+float fine_width(const StrandBatch& batch, std::size_t at, const Contacts& contacts, float row_ratio) {
   const float x = (batch.fine_left[at] + batch.fine_right[at]) * 0.5f;
-  return FineBoundary{batch.fine_left, x, at, row_ratio}.distance(left.entry) +
-         FineBoundary{batch.fine_right, x, at, row_ratio}.distance(right.entry);
+  return FineBoundary{batch.fine_left, x, at, row_ratio}.distance(contacts.left) +
+         FineBoundary{batch.fine_right, x, at, row_ratio}.distance(contacts.right);
 }
 
-/// Width between the boundaries: the distances to the nearest points on the left and on the right, added. 0 where the
-/// two do not face each other, or where something else is clearly nearer than both. Points up and down that are about
-/// equally near are tried in turn.
-float width_at(const StrandBatch& batch, std::size_t at, const Surroundings& around, const StrandSettings& settings) {
-  const float ratio = static_cast<float>(settings.row_ratio);
-  const Slack slack = slack_of(ratio);
+/// The nearest points on the left and on the right; none where the two do not face each other, or where something else
+/// is clearly nearer than both. Points up and down that are about equally near are tried in turn.
+Contacts contacts_at(const Surroundings& around, const StrandSettings& settings) {
+  const Slack slack = slack_of(static_cast<float>(settings.row_ratio));
   const Sight* seen = around.seen;
   const float left = std::min(seen[left_up].distance, seen[left_down].distance) + slack.side;
   const float right = std::min(seen[right_up].distance, seen[right_down].distance) + slack.side;
-  float width = 0, least_sum = 2 * far_away;
+  Contacts found;
   for (const Quarter l : {left_up, left_down}) {
     for (const Quarter r : {right_up, right_down}) {
       const Sight &p = seen[l], &q = seen[r];
       const float sum = p.distance + q.distance;
-      if (p.distance > left || q.distance > right || sum >= least_sum) continue;
+      if (p.distance > left || q.distance > right || sum >= found.distance) continue;
       if (!are_contacts(around, p, q, static_cast<float>(settings.least_angle_cos), slack)) continue;
-      least_sum = sum;
-      width = fine_width(batch, at, p, q, ratio);
+      found = {sum, p.entry, q.entry};
     }
   }
-  return width;
+  return found;
 }
 
 /// One closed end of a strand, walked inwards: entry(0) is the last row before the end.
@@ -391,7 +389,7 @@ void drop_tips(const EndWalk& end, std::vector<float>& widths) {
 }
 
 /// The common case: the nearest left and right points face each other, and no end is near. False: look closer.
-bool measure_plainly(StrandBatch& batch, std::size_t at, const StrandSettings& settings, float& width) {
+bool look_plainly(StrandBatch& batch, std::size_t at, const StrandSettings& settings, Contacts& contacts) {
   const float ratio = static_cast<float>(settings.row_ratio);
   const Sight left = sight(batch, at, nearer(batch, at, left_up, left_down), ratio);
   const Sight right = sight(batch, at, nearer(batch, at, right_up, right_down), ratio);
@@ -399,7 +397,7 @@ bool measure_plainly(StrandBatch& batch, std::size_t at, const StrandSettings& s
   if (std::max(left.distance, right.distance) > 2 * batch.depth[at]) return false;
   const float limit = static_cast<float>(settings.least_angle_cos) * left.distance * right.distance;
   if (left.dx * right.dx + left.dy * right.dy > limit) return false;
-  width = fine_width(batch, at, left, right, ratio);
+  contacts = {left.distance + right.distance, left.entry, right.entry};
   return true;
 }
 
@@ -500,6 +498,7 @@ void measure_lengths(const StrandBatch& batch, const StrandInBatch& strand, floa
     return slope_at(batch, strand, inner, row_ratio);
   };
   for (std::size_t at = strand.first; at < strand.last; ++at) {
+    if (!(out.widths[batch.slot[at]] > 0)) continue;
     const float s = slope(at);
     out.lengths[batch.slot[at]] = row_ratio * std::sqrt(1 + s * s) * share_of_direction(s);
   }
@@ -507,34 +506,68 @@ void measure_lengths(const StrandBatch& batch, const StrandInBatch& strand, floa
   if (strand.closed_bottom) add_end(bottom, slope(strand.last - 1), out);
 }
 
-void measure_strand(StrandBatch& batch, const StrandInBatch& strand, std::uint32_t reach,
-                    const StrandSettings& settings, Strands& out) {
-  std::vector<float>& widths = out.widths;
+/// Looks for the contacts of every entry; false where no two are near enough to each other to be a thin place.
+bool find_contacts(StrandBatch& batch, const StrandInBatch& strand, std::uint32_t reach,
+                   const StrandSettings& settings) {
   const float ratio = static_cast<float>(settings.row_ratio);
-  const float round = round_width(batch, strand, ratio);
-  smooth_edges(batch, strand, ratio);
   // Entries from which an end is in sight.
   const std::size_t top = strand.closed_top ? strand.first + reach + 1 : strand.first;
   const std::size_t bottom =
       strand.closed_bottom ? strand.last - std::min<std::size_t>(strand.last, reach + 1) : strand.last;
+  bool any = false;
   for (std::size_t at = strand.first; at < strand.last; ++at) {
-    float width = 0;
-    if (at < top || at >= bottom || !measure_plainly(batch, at, settings, width)) {
+    Contacts& contacts = batch.contacts[at];
+    if (at < top || at >= bottom || !look_plainly(batch, at, settings, contacts)) {
       const Surroundings around = surroundings(batch, at, strand, ratio);
       batch.depth[at] = around.nearest;
-      width = width_at(batch, at, around, settings);
+      contacts = contacts_at(around, settings);
     }
-    if (width > 0) width = std::max(width, settings.least_px);
-    widths[batch.slot[at]] = width <= static_cast<float>(settings.limit_px) ? width : 0;
+    any = any || contacts.distance <= static_cast<float>(settings.limit_px) + 2;
+  }
+  return any;
+}
+
+/// The boundaries of a strand as its grey pixels say, and where there is no grey, the rows around.
+void refine(Greys& greys, Phase phase, StrandBatch& batch, const StrandInBatch& strand, float row_ratio) {
+  for (std::size_t at = strand.first; at < strand.last; ++at) {
+    const float left = batch.left[at], right = batch.right[at];
+    Boundaries fine{left, right};
+    if (at > strand.first && batch.slot[at] == batch.slot[at - 1] + 1 && batch.line[at] == batch.line[at - 1])
+      fine = {batch.fine_left[at - 1], batch.fine_right[at - 1]};  // a row like the one before
+    else if (greys.any())
+      fine = greys.boundaries(batch.line[at], static_cast<std::uint32_t>(left), static_cast<std::uint32_t>(right),
+                              phase == Phase::solid);
+    batch.fine_left[at] = fine.left;
+    batch.fine_right[at] = fine.right;
+    batch.hard[at] = fine.left == left && fine.right == right ? 1 : 0;
+  }
+  batch.round = round_width(batch, strand, row_ratio);
+  smooth_edges(batch, strand, row_ratio);
+}
+
+void measure_strand(Greys& greys, const StrandInBatch& strand, const StrandSettings& settings, Strands& out) {
+  StrandBatch& batch = out.batch;
+  std::vector<float>& widths = out.widths;
+  if (!find_contacts(batch, strand, out.reach, settings)) {
+    for (std::size_t at = strand.first; at < strand.last; ++at) widths[batch.slot[at]] = 0;
+    return;
+  }
+  const float ratio = static_cast<float>(settings.row_ratio), limit = static_cast<float>(settings.limit_px);
+  refine(greys, settings.phase, batch, strand, ratio);
+  for (std::size_t at = strand.first; at < strand.last; ++at) {
+    const Contacts& contacts = batch.contacts[at];
+    float width = 0;
+    if (contacts.distance <= limit + 2) width = std::max(fine_width(batch, at, contacts, ratio), settings.least_px);
+    widths[batch.slot[at]] = width <= limit ? width : 0;
   }
   const std::size_t count = strand.last - strand.first;
   if (strand.closed_top) drop_tips({batch, strand.first, true, count, !strand.closed_bottom, ratio}, widths);
   if (strand.closed_bottom) drop_tips({batch, strand.last - 1, false, count, !strand.closed_top, ratio}, widths);
   measure_lengths(batch, strand, ratio, out);
-  if (round == 0) return;
+  if (batch.round == 0) return;
   for (std::size_t at = strand.first; at < strand.last; ++at) {
     float& width = widths[batch.slot[at]];
-    if (width > 0) width = round <= static_cast<float>(settings.limit_px) ? round : 0;
+    if (width > 0) width = batch.round <= limit ? batch.round : 0;
     out.lengths[batch.slot[at]] /= 2;  // both directions see it
   }
 }
@@ -553,28 +586,21 @@ void make_room(StrandBatch& batch, std::size_t more) {
   for (std::vector<float>& list : batch.near2) list.resize(size);
   for (std::vector<float>& list : batch.rows) list.resize(size);
   batch.hard.resize(size);
+  batch.contacts.resize(size);
+  batch.line.resize(size);
   batch.slot.resize(size);
 }
 
-void push_entries(StrandBatch& batch, const ThinRun& run, Boundaries at, std::uint32_t count) {
+void push_entries(StrandBatch& batch, const ThinRun& run, std::uint32_t line, std::uint32_t count) {
   make_room(batch, count);
   const float left = static_cast<float>(run.begin), right = static_cast<float>(run.end);
   for (std::uint32_t i = 0; i < count; ++i, ++batch.size) {
     batch.left[batch.size] = left;
     batch.right[batch.size] = right;
     batch.middle[batch.size] = (left + right) * 0.5f;
-    batch.fine_left[batch.size] = at.left;
-    batch.fine_right[batch.size] = at.right;
-    batch.hard[batch.size] = at.left == left && at.right == right ? 1 : 0;
+    batch.line[batch.size] = line;
     batch.slot[batch.size] = run.slot + i;
   }
-}
-
-void add_run(Greys& greys, Phase phase, const ThinRun& run, Strands& out) {
-  const RowGroup& group = out.groups[run.group];
-  Boundaries at{static_cast<float>(run.begin), static_cast<float>(run.end)};
-  if (greys.any()) at = greys.boundaries(group.row, run.begin, run.end, phase == Phase::solid);
-  push_entries(out.batch, run, at, out.entries_of(group.count));
 }
 
 void push_padding(StrandBatch& batch, std::uint32_t rows) {
@@ -585,13 +611,13 @@ void push_padding(StrandBatch& batch, std::uint32_t rows) {
   }
 }
 
-void measure_batch(const StrandSettings& settings, Strands& out) {
+void measure_batch(Greys& greys, const StrandSettings& settings, Strands& out) {
   StrandBatch& batch = out.batch;
   if (batch.strands.empty()) return;
   push_padding(batch, out.reach + lanes);
   const std::size_t first = batch.strands.front().first, last = batch.strands.back().last;
   find_nearest(batch, first, last, static_cast<float>(settings.row_ratio));
-  for (const StrandInBatch& strand : batch.strands) measure_strand(batch, strand, out.reach, settings, out);
+  for (const StrandInBatch& strand : batch.strands) measure_strand(greys, strand, settings, out);
   clear(batch);
 }
 
@@ -610,12 +636,13 @@ void add_strand(const Mask& mask, Greys& greys, const StrandSettings& settings, 
   strand.closed_top = is_closed(mask, out, out.runs[start], out.runs[start].group - 1, settings.phase);
   for (std::uint32_t i = start; i != no_run; i = out.runs[i].next) {
     const ThinRun& run = out.runs[i];
-    add_run(greys, settings.phase, run, out);
+    const RowGroup& group = out.groups[run.group];
+    push_entries(batch, run, group.row, out.entries_of(group.count));
     if (run.next == no_run) strand.closed_bottom = is_closed(mask, out, run, run.group + 1, settings.phase);
   }
   strand.last = static_cast<std::uint32_t>(batch.size);
   batch.strands.push_back(strand);
-  if (batch.size >= batch_entries) measure_batch(settings, out);
+  if (batch.size >= batch_entries) measure_batch(greys, settings, out);
 }
 
 }  // namespace
@@ -632,7 +659,7 @@ void measure_strands(const Mask& mask, Greys& greys, const StrandSettings& setti
   for (std::uint32_t i = 0; i < out.runs.size(); ++i) {
     if (!out.runs[i].continues_above) add_strand(mask, greys, settings, i, out);
   }
-  measure_batch(settings, out);
+  measure_batch(greys, settings, out);
 }
 
 }  // namespace hairline::inner

@@ -47,6 +47,12 @@ struct StrandInBatch {
 /// Where a boundary point lies, seen from the middle of a run. Its own row belongs to both quarters of a side.
 enum Quarter : std::uint8_t { left_up, left_down, right_up, right_down };
 
+/// The entries in whose rows the nearest points on the left and on the right lie, and how far away these are together.
+struct Contacts {
+  float distance = 1e7f;  ///< as the pixels say; far more than any limit where there are none
+  std::size_t left = 0, right = 0;
+};
+
 /// Flat lists over the rows of several strands, with padding between them. Only the first `size` entries count.
 struct StrandBatch {
   std::size_t size = 0;
@@ -56,7 +62,10 @@ struct StrandBatch {
   std::array<std::vector<float>, 4> near2, rows;
   std::vector<std::uint8_t> hard;  ///< no grey at either end of the run
   std::vector<float> depth;        ///< distance to the nearest boundary point
+  std::vector<Contacts> contacts;
+  std::vector<std::uint32_t> line;  ///< row of the mask
   std::vector<std::uint32_t> slot;
+  float round = 0;  ///< of the strand at hand: its diameter if it is a disc
   std::vector<StrandInBatch> strands;
 };
 

@@ -198,6 +198,12 @@ inline Report gallery() {
                  .fuse_mm3 = 0.2,
                  .vanish_mm3 = 0.0,
                  .findings = {}};
+  report.growth = {.normal_mm = 0.027,
+                   .base_mm = 0.079,
+                   .widths = {{0.1, 0.128, 0.037, 0.103, std::nullopt, 12, 0},
+                              {0.15, 0.2, 0.096, 0.18, 0.074, 3.5, 8.2},
+                              {0.2, 0.253, 0.147, 0.242, 0.139, 0, 2}},
+                   .findings = {"Round holes drawn 0.15 mm wide print 0.07 mm: open, but over a third narrower."}};
   Suggestion suggestion;
   suggestion.action = Action::change;
   suggestion.exposure_s = 2.65;
@@ -305,6 +311,9 @@ inline Report measured_only() {
   report.base.flare_mm.reset();
   report.base.fuse_mm3.reset();
   report.base.vanish_mm3.reset();
+  for (WidthGrowth& width : report.growth->widths)
+    width = {.drawn_mm = width.drawn_mm, .wall_mm2 = width.wall_mm2, .slot_mm2 = width.slot_mm2};
+  report.growth = {.widths = report.growth->widths};
   report.suggestion.reset();
   report.reasons = {report.reasons[3]};
   return report;
