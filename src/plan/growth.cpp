@@ -22,8 +22,12 @@ std::string range_text(double from_mm, double to_mm) {
   return from == to ? from : from + " to " + to;
 }
 
-// "drawn 0.10 to 0.15 mm wide print 0.04 to 0.09 mm"; empty where none is tight.
-std::string sizes_text(const Growth& growth, Printed printed_mm) {
+struct Words {
+  const char *drawn, *print;
+};
+
+// "Slots drawn 0.10 to 0.15 mm wide stay open but print 0.04 to 0.09 mm"; empty where none is tight.
+std::string sizes_text(const Growth& growth, Printed printed_mm, const Words& words) {
   const WidthGrowth *narrowest = nullptr, *widest = nullptr;
   for (const WidthGrowth& width : growth.widths) {
     if (!is_tight(width, printed_mm)) continue;
@@ -31,25 +35,24 @@ std::string sizes_text(const Growth& growth, Printed printed_mm) {
     widest = &width;
   }
   if (narrowest == nullptr) return {};
-  return fmt::format("drawn {} mm wide print {} mm", range_text(narrowest->drawn_mm, widest->drawn_mm),
+  return fmt::format("{} {} mm {} {} mm", words.drawn, range_text(narrowest->drawn_mm, widest->drawn_mm), words.print,
                      range_text(*(narrowest->*printed_mm), *(widest->*printed_mm)));
 }
 
 }  // namespace
 
 std::vector<std::string> tight_gaps(const Growth& growth) {
-  const std::string slots = sizes_text(growth, &WidthGrowth::slot_mm);
-  const std::string holes = sizes_text(growth, &WidthGrowth::hole_mm);
+  const char* print = "wide stay open but print";
+  const std::string slots = sizes_text(growth, &WidthGrowth::slot_mm, {"Slots drawn", print});
+  const std::string holes =
+      sizes_text(growth, &WidthGrowth::hole_mm,
+                 slots.empty() ? Words{"Round holes drawn", print} : Words{"round holes of", "print"});
   if (slots.empty() && holes.empty()) return {};
-  std::string text = slots.empty() ? "Round holes " + holes : "Slots " + slots;
-  if (!slots.empty() && !holes.empty()) text += ", round holes " + holes;
+  const std::string text = slots + (slots.empty() || holes.empty() ? "" : ", ") + holes;
   double sides_mm2 = 0;
   for (const WidthGrowth& width : growth.widths)
     if (is_tight(width, &WidthGrowth::slot_mm) || is_tight(width, &WidthGrowth::hole_mm)) sides_mm2 += width.slot_mm2;
-  return {text +
-          fmt::format(": open, but over a third narrower. The job has {:.3g} mm2 of gaps so narrow (one side); draw "
-                      "them wider, or set the outline correction.",
-                      sides_mm2)};
+  return {text + fmt::format(": over a third narrower. {:.3g} mm2 of gap sides are so; draw them wider.", sides_mm2)};
 }
 
 }  // namespace hairline

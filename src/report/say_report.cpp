@@ -319,7 +319,7 @@ Document say_measures(const Report& report, const Told& told) {
     if (std::find(report.reasons.begin(), report.reasons.end(), finding.text) == report.reasons.end())
       items.push_back({"", finding.text});
   if (report.growth) {
-    items.push_back({"growth", report.whole_fails ? "" : growth_text(*report.growth)});
+    items.push_back({"growth", report.whole_fails ? "" : growth_text(report)});
     if (!report.whole_fails)
       for (const std::string& finding : report.growth->findings) items.push_back({"", finding});
   }
