@@ -150,7 +150,8 @@ inline IslandTracker::Found slow_islands(const std::vector<Picture>& layers, con
 /// than 60 degrees leave shallower ones (a corner of angle a leaves depth r (1 - sin(a / 2))). Discs are centred on
 /// pixel centres and on the points half way between them; their radius is the distance to the nearest empty pixel's
 /// centre, less what that lies beyond the boundary: half a pixel straight across a row or column, and half of that on
-/// average where the boundary is turned, because the nearest of several centres counts. A disc covers the pixels whose centre is at most half a pixel outside it.
+/// average where the boundary is turned, because the nearest of several centres counts. A disc covers the pixels whose
+/// centre is at most half a pixel outside it.
 inline std::optional<double> slow_thinnest(const Picture& picture, double limit_px) {
   const std::int64_t width = picture.size.width_px, height = picture.size.height_px;
   const std::int64_t reach = static_cast<std::int64_t>(std::ceil(limit_px)) + 2;

@@ -88,7 +88,7 @@ Errors errors_of(const Case& made, std::uint32_t count) {
 }  // namespace
 
 TEST_CASE("walls and gaps of 1.5 to 12 pixels, turned and wavy, read neither too thin nor too thick") {
-  // Common practice, no source: a seventh of a pixel, where 0.05 mm are one. Before grey and neighbouring rows were
+  // Bounds: common practice, no source. Before grey and neighbouring rows were
   // looked at, all of these read 0.52 (straight) to 0.62 (wavy) too thin on average.
   struct Bounds {
     double mean_px, within_95_px, worst_px;
