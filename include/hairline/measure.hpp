@@ -48,17 +48,25 @@ struct ThinPlaces {
   std::vector<ThinPlace> walls;  ///< on solid pixels
   std::vector<ThinPlace>
       gaps;  ///< on empty pixels between solids (a gap open to one side counts, the outside does not)
+  /// How long the walls (gaps) of each width are, mm, along their middle: entry i sums those nearest to (i + 1) times
+  /// `width_step_mm`, up to the limit; the first one also what is thinner.
+  std::vector<double> wall_lengths_mm, gap_lengths_mm;
 };
 
 struct ThicknessSettings {
   double limit_mm = 0.6;         ///< nothing wider is looked for
   double least_angle_deg = 120;  ///< object angle between the two nearest boundary points, seen from the medial pixel
+  double width_step_mm = 0.05;   ///< of the lengths by width
 };
 
 /// Walls and gaps thinner than the limit. A place counts where the nearest boundary points on its two sides are seen at
-/// an object angle of at least `least_angle_deg`, so corners do not count. Only short runs of the rows and columns are
-/// looked at, never every pixel. Accuracy: one pixel; upright and level walls exact. Method, ends and limits:
-/// docs/measures.md. Safe to call from many threads; the result does not depend on the thread.
+/// an object angle of at least `least_angle_deg`, so corners do not count. `solid` is that of the layer, whose grey
+/// edges say where within their pixels the boundary lies; without grey, the rows around do. Only short runs of the
+/// rows and columns are looked at, never every pixel. Accuracy: unbiased to a hundredth of a pixel with grey edges, to
+/// a third of a pixel without; upright and level walls exact. Method, ends and limits: docs/measures.md. Safe to call
+/// from many threads; the result does not depend on the thread.
+ThinPlaces find_thin_places(const Layer& layer, const Mask& solid, Pitch pitch, const ThicknessSettings& settings = {});
+/// The same of a mask, all of whose edges are hard.
 ThinPlaces find_thin_places(const Mask& solid, Pitch pitch, const ThicknessSettings& settings = {});
 
 /// The narrowest of a list; empty list: none.

@@ -8,6 +8,7 @@
 
 #include "hairline/document.hpp"
 #include "hairline/files.hpp"
+#include "hairline/growth.hpp"
 #include "hairline/plan.hpp"
 #include "hairline/result.hpp"
 #include "hairline/risk.hpp"
@@ -64,6 +65,7 @@ struct Report {
   std::vector<IslandRow> islands;  ///< biggest first in words, by layer here
   std::uint32_t speck_count = 0;
   BaseReport base;
+  std::optional<Growth> growth;  ///< unset in files that came before it
   std::optional<Suggestion> suggestion;
   std::vector<LayerRow> layers;
   std::vector<std::string> limits;  ///< what the model leaves out, stated

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "hairline/growth.hpp"
 #include "hairline/record.hpp"
 #include "hairline/risk.hpp"
 
@@ -96,5 +97,9 @@ std::string parts_and_gaps(std::uint64_t parts, std::uint64_t gaps);
 std::string layer_text(std::uint32_t layer, double height_mm);
 std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box);
 std::string place_text(const BoxMm& box);
+
+/// What is said of slots and holes of the job that stay open but print over a third narrower than drawn
+/// (docs/growth.md, Findings); for information, no part of the verdict.
+std::vector<std::string> tight_gaps(const Growth& growth);
 
 }  // namespace hairline

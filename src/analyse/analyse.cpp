@@ -35,7 +35,7 @@ Result<LookedAt> look_at(const Job& job, Room& room, std::uint32_t number) {
   if (auto fits = room.take_layer(number, layer_bytes(at.layer, at.solid)); !fits)
     return tl::unexpected(std::move(fits.error()));
   at.pieces = find_pieces(at.solid);
-  at.thin = find_thin_places(at.solid, job.settings.pitch, job.asked.thickness);
+  at.thin = find_thin_places(at.layer, at.solid, job.settings.pitch, job.asked.thickness);
   for (const Run& run : at.layer.runs) at.brightest = std::max(at.brightest, run.value);
   at.row = layer_row(job, number, at.pieces, at.thin);
   return at;
@@ -92,6 +92,7 @@ class Pass {
     report.exposure_s = job_.normal_s;
     report.job = job_summary(job_, sums_.rows);
     report.base = base_summary(job_, sums_);
+    report.growth = growth_summary(job_, sums_);
     auto risk = finish_risk(report.base);
     if (!risk) return tl::unexpected(std::move(risk.error()));
     const IslandTracker::Found found = islands_.finish();

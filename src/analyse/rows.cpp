@@ -1,6 +1,7 @@
 #include "rows.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 namespace hairline {
 namespace {
@@ -17,6 +18,11 @@ std::uint64_t solid_px(const Pieces& pieces) {
   std::uint64_t area_px = 0;
   for (const Piece& piece : pieces.pieces) area_px += piece.area_px;
   return area_px;
+}
+
+void add_sides(const std::vector<double>& lengths_mm, double height_mm, std::vector<double>& sides_mm2) {
+  sides_mm2.resize(lengths_mm.size());
+  for (std::size_t i = 0; i < lengths_mm.size(); ++i) sides_mm2[i] += lengths_mm[i] * height_mm;
 }
 
 }  // namespace
@@ -51,6 +57,8 @@ void add_layer(const Job& job, const LookedAt& now, const std::vector<Contact>& 
   if (now.number < rows.size())
     rows[now.number].contact_mm2 = static_cast<double>(contact_px) * job.settings.pitch.pixel_mm2();
   if (now.number == 1) rows[0].contact_mm2 = rows[0].solid_mm2;
+  add_sides(now.thin.wall_lengths_mm, now.row.height_mm, sums.wall_mm2);
+  add_sides(now.thin.gap_lengths_mm, now.row.height_mm, sums.gap_mm2);
   const std::uint64_t area_px = solid_px(now.pieces);
   sums.any_light = sums.any_light || now.brightest > 0;
   if (job.layers[now.number - 1].kind == LayerKind::normal) {
@@ -113,6 +121,24 @@ Report::Job job_summary(const Job& checked, const std::vector<LayerRow>& rows) {
   job.assumed = settings.assumed;
   job.remarks = settings.remarks;
   return job;
+}
+
+Growth growth_summary(const Job& job, const LayerSums& sums) {
+  Growth growth;
+  const double step_mm = job.asked.thickness.width_step_mm;
+  for (std::size_t i = 0; i < sums.wall_mm2.size(); ++i) {
+    WidthGrowth& width = growth.widths.emplace_back();
+    width.drawn_mm = std::round(step_mm * static_cast<double>(i + 1) * 1e6) / 1e6;
+    width.wall_mm2 = sums.wall_mm2[i];
+    width.slot_mm2 = sums.gap_mm2[i];
+  }
+  if (!job.against) return growth;
+  const CureModel& model = job.against->risk.model;
+  add_printed_sizes(model, job.settings.height_mm, job.normal_s, growth);
+  if (job.settings.base_layers > 0)
+    growth.base_mm = growth_mm(model, job.settings.height_mm, job.layers.front().exposure_s);
+  growth.findings = tight_gaps(growth);
+  return growth;
 }
 
 BaseReport base_summary(const Job& job, const LayerSums& sums) {

@@ -26,7 +26,8 @@ struct LayerSums {
   std::uint64_t largest_px = 0;
   BoxPx largest_box;  ///< of the largest layer
   bool any_light = false, solid_in_normal = false;
-  std::uint8_t brightest = 0;  ///< greatest mask value of the normal layers
+  std::uint8_t brightest = 0;             ///< greatest mask value of the normal layers
+  std::vector<double> wall_mm2, gap_mm2;  ///< sides of walls and gaps by width, see ThinPlaces
 };
 /// Layers from the top down; `contacts` are those with the layer above.
 void add_layer(const Job& job, const LookedAt& now, const std::vector<Contact>& contacts, LayerSums& sums);
@@ -39,6 +40,9 @@ std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& is
                                    const std::vector<Propped>& propped);
 
 Report::Job job_summary(const Job& job, const std::vector<LayerRow>& rows);
+
+/// How much larger than drawn the job prints, and how much of it is how thin.
+Growth growth_summary(const Job& job, const LayerSums& sums);
 
 /// Contact, largest layer and exposure of the base.
 BaseReport base_summary(const Job& job, const LayerSums& sums);

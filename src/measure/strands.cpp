@@ -48,12 +48,21 @@ class RowRuns {
   std::uint32_t spans_count_;
 };
 
-void collect_groups(const Mask& mask, std::vector<RowGroup>& groups) {
+/// Rows that are alike, grey included.
+void collect_groups(const Mask& mask, const Greys& greys, std::vector<RowGroup>& groups) {
   groups.clear();
   const std::uint32_t rows = static_cast<std::uint32_t>(mask.rows.size());
   for (std::uint32_t r = 0; r < rows;) {
-    groups.push_back(group_at(mask, r));
-    r += groups.back().count;
+    RowGroup group = group_at(mask, r);
+    r += group.count;
+    if (!group.range.empty()) {
+      for (std::uint32_t i = group.row + 1; i < r; ++i) {
+        if (!greys.changes_at(i)) continue;
+        groups.push_back({group.row, i - group.row, group.range});
+        group = {i, r - i, group.range};
+      }
+    }
+    groups.push_back(group);
   }
 }
 
@@ -112,6 +121,8 @@ void collect_runs(const Mask& mask, std::uint32_t longest_run_px, Strands& out) 
   }
   out.first_run.push_back(static_cast<std::uint32_t>(out.runs.size()));
   out.widths.resize(slots);  // every entry is written by its strand
+  out.lengths.resize(slots);
+  out.ends.clear();
 }
 
 // --- measuring one batch ------------------------------------------------------------------------------------------
@@ -119,6 +130,8 @@ void collect_runs(const Mask& mask, std::uint32_t longest_run_px, Strands& out) 
 constexpr std::uint32_t lanes = 16;
 constexpr float far_away = 1e6f;  // padding between strands: never the nearest
 constexpr std::uint32_t batch_entries = 1024;
+constexpr std::uint32_t slope_rows = 4;   // the middle line's slope is taken over so many rows up and down
+constexpr std::uint32_t smooth_rows = 4;  // an edge without grey is averaged over so many rows up and down
 
 typedef float Floats __attribute__((vector_size(lanes * sizeof(float)), may_alias, aligned(4)));
 
@@ -174,18 +187,19 @@ HAIRLINE_VECTOR_CLONES void find_nearest(StrandBatch& batch, std::size_t first, 
 }
 #undef HAIRLINE_OFFER
 
-/// A boundary point seen from the run's middle.
+/// A boundary point seen from the run's middle, and its entry.
 struct Sight {
   float dx, dy, distance;
+  std::size_t entry;
 };
 
 /// The nearest point of one quarter.
 Sight sight(const StrandBatch& batch, std::size_t at, Quarter quarter, float row_ratio) {
   const bool up = quarter == left_up || quarter == right_up;
-  const auto rows = static_cast<std::ptrdiff_t>(batch.rows[quarter][at]) * (up ? -1 : 1);
+  const float rows = batch.rows[quarter][at] * (up ? -1.0f : 1.0f);
   const std::vector<float>& boundary = quarter == left_up || quarter == left_down ? batch.left : batch.right;
-  const float dx = boundary[static_cast<std::size_t>(static_cast<std::ptrdiff_t>(at) + rows)] - batch.middle[at];
-  return {dx, static_cast<float>(rows) * row_ratio, std::sqrt(batch.near2[quarter][at])};
+  const auto there = static_cast<std::size_t>(static_cast<std::ptrdiff_t>(at) + static_cast<std::ptrdiff_t>(rows));
+  return {boundary[there] - batch.middle[at], rows * row_ratio, std::sqrt(batch.near2[quarter][at]), there};
 }
 
 /// The nearer of a side's two quarters; of two equally near ones that fewer rows away.
@@ -246,25 +260,73 @@ bool are_contacts(const Surroundings& around, const Sight& p, const Sight& q, fl
   return p.dx * q.dx + p.dy * q.dy <= least_angle_cos * p.distance * q.distance;
 }
 
-/// Width between the boundaries: the distances to the nearest points on the left and on the right, added. 0 where the
-/// two do not face each other, or where something else is clearly nearer than both. Points up and down that are about
-/// equally near are tried in turn.
-float width_at(const Surroundings& around, const StrandSettings& settings) {
+/// Boundary points of neighbouring rows this far apart or less lie on one edge, which is straight between them; further
+/// apart, the boundary has a corner. Columns.
+float longest_step(float row_ratio) {
+  return std::max(1.5f * row_ratio, 1.01f);
+}
+
+/// A boundary of one strand, its points joined by straight edges, seen from (x, row `at`).
+struct FineBoundary {
+  const std::vector<float>& points;
+  float x;
+  std::size_t at;
+  float row_ratio;
+
+  float dy(std::size_t entry) const { return (static_cast<float>(entry) - static_cast<float>(at)) * row_ratio; }
+  float dx(std::size_t entry) const { return points[entry] - x; }
+  float distance2(std::size_t entry) const { return dx(entry) * dx(entry) + dy(entry) * dy(entry); }
+  bool joined(std::size_t a, std::size_t b) const { return std::abs(points[a] - points[b]) <= longest_step(row_ratio); }
+
+  /// From a point on, one way (-1 up, 1 down), for as long as it comes nearer.
+  std::size_t nearest_along(std::size_t from, std::ptrdiff_t way) const {
+    for (std::size_t next = from + way; joined(from, next) && distance2(next) < distance2(from); next += way)
+      from = next;
+    return from;
+  }
+  /// Nearest squared distance to the edge between two neighbouring points; to `from` where they are not joined.
+  float edge2(std::size_t from, std::size_t next) const {
+    const float ex = points[next] - points[from], ey = dy(next) - dy(from);
+    const float along = -(dx(from) * ex + dy(from) * ey);
+    if (along <= 0 || !joined(from, next)) return distance2(from);
+    return std::max(0.0f, distance2(from) - along * along / (ex * ex + ey * ey));
+  }
+  float distance(std::size_t from) const {
+    if (from == at && points[from - 1] == points[from] && points[from + 1] == points[from]) return std::abs(dx(from));
+    float best2 = distance2(from);
+    for (const std::ptrdiff_t way : {-1, 1}) {
+      const std::size_t nearest = nearest_along(from, way);
+      best2 = std::min({best2, edge2(nearest, nearest - 1), edge2(nearest, nearest + 1)});
+    }
+    return std::sqrt(best2);
+  }
+};
+
+/// The width between the boundaries as grey and neighbouring rows say they lie, near the points that were found.
+float fine_width(const StrandBatch& batch, std::size_t at, const Contacts& contacts, float row_ratio) {
+  const float x = (batch.fine_left[at] + batch.fine_right[at]) * 0.5f;
+  return FineBoundary{batch.fine_left, x, at, row_ratio}.distance(contacts.left) +
+         FineBoundary{batch.fine_right, x, at, row_ratio}.distance(contacts.right);
+}
+
+/// The nearest points on the left and on the right; none where the two do not face each other, or where something else
+/// is clearly nearer than both. Points up and down that are about equally near are tried in turn.
+Contacts contacts_at(const Surroundings& around, const StrandSettings& settings) {
   const Slack slack = slack_of(static_cast<float>(settings.row_ratio));
   const Sight* seen = around.seen;
   const float left = std::min(seen[left_up].distance, seen[left_down].distance) + slack.side;
   const float right = std::min(seen[right_up].distance, seen[right_down].distance) + slack.side;
-  float width = 0, least_sum = 2 * far_away;
+  Contacts found;
   for (const Quarter l : {left_up, left_down}) {
     for (const Quarter r : {right_up, right_down}) {
       const Sight &p = seen[l], &q = seen[r];
       const float sum = p.distance + q.distance;
-      if (p.distance > left || q.distance > right || sum >= least_sum) continue;
+      if (p.distance > left || q.distance > right || sum >= found.distance) continue;
       if (!are_contacts(around, p, q, static_cast<float>(settings.least_angle_cos), slack)) continue;
-      width = least_sum = sum;
+      found = {sum, p.entry, q.entry};
     }
   }
-  return width <= static_cast<float>(settings.limit_px) ? width : 0;
+  return found;
 }
 
 /// One closed end of a strand, walked inwards: entry(0) is the last row before the end.
@@ -306,17 +368,17 @@ bool is_stub(const EndWalk& end, std::size_t i) {
   return false;
 }
 
-/// The square end of a slanted wall is ragged: its last rows measure up to a pixel or so less than the wall, which goes
-/// on evenly behind them.
+/// The square end of a slanted wall is ragged: its last rows measure up to two pixels or so less than the wall, which
+/// goes on evenly behind them; a blade does not.
 bool is_ragged(const EndWalk& end, std::size_t i, const std::vector<float>& widths) {
-  const float width = widths[end.batch.slot[end.entry(i)]];
-  bool wider = false;
-  for (std::size_t j = i + 1; j < end.count && end.rows(j - i) <= 1.5f * width + 2; ++j) {
-    const float inner = widths[end.batch.slot[end.entry(j)]];
-    if (inner > width + 1.8f) return false;
-    wider |= inner > width + 0.3f;
+  const float width = widths[end.batch.slot[end.entry(i)]], rows = 1.5f * width + 2;
+  float widest = 0, half_way = 0, last = 0;
+  for (std::size_t j = i + 1; j < end.count && end.rows(j - i) <= rows; ++j) {
+    last = widths[end.batch.slot[end.entry(j)]];
+    if (2 * end.rows(j - i) <= rows) half_way = last;
+    widest = std::max(widest, last);
   }
-  return wider;
+  return widest > width + 0.15f && widest <= width + 2.5f && std::abs(last - half_way) <= 0.5f;
 }
 
 void drop_tips(const EndWalk& end, std::vector<float>& widths) {
@@ -327,7 +389,7 @@ void drop_tips(const EndWalk& end, std::vector<float>& widths) {
 }
 
 /// The common case: the nearest left and right points face each other, and no end is near. False: look closer.
-bool measure_plainly(StrandBatch& batch, std::size_t at, const StrandSettings& settings, float& width) {
+bool look_plainly(StrandBatch& batch, std::size_t at, const StrandSettings& settings, Contacts& contacts) {
   const float ratio = static_cast<float>(settings.row_ratio);
   const Sight left = sight(batch, at, nearer(batch, at, left_up, left_down), ratio);
   const Sight right = sight(batch, at, nearer(batch, at, right_up, right_down), ratio);
@@ -335,8 +397,7 @@ bool measure_plainly(StrandBatch& batch, std::size_t at, const StrandSettings& s
   if (std::max(left.distance, right.distance) > 2 * batch.depth[at]) return false;
   const float limit = static_cast<float>(settings.least_angle_cos) * left.distance * right.distance;
   if (left.dx * right.dx + left.dy * right.dy > limit) return false;
-  const float sum = left.distance + right.distance;
-  width = sum <= static_cast<float>(settings.limit_px) ? sum : 0;
+  contacts = {left.distance + right.distance, left.entry, right.entry};
   return true;
 }
 
@@ -348,7 +409,7 @@ float round_width(const StrandBatch& batch, const StrandInBatch& strand, float r
   if (!strand.closed_top || !strand.closed_bottom) return 0;
   float area = 0, from = batch.left[strand.first], to = batch.right[strand.first];
   for (std::size_t at = strand.first; at < strand.last; ++at) {
-    area += (batch.right[at] - batch.left[at]) * row_ratio;
+    area += (batch.fine_right[at] - batch.fine_left[at]) * row_ratio;
     from = std::min(from, batch.left[at]);
     to = std::max(to, batch.right[at]);
   }
@@ -358,30 +419,156 @@ float round_width(const StrandBatch& batch, const StrandInBatch& strand, float r
   return std::sqrt(area * 1.2732395f);
 }
 
-void measure_strand(StrandBatch& batch, const StrandInBatch& strand, std::uint32_t reach,
-                    const StrandSettings& settings, std::vector<float>& widths) {
+/// Edges without grey are known to half a pixel only, row by row. So they are put where the rows around have them on
+/// average: as many above as below, so that straight ones stay where they are, and only where the run stays as long to
+/// a pixel and has no corner.
+void smooth_edges(StrandBatch& batch, const StrandInBatch& strand, float row_ratio) {
+  const float step = longest_step(row_ratio);
+  const std::vector<float>&left = batch.left, &right = batch.right;
+  const auto is_hard = [&](std::size_t at) { return batch.hard[at] != 0; };
+  const auto goes_on = [&](std::size_t from, std::size_t to, float length) {
+    return is_hard(to) && std::abs(left[to] - left[from]) <= step && std::abs(right[to] - right[from]) <= step &&
+           std::abs(right[to] - left[to] - length) <= 1;
+  };
+  for (std::size_t at = strand.first; at < strand.last; ++at) {
+    if (!is_hard(at)) continue;
+    float left_sum = left[at], right_sum = right[at];
+    const std::size_t most = std::min({std::size_t{smooth_rows}, at - strand.first, strand.last - 1 - at});
+    std::size_t k = 1;
+    for (; k <= most; ++k) {
+      const float length = right[at] - left[at];
+      if (!goes_on(at - k + 1, at - k, length) || !goes_on(at + k - 1, at + k, length)) break;
+      left_sum += left[at - k] + left[at + k];
+      right_sum += right[at - k] + right[at + k];
+    }
+    batch.fine_left[at] = to_grain(left_sum / static_cast<float>(2 * k - 1));
+    batch.fine_right[at] = to_grain(right_sum / static_cast<float>(2 * k - 1));
+  }
+}
+
+/// Rows of the middle line by one: how far it goes sideways, in row pitches; over a few rows up and down.
+float slope_at(const StrandBatch& batch, const StrandInBatch& strand, std::size_t at, float row_ratio) {
+  const std::size_t from = at - std::min<std::size_t>(at - strand.first, slope_rows);
+  const std::size_t to = std::min<std::size_t>(at + slope_rows, strand.last - 1);
+  if (from == to) return 0;
+  const auto twice_middle = [&](std::size_t entry) { return batch.fine_left[entry] + batch.fine_right[entry]; };
+  return (twice_middle(to) - twice_middle(from)) / (2 * static_cast<float>(to - from) * row_ratio);
+}
+
+/// How much of a middle line this direction answers for: all that is more upright than 39 degrees from the rows'
+/// normal, nothing from 51 degrees on, the other direction the rest; in between both, so that one measured a little off
+/// is counted once on average.
+float share_of_direction(float slope) {
+  return std::clamp(5 / (1 + slope * slope) - 2, 0.0f, 1.0f);
+}
+
+/// The outermost entry of a closed end at which something thin is, counted inwards from the last row.
+std::size_t first_measured(const EndWalk& end, const std::vector<float>& widths) {
+  std::size_t i = 0;
+  while (i < end.count && !(widths[end.batch.slot[end.entry(i)]] > 0)) ++i;
+  return i;
+}
+
+/// Entries at a closed end over which the middle line bends towards a corner of it.
+std::size_t bent_entries(const EndWalk& end, const std::vector<float>& widths) {
+  const std::size_t first = first_measured(end, widths);
+  if (first == end.count) return 0;
+  return static_cast<std::size_t>(widths[end.batch.slot[end.entry(first)]] / end.row_ratio) + 1 + slope_rows;
+}
+
+/// A closed end, where nothing is measured, goes with the first place that is: half as much of it as that is wide.
+void add_end(const EndWalk& end, float slope, Strands& out) {
+  const std::size_t first = first_measured(end, out.widths);
+  if (first == 0 || first == end.count) return;
+  const float width = out.widths[end.batch.slot[end.entry(first)]];
+  const float length = std::min(end.rows(first) * std::sqrt(1 + slope * slope), 0.5f * width);
+  out.ends.push_back({width, length * share_of_direction(slope)});
+}
+
+/// The length of the middle line row by row, with the closed ends, before which its slope is taken.
+void measure_lengths(const StrandBatch& batch, const StrandInBatch& strand, float row_ratio, Strands& out) {
+  const std::size_t count = strand.last - strand.first;
+  const EndWalk top{batch, strand.first, true, count, !strand.closed_bottom, row_ratio};
+  const EndWalk bottom{batch, strand.last - 1, false, count, !strand.closed_top, row_ratio};
+  const std::size_t from = strand.closed_top ? bent_entries(top, out.widths) : 0;
+  const std::size_t to = strand.closed_bottom ? bent_entries(bottom, out.widths) : 0;
+  const auto slope = [&](std::size_t at) {
+    const std::size_t inner =
+        from + to >= count ? strand.first + count / 2 : std::clamp(at, strand.first + from, strand.last - 1 - to);
+    return slope_at(batch, strand, inner, row_ratio);
+  };
+  for (std::size_t at = strand.first; at < strand.last; ++at) {
+    if (!(out.widths[batch.slot[at]] > 0)) continue;
+    const float s = slope(at);
+    out.lengths[batch.slot[at]] = row_ratio * std::sqrt(1 + s * s) * share_of_direction(s);
+  }
+  if (strand.closed_top) add_end(top, slope(strand.first), out);
+  if (strand.closed_bottom) add_end(bottom, slope(strand.last - 1), out);
+}
+
+/// Looks for the contacts of every entry; false where no two are near enough to each other to be a thin place.
+bool find_contacts(StrandBatch& batch, const StrandInBatch& strand, std::uint32_t reach,
+                   const StrandSettings& settings) {
   const float ratio = static_cast<float>(settings.row_ratio);
   // Entries from which an end is in sight.
   const std::size_t top = strand.closed_top ? strand.first + reach + 1 : strand.first;
   const std::size_t bottom =
       strand.closed_bottom ? strand.last - std::min<std::size_t>(strand.last, reach + 1) : strand.last;
+  bool any = false;
   for (std::size_t at = strand.first; at < strand.last; ++at) {
-    float width = 0;
-    if (at < top || at >= bottom || !measure_plainly(batch, at, settings, width)) {
+    Contacts& contacts = batch.contacts[at];
+    if (at < top || at >= bottom || !look_plainly(batch, at, settings, contacts)) {
       const Surroundings around = surroundings(batch, at, strand, ratio);
       batch.depth[at] = around.nearest;
-      width = width_at(around, settings);
+      contacts = contacts_at(around, settings);
     }
-    widths[batch.slot[at]] = width;
+    any = any || contacts.distance <= static_cast<float>(settings.limit_px) + 2;
+  }
+  return any;
+}
+
+/// The boundaries of a strand as its grey pixels say, and where there is no grey, the rows around.
+void refine(Greys& greys, Phase phase, StrandBatch& batch, const StrandInBatch& strand, float row_ratio) {
+  for (std::size_t at = strand.first; at < strand.last; ++at) {
+    const float left = batch.left[at], right = batch.right[at];
+    Boundaries fine{left, right};
+    if (at > strand.first && batch.slot[at] == batch.slot[at - 1] + 1 && batch.line[at] == batch.line[at - 1])
+      fine = {batch.fine_left[at - 1], batch.fine_right[at - 1]};  // a row like the one before
+    else if (greys.any())
+      fine = greys.boundaries(batch.line[at], static_cast<std::uint32_t>(left), static_cast<std::uint32_t>(right),
+                              phase == Phase::solid);
+    batch.fine_left[at] = fine.left;
+    batch.fine_right[at] = fine.right;
+    batch.hard[at] = fine.left == left && fine.right == right ? 1 : 0;
+  }
+  batch.round = round_width(batch, strand, row_ratio);
+  smooth_edges(batch, strand, row_ratio);
+}
+
+void measure_strand(Greys& greys, const StrandInBatch& strand, const StrandSettings& settings, Strands& out) {
+  StrandBatch& batch = out.batch;
+  std::vector<float>& widths = out.widths;
+  if (!find_contacts(batch, strand, out.reach, settings)) {
+    for (std::size_t at = strand.first; at < strand.last; ++at) widths[batch.slot[at]] = 0;
+    return;
+  }
+  const float ratio = static_cast<float>(settings.row_ratio), limit = static_cast<float>(settings.limit_px);
+  refine(greys, settings.phase, batch, strand, ratio);
+  for (std::size_t at = strand.first; at < strand.last; ++at) {
+    const Contacts& contacts = batch.contacts[at];
+    float width = 0;
+    if (contacts.distance <= limit + 2) width = std::max(fine_width(batch, at, contacts, ratio), settings.least_px);
+    widths[batch.slot[at]] = width <= limit ? width : 0;
   }
   const std::size_t count = strand.last - strand.first;
   if (strand.closed_top) drop_tips({batch, strand.first, true, count, !strand.closed_bottom, ratio}, widths);
   if (strand.closed_bottom) drop_tips({batch, strand.last - 1, false, count, !strand.closed_top, ratio}, widths);
-  const float round = round_width(batch, strand, ratio);
-  if (round == 0) return;
+  measure_lengths(batch, strand, ratio, out);
+  if (batch.round == 0) return;
   for (std::size_t at = strand.first; at < strand.last; ++at) {
     float& width = widths[batch.slot[at]];
-    if (width > 0) width = round <= static_cast<float>(settings.limit_px) ? round : 0;
+    if (width > 0) width = batch.round <= limit ? batch.round : 0;
+    out.lengths[batch.slot[at]] /= 2;  // both directions see it
   }
 }
 
@@ -393,36 +580,44 @@ void clear(StrandBatch& batch) {
 void make_room(StrandBatch& batch, std::size_t more) {
   if (batch.size + more <= batch.left.size()) return;
   const std::size_t size = 2 * (batch.size + more) + batch_entries;
-  for (std::vector<float>* list : {&batch.left, &batch.right, &batch.middle, &batch.depth}) list->resize(size);
+  for (std::vector<float>* list :
+       {&batch.left, &batch.right, &batch.middle, &batch.fine_left, &batch.fine_right, &batch.depth})
+    list->resize(size);
   for (std::vector<float>& list : batch.near2) list.resize(size);
   for (std::vector<float>& list : batch.rows) list.resize(size);
+  batch.hard.resize(size);
+  batch.contacts.resize(size);
+  batch.line.resize(size);
   batch.slot.resize(size);
 }
 
-void push_entries(StrandBatch& batch, const ThinRun& run, std::uint32_t count) {
+void push_entries(StrandBatch& batch, const ThinRun& run, std::uint32_t line, std::uint32_t count) {
   make_room(batch, count);
   const float left = static_cast<float>(run.begin), right = static_cast<float>(run.end);
   for (std::uint32_t i = 0; i < count; ++i, ++batch.size) {
     batch.left[batch.size] = left;
     batch.right[batch.size] = right;
     batch.middle[batch.size] = (left + right) * 0.5f;
+    batch.line[batch.size] = line;
     batch.slot[batch.size] = run.slot + i;
   }
 }
 
 void push_padding(StrandBatch& batch, std::uint32_t rows) {
   make_room(batch, rows);
-  for (std::uint32_t i = 0; i < rows; ++i, ++batch.size)
+  for (std::uint32_t i = 0; i < rows; ++i, ++batch.size) {
     batch.left[batch.size] = batch.right[batch.size] = batch.middle[batch.size] = far_away;
+    batch.fine_left[batch.size] = batch.fine_right[batch.size] = far_away;
+  }
 }
 
-void measure_batch(const StrandSettings& settings, Strands& out) {
+void measure_batch(Greys& greys, const StrandSettings& settings, Strands& out) {
   StrandBatch& batch = out.batch;
   if (batch.strands.empty()) return;
   push_padding(batch, out.reach + lanes);
   const std::size_t first = batch.strands.front().first, last = batch.strands.back().last;
   find_nearest(batch, first, last, static_cast<float>(settings.row_ratio));
-  for (const StrandInBatch& strand : batch.strands) measure_strand(batch, strand, out.reach, settings, out.widths);
+  for (const StrandInBatch& strand : batch.strands) measure_strand(greys, strand, settings, out);
   clear(batch);
 }
 
@@ -434,35 +629,37 @@ bool is_closed(const Mask& mask, const Strands& strands, const ThinRun& run, std
                                : RowRuns<Phase::gap>(mask, range).closes(run.begin, run.end);
 }
 
-void add_strand(const Mask& mask, const StrandSettings& settings, std::uint32_t start, Strands& out) {
+void add_strand(const Mask& mask, Greys& greys, const StrandSettings& settings, std::uint32_t start, Strands& out) {
   StrandBatch& batch = out.batch;
   push_padding(batch, out.reach);
   StrandInBatch strand{static_cast<std::uint32_t>(batch.size), 0, false, false};
   strand.closed_top = is_closed(mask, out, out.runs[start], out.runs[start].group - 1, settings.phase);
   for (std::uint32_t i = start; i != no_run; i = out.runs[i].next) {
     const ThinRun& run = out.runs[i];
-    push_entries(batch, run, out.entries_of(out.groups[run.group].count));
+    const RowGroup& group = out.groups[run.group];
+    push_entries(batch, run, group.row, out.entries_of(group.count));
     if (run.next == no_run) strand.closed_bottom = is_closed(mask, out, run, run.group + 1, settings.phase);
   }
   strand.last = static_cast<std::uint32_t>(batch.size);
   batch.strands.push_back(strand);
-  if (batch.size >= batch_entries) measure_batch(settings, out);
+  if (batch.size >= batch_entries) measure_batch(greys, settings, out);
 }
 
 }  // namespace
 
-void measure_strands(const Mask& mask, const StrandSettings& settings, Strands& out) {
-  out.reach = static_cast<std::uint32_t>(std::ceil(0.5 * settings.longest_run_px / settings.row_ratio));
-  collect_groups(mask, out.groups);
+void measure_strands(const Mask& mask, Greys& greys, const StrandSettings& settings, Strands& out) {
+  const auto nearest_rows = static_cast<std::uint32_t>(std::ceil(0.5 * settings.longest_run_px / settings.row_ratio));
+  out.reach = std::max(nearest_rows, slope_rows) + smooth_rows;
+  collect_groups(mask, greys, out.groups);
   if (settings.phase == Phase::solid)
     collect_runs<Phase::solid>(mask, settings.longest_run_px, out);
   else
     collect_runs<Phase::gap>(mask, settings.longest_run_px, out);
   clear(out.batch);
   for (std::uint32_t i = 0; i < out.runs.size(); ++i) {
-    if (!out.runs[i].continues_above) add_strand(mask, settings, i, out);
+    if (!out.runs[i].continues_above) add_strand(mask, greys, settings, i, out);
   }
-  measure_batch(settings, out);
+  measure_batch(greys, settings, out);
 }
 
 }  // namespace hairline::inner

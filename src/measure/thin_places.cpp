@@ -18,6 +18,7 @@ struct Scratch {
   Mask columns;
   inner::TransposeScratch transpose;
   inner::Strands strands;
+  inner::Greys greys;
   std::vector<ThinPlace> upright, level;
   std::vector<std::uint32_t> next_in_row;
 };
@@ -27,13 +28,14 @@ struct Direction {
   double along_mm, across_mm;
 };
 
-inner::StrandSettings strand_settings(const ThicknessSettings& settings, Direction direction, Phase phase) {
+inner::StrandSettings strand_settings(const ThicknessSettings& settings, Direction direction, Phase phase, bool grey) {
   inner::StrandSettings out;
   out.phase = phase;
   out.row_ratio = direction.across_mm / direction.along_mm;
   out.limit_px = settings.limit_mm / direction.along_mm * (1 + 1e-6);  // a wall of just the limit counts
   // A run across a wall at 45 degrees is sqrt 2 times as long as the wall is wide; one pixel for the grid.
   out.longest_run_px = static_cast<std::uint32_t>(std::numbers::sqrt2 * out.limit_px) + 1;
+  if (!grey) out.least_px = static_cast<float>(std::min(1.0, out.row_ratio));  // a pixel is there or not
   out.least_angle_cos = std::cos(settings.least_angle_deg * std::numbers::pi / 180);
   return out;
 }
@@ -53,6 +55,23 @@ void for_each_width(const inner::Strands& strands, Found found) {
       }
     }
   }
+}
+
+/// Adds the middle lines of one direction to the lengths by width; rows that are alike are counted, not walked.
+void add_lengths(const inner::Strands& strands, double along_mm, double step_mm, std::vector<double>& lengths_mm) {
+  const auto add = [&](float width, double length) {
+    if (!(width > 0) || lengths_mm.empty()) return;
+    const auto steps = static_cast<std::size_t>(width * along_mm / step_mm + 0.5);
+    lengths_mm[std::min(std::max<std::size_t>(steps, 1), lengths_mm.size()) - 1] += length * along_mm;
+  };
+  for (const inner::ThinRun& run : strands.runs) {
+    const std::uint32_t count = strands.groups[run.group].count, entries = strands.entries_of(count);
+    for (std::uint32_t entry = 0; entry < entries; ++entry) {
+      const std::uint32_t alike = entry == strands.reach ? count - entries + 1 : 1;
+      add(strands.widths[run.slot + entry], static_cast<double>(strands.lengths[run.slot + entry]) * alike);
+    }
+  }
+  for (const inner::Stretch& end : strands.ends) add(end.width, end.length);
 }
 
 std::uint32_t middle(const inner::ThinRun& run) {
@@ -103,23 +122,44 @@ std::vector<ThinPlace> merge(const std::vector<ThinPlace>& p, const std::vector<
   return out;
 }
 
-}  // namespace
+std::size_t width_steps(const ThicknessSettings& settings) {
+  return static_cast<std::size_t>(settings.limit_mm / settings.width_step_mm + 0.5);
+}
 
-ThinPlaces find_thin_places(const Mask& solid, Pitch pitch, const ThicknessSettings& settings) {
+ThinPlaces find(const Layer* layer, const Mask& solid, Pitch pitch, const ThicknessSettings& settings) {
   thread_local Scratch scratch;
+  scratch.greys.begin(layer);
   inner::transpose(solid, scratch.columns, scratch.transpose);
   const Direction rows{pitch.x_mm, pitch.y_mm}, columns{pitch.y_mm, pitch.x_mm};
   ThinPlaces out;
   for (const Phase phase : {Phase::solid, Phase::gap}) {
-    inner::measure_strands(solid, strand_settings(settings, rows, phase), scratch.strands);
+    std::vector<double>& lengths_mm = phase == Phase::solid ? out.wall_lengths_mm : out.gap_lengths_mm;
+    lengths_mm.assign(width_steps(settings), 0);
+    scratch.greys.turn(false);
+    inner::measure_strands(solid, scratch.greys, strand_settings(settings, rows, phase, scratch.greys.any()),
+                           scratch.strands);
+    add_lengths(scratch.strands, pitch.x_mm, settings.width_step_mm, lengths_mm);
     list_upright(scratch.strands, pitch.x_mm, scratch.upright);
-    inner::measure_strands(scratch.columns, strand_settings(settings, columns, phase), scratch.strands);
+    scratch.greys.turn(true);
+    inner::measure_strands(scratch.columns, scratch.greys,
+                           strand_settings(settings, columns, phase, scratch.greys.any()), scratch.strands);
+    add_lengths(scratch.strands, pitch.y_mm, settings.width_step_mm, lengths_mm);
     list_level(scratch.strands, pitch.y_mm, solid.size.height_px, scratch);
     (phase == Phase::solid ? out.walls : out.gaps) = merge(scratch.upright, scratch.level);
   }
   constexpr std::size_t most_kept = 500'000;
   if (std::max(solid.spans.size(), scratch.upright.size() + scratch.level.size()) > most_kept) scratch = {};
   return out;
+}
+
+}  // namespace
+
+ThinPlaces find_thin_places(const Layer& layer, const Mask& solid, Pitch pitch, const ThicknessSettings& settings) {
+  return find(&layer, solid, pitch, settings);
+}
+
+ThinPlaces find_thin_places(const Mask& solid, Pitch pitch, const ThicknessSettings& settings) {
+  return find(nullptr, solid, pitch, settings);
 }
 
 std::optional<ThinPlace> thinnest(const std::vector<ThinPlace>& places) {

@@ -17,7 +17,8 @@ namespace hairline {
 template <class T, class Struct>
 concept Like = std::same_as<std::remove_const_t<T>, Struct>;
 
-constexpr Range amount{0, 1e15}, positive{0, 1e15, true}, share{0, 1}, layer_number{1, 4294967295.0};
+constexpr Range amount{0, 1e15}, positive{0, 1e15, true}, share{0, 1}, layer_number{1, 4294967295.0},
+    shift{-1e15, 1e15};
 
 void each_field(auto& f, Like<Report::Job> auto& job) {
   f("file", job.file);
@@ -163,6 +164,26 @@ void each_field(auto& f, Like<BaseReport> auto& base) {
   }
 }
 
+void each_field(auto& f, Like<WidthGrowth> auto& width) {
+  f("drawn_mm", width.drawn_mm, positive);
+  f("wall_mm", width.wall_mm);
+  f("slot_mm", width.slot_mm);
+  f("pin_mm", width.pin_mm);
+  f("hole_mm", width.hole_mm);
+  f("wall_mm2", width.wall_mm2);
+  f("slot_mm2", width.slot_mm2);
+}
+
+void each_field(auto& f, Like<Growth> auto& growth) {
+  f("normal_mm", growth.normal_mm, shift);
+  f("base_mm", growth.base_mm, shift);
+  auto outline_mm = growth.normal_mm;  // what undoes it
+  if (outline_mm) outline_mm = 0 - *outline_mm;
+  f("outline_mm", outline_mm, shift);
+  f("widths", growth.widths);
+  f("findings", growth.findings);
+}
+
 void each_field(auto& f, Like<Change> auto& change) {
   f("fate", change.fate);
   f("from_layer", change.from_layer, layer_number);
@@ -244,6 +265,7 @@ void each_field(auto& f, Like<Report> auto& report) {
   f("island_count", island_count);
   f("speck_count", report.speck_count);
   f("base", report.base);
+  f("growth", report.growth);
   f("suggestion", report.suggestion);
   f("limits", report.limits);
   f("layers", report.layers);

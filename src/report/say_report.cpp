@@ -318,6 +318,11 @@ Document say_measures(const Report& report, const Told& told) {
   for (const BaseReport::Finding& finding : report.base.findings)
     if (std::find(report.reasons.begin(), report.reasons.end(), finding.text) == report.reasons.end())
       items.push_back({"", finding.text});
+  if (report.growth) {
+    items.push_back({"growth", report.whole_fails ? "" : growth_text(report)});
+    if (!report.whole_fails)
+      for (const std::string& finding : report.growth->findings) items.push_back({"", finding});
+  }
   const char* lead = "thinnest";
   for (const std::string& text : thinnest_texts(report.layers)) items.push_back({std::exchange(lead, ""), text});
   if (report.record) {

@@ -473,6 +473,19 @@ std::string base_text(const BaseReport& base) {
   return text + ".";
 }
 
+std::string growth_text(const Report& report) {
+  const Growth& growth = *report.growth;
+  if (!growth.normal_mm) return {};
+  const double both_mm = 2 * std::abs(*growth.normal_mm);
+  const bool grows = *growth.normal_mm >= 0;
+  if (both_mm < 0.005) return "Walls and slots print as wide as drawn, to 0.01 mm.";
+  std::string text =
+      fmt::format("At {3} walls print {0} mm {1}, slots {0} mm {2} than drawn", mm_text(both_mm),
+                  grows ? "thicker" : "thinner", grows ? "narrower" : "wider", exposure_text(report.exposure_s));
+  if (growth.base_mm) text += fmt::format(" (in base layers {} mm)", mm_text(2 * std::abs(*growth.base_mm)));
+  return text + fmt::format("; an outline correction of {:+.3f} mm in the slicer undoes it.", -*growth.normal_mm);
+}
+
 std::vector<std::string> thinnest_texts(const std::vector<LayerRow>& layers) {
   std::vector<std::string> texts;
   const auto add = [&](const char* what, std::optional<double> LayerRow::*width_mm, PlaceMm LayerRow::*at) {

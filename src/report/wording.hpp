@@ -57,6 +57,7 @@ std::string small_falls_text(const Report& report);  // of bodies that hang on n
 std::string held_islands_text(const Report& report);
 std::string bond_text(const Report& report);
 std::string base_text(const BaseReport& base);
+std::string growth_text(const Report& report);  // how much thicker walls print, and what undoes it
 std::vector<std::string> thinnest_texts(const std::vector<LayerRow>& layers);  // wall and gap, where there are any
 std::string record_text(const Report::Record& record);
 std::string joined(const std::vector<std::string>& parts, const char* between);

@@ -51,7 +51,7 @@ Spent check(const Archive& archive, const RiskContext& risk, bool with_details) 
     const Layer layer = or_stop(archive.read_layer(n));
     Mask mask = solid(layer);
     Pieces pieces = find_pieces(mask);
-    ThinPlaces thin = find_thin_places(mask, job.pitch);
+    ThinPlaces thin = find_thin_places(layer, mask, job.pitch);
     std::vector<Contact> contacts;
     if (n < job.layer_count) contacts = find_contacts(mask, pieces, above, above_pieces);
     islands.add(n, job.height_mm, pieces, contacts);

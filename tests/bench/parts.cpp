@@ -146,7 +146,7 @@ Seconds run_parts(const Sample& sample) {
     if (!above.rows.empty()) {
       touching = clock(contacts, [&] { return find_contacts(mask, found, above, above_pieces); });
     }
-    ThinPlaces thin = clock(thickness, [&] { return find_thin_places(mask, sample.risk.pitch); });
+    ThinPlaces thin = clock(thickness, [&] { return find_thin_places(layer, mask, sample.risk.pitch); });
     clock(blur, [&] { blur_only(layer, sample.exposure->state()); });
     clock(settled, [&] { pass.add(n, layer, mask, finished); });
     above = mask;

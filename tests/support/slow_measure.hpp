@@ -149,7 +149,9 @@ inline IslandTracker::Found slow_islands(const std::vector<Picture>& layers, con
 /// residue counts as a thin place only where a pixel lies deeper than half the radius of that disc: corners of more
 /// than 60 degrees leave shallower ones (a corner of angle a leaves depth r (1 - sin(a / 2))). Discs are centred on
 /// pixel centres and on the points half way between them; their radius is the distance to the nearest empty pixel's
-/// centre, less half a pixel. A disc covers the pixels whose centre is at most half a pixel outside it.
+/// centre, less what that lies beyond the boundary: half a pixel straight across a row or column, and half of that on
+/// average where the boundary is turned, because the nearest of several centres counts. A disc covers the pixels whose
+/// centre is at most half a pixel outside it.
 inline std::optional<double> slow_thinnest(const Picture& picture, double limit_px) {
   const std::int64_t width = picture.size.width_px, height = picture.size.height_px;
   const std::int64_t reach = static_cast<std::int64_t>(std::ceil(limit_px)) + 2;
@@ -158,10 +160,11 @@ inline std::optional<double> slow_thinnest(const Picture& picture, double limit_
     for (std::int64_t r = static_cast<std::int64_t>(y) - reach; r <= static_cast<std::int64_t>(y) + reach; ++r) {
       for (std::int64_t c = static_cast<std::int64_t>(x) - reach; c <= static_cast<std::int64_t>(x) + reach; ++c) {
         if (picture.set(r, c)) continue;
-        best = std::min(best, std::hypot(static_cast<double>(c) + 0.5 - x, static_cast<double>(r) + 0.5 - y));
+        const double dx = std::abs(static_cast<double>(c) + 0.5 - x), dy = std::abs(static_cast<double>(r) + 0.5 - y);
+        best = std::min(best, std::hypot(dx, dy) - (std::min(dx, dy) <= 0.5 ? 0.5 : 0.25));
       }
     }
-    return best - 0.5;
+    return best;
   };
   std::vector<double> thickness(picture.pixels.size(), 0), depth(picture.pixels.size(), 0);
   for (std::int64_t y2 = 1; y2 < 2 * height; ++y2) {

@@ -30,10 +30,11 @@ std::string file_text(const std::string& path) {
 
 TEST_CASE("fields come in a fixed order under their agreed names") {
   const Json json = Json::parse(to_json(sample::gallery()));
-  CHECK(keys(json) == std::vector<std::string>{
-                          "format",      "version",      "job",         "record",  "exposure_s", "verdict",  "reasons",
-                          "whole_fails", "bulk",         "base_bulk",   "details", "falls",      "rounding", "crumbs",
-                          "islands",     "island_count", "speck_count", "base",    "suggestion", "limits",   "layers"});
+  CHECK(keys(json) == std::vector<std::string>{"format",       "version",     "job",         "record", "exposure_s",
+                                               "verdict",      "reasons",     "whole_fails", "bulk",   "base_bulk",
+                                               "details",      "falls",       "rounding",    "crumbs", "islands",
+                                               "island_count", "speck_count", "base",        "growth", "suggestion",
+                                               "limits",       "layers"});
   CHECK(json["format"] == "preflight-report");
   CHECK(json["version"] == 2);
   CHECK(json["job"]["duration_s"] == 28080);
@@ -51,6 +52,18 @@ TEST_CASE("fields come in a fixed order under their agreed names") {
   CHECK(json["rounding"] == Json::parse(R"({"vanish": 12, "vanish_mm3": 0.05, "fuse": 125, "fuse_mm3": 2.9,
                                             "deepest_mm": 0.05, "not_looked_at": 0})"));
   CHECK(json["crumbs"]["deep_mm3"] == 0);
+}
+
+TEST_CASE("growth in JSON: printed sizes, null where a thing closes or nothing is known") {
+  const Json growth = Json::parse(to_json(sample::gallery()))["growth"];
+  CHECK(keys(growth) == std::vector<std::string>{"normal_mm", "base_mm", "outline_mm", "widths", "findings"});
+  CHECK(growth["outline_mm"] == -0.027);
+  CHECK(growth["widths"][0] == Json::parse(R"({"drawn_mm": 0.1, "wall_mm": 0.128, "slot_mm": 0.037, "pin_mm": 0.103,
+                                               "hole_mm": null, "wall_mm2": 12, "slot_mm2": 0})"));
+  const Json measured = Json::parse(to_json(sample::measured_only()))["growth"];
+  CHECK(measured["normal_mm"].is_null());
+  CHECK(measured["widths"][0]["wall_mm"].is_null());
+  CHECK(measured["widths"][0]["wall_mm2"] == 12);
 }
 
 TEST_CASE("a detail, an island, a fall in JSON") {
