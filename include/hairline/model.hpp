@@ -26,7 +26,7 @@ struct CureModel {
   double blur_mm = 0;      ///< standard deviation (gaussian) or half width g0 (lorentzian) of the lateral spread
   double penetration_depth_mm = 0;  ///< Dp of the working curve
   /// The fuse time of flat gaps, where flat slots were read; unset: they fuse as upright ones do.
-  std::optional<double> flat_time_s;
+  std::optional<double> flat_time_s{};
   BlurShape blur_shape = BlurShape::gaussian;
   double layer_height_mm = 0.05;            ///< height the record was made at
   double valid_from_s = 0, valid_to_s = 0;  ///< exposures the readings cover (docs/calibration.md)

@@ -68,6 +68,7 @@ TEST_CASE("500 evenings with wedges: medians within 2 %, 90 % ranges hold the tr
   }
 }
 
+// The prior that ties the flat time to the fuse time moves the medians by up to a percent.
 TEST_CASE("500 evenings with wedges and flat slots: the penetration depth too") {
   Tally tally = simulate(20261108, [](const CureModel& truth, Random& random) {
     auto record = print_and_read(truth, times(truth, random), Ruler::wedge, random);
@@ -79,7 +80,7 @@ TEST_CASE("500 evenings with wedges and flat slots: the penetration depth too") 
   CHECK(tally.refused <= 2);
   for (std::size_t k = 0; k < 4; ++k) {
     INFO(names[k]);
-    CHECK(tally.median(k) == Approx(1).margin(0.02));
+    CHECK(tally.median(k) == Approx(1).margin(0.025));
     CHECK(tally.coverage(k) >= 0.85);
     CHECK(tally.coverage(k) <= 0.95);
   }
@@ -210,7 +211,7 @@ TEST_CASE("500 evenings with two coupons: ranges hold the truth, also far out") 
 TEST_CASE("a wall read 0.05 mm too thick among ten sizes is named; good evenings are not accused") {
   Random random(20261112);
   int named = 0, accused = 0;
-  for (int i = 0; i < 80; ++i) {
+  for (int i = 0; i < 240; ++i) {
     const CureModel truth = true_resin(random);
     ResinRecord record = print_and_read(truth, five_times(truth, random), Ruler::wedge, random);
     const auto clean = fit_record(record);
@@ -224,8 +225,8 @@ TEST_CASE("a wall read 0.05 mm too thick among ten sizes is named; good evenings
             ? 1
             : 0;
   }
-  CHECK(named >= 75);
-  CHECK(accused <= 2);
+  CHECK(named >= 225);  // 75 of 80
+  CHECK(accused <= 6);  // 2 of 80
 }
 
 TEST_CASE("300 evenings with caliper widths: fuse time and blur get surer and keep their coverage") {

@@ -371,7 +371,6 @@ TEST_CASE("a curve table holds the limits, and nothing where nothing stands") {
 TEST_CASE("planned times shrink the window's spread about as much as they promise") {
   const CureModel truth = gallery_resin();
   ResinRecord record = exact(truth, {2.3, 2.5, 2.7});
-  for (auto& reading : record.bracket) reading.narrowest_flat_slot_mm.reset();
   auto report = fit_record(record);
   REQUIRE(report);
   apply_fit(record, *report, "2026-11-25");
@@ -388,7 +387,6 @@ TEST_CASE("planned times shrink the window's spread about as much as they promis
   const auto printed_too = [&](double t) {
     ResinRecord more = record;
     more.bracket.push_back(exact(truth, {t}).bracket[0]);
-    more.bracket.back().narrowest_flat_slot_mm.reset();
     const auto refit = fit_record(more);
     REQUIRE(refit);
     return spread(refit->model, size);
@@ -455,7 +453,9 @@ TEST_CASE("flat slots give flat gaps a time of their own, and leave the others a
   CHECK(own->parameters[4].low < 0.25);
   CHECK(own->parameters[4].high > 0.25);
   CHECK_FALSE(none->model.flat_time_s);
-  CHECK(own->model.fuse_time_s == Approx(none->model.fuse_time_s).epsilon(0.05));
+  // The prior ties it to the fuse time, loosely.
+  CHECK(own->parameters[1].low < none->model.fuse_time_s);
+  CHECK(own->parameters[1].high > none->model.fuse_time_s);
 }
 
 TEST_CASE("a looked-at bracket: use 2.5 s, and read the same coupons to make it sound") {
