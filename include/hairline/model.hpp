@@ -57,10 +57,9 @@ double pin_limit_mm(const CureModel& model, double exposure_s);
 double hole_limit_mm(const CureModel& model, double exposure_s);
 double flat_slot_limit_mm(const CureModel& model, double exposure_s);
 
-/// How far an upright edge of a tall body prints outside the drawn one at an exposure, mm, in layers of this height;
-/// negative: inside; minus infinity where the whole body is under the fuse time (docs/exposure.md).
-double growth_mm(const CureModel& model, double exposure_s, double height_mm);
-
+/// How far outside a straight edge the light has fallen to a share, over 0 and under 1, of full light, mm; negative:
+/// inside.
+double edge_mm(const CureModel& model, double share);
 /// How far a straight edge swells outward at an exposure of its own (a base layer), mm; 0 where it does not.
 double flare_mm(const CureModel& model, double exposure_s);
 

@@ -32,7 +32,7 @@ Result<LookedAt> look_at(const Job& job, Room& room, std::uint32_t number) {
   at.number = number;
   at.layer = std::move(*layer);
   at.solid = solid(at.layer);
-  if (auto fits = room.take_layer(number, layer_bytes(at.layer, at.solid)); !fits)
+  if (auto fits = room.take_layer(number, job.archive.layer_bytes() + layer_bytes(at.layer, at.solid)); !fits)
     return tl::unexpected(std::move(fits.error()));
   at.pieces = find_pieces(at.solid);
   at.thin = find_thin_places(at.layer, at.solid, job.settings.pitch, job.asked.thickness);

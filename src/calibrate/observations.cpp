@@ -8,6 +8,7 @@
 #include <cmath>
 #include <limits>
 
+#include "hairline/growth.hpp"
 #include "reading_fields.hpp"
 
 namespace hairline {
@@ -186,6 +187,11 @@ std::string name_of(const Observation& o) {
   return fmt::format("{} at {} s", name_of(o.seen), plain(o.exposure_s));
 }
 
+// How far an edge prints outside the drawn one; minus infinity where nothing prints.
+static double edge_out_mm(const CureModel& model, double exposure_s) {
+  return growth_mm(model, model.layer_height_mm, exposure_s).value_or(-std::numeric_limits<double>::infinity());
+}
+
 std::optional<double> predicted_mm(const Observation& o, const CureModel& model, double gel_time_s) {
   const double t = o.exposure_s;
   switch (o.seen) {
@@ -200,9 +206,9 @@ std::optional<double> predicted_mm(const Observation& o, const CureModel& model,
     case Seen::flat_slot:
       return flat_slot_limit_mm(model, t);
     case Seen::block_width:
-      return o.drawn_mm + 2 * growth_mm(model, t, model.layer_height_mm);
+      return o.drawn_mm + 2 * edge_out_mm(model, t);
     case Seen::slot_width:
-      return o.drawn_mm - 2 * growth_mm(model, t, model.layer_height_mm);
+      return o.drawn_mm - 2 * edge_out_mm(model, t);
     case Seen::look:
       return std::nullopt;
     case Seen::cure_depth:

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <boost/math/constants/constants.hpp>
-#include <boost/math/special_functions/erf.hpp>
 #include <cmath>
 
 namespace hairline {
@@ -76,8 +75,7 @@ double edge_share(const CureModel& model, double height_mm, double exposure_s) {
 std::optional<double> growth_mm(const CureModel& model, double height_mm, double exposure_s) {
   const double share = edge_share(model, height_mm, exposure_s);
   if (!(share > 0 && share < 1)) return std::nullopt;
-  if (is_lorentzian(model)) return model.blur_mm * std::tan(pi * (0.5 - share));
-  return root_two * model.blur_mm * boost::math::erfc_inv(2 * share);
+  return edge_mm(model, share);
 }
 
 double wall_light_at(const CureModel& model, double size_mm, double away_mm) {

@@ -47,12 +47,6 @@ double flat_time_of(const CureModel& model) {
   return model.flat_time_s.value_or(model.fuse_time_s);
 }
 
-// Where the light beyond a straight edge has fallen to a share (0..1) of full light: how far outside.
-double edge_mm(const CureModel& model, double share) {
-  if (is_lorentzian(model)) return model.blur_mm / std::tan(pi * share);
-  return std::sqrt(2.0) * model.blur_mm * boost::math::erfc_inv(2 * share, quiet());
-}
-
 }  // namespace
 
 double attenuation(const CureModel& model, double height_mm) {
@@ -124,9 +118,9 @@ double flat_slot_limit_mm(const CureModel& model, double exposure_s) {
   return model.penetration_depth_mm * std::log(exposure_s / flat_time_of(model));
 }
 
-double growth_mm(const CureModel& model, double exposure_s, double height_mm) {
-  const double edge_s = fuse_threshold_s(model, height_mm) * (1 - attenuation(model, height_mm));
-  return exposure_s > edge_s ? edge_mm(model, edge_s / exposure_s) : -infinite;
+double edge_mm(const CureModel& model, double share) {
+  if (is_lorentzian(model)) return model.blur_mm / std::tan(pi * share);
+  return std::sqrt(2.0) * model.blur_mm * boost::math::erfc_inv(2 * share, quiet());
 }
 
 double flare_mm(const CureModel& model, double exposure_s) {

@@ -2,7 +2,6 @@
 #include <fmt/format.h>
 
 #include <filesystem>
-#include <nlohmann/json.hpp>
 
 #include "hairline/say_record.hpp"
 #include "hairline/verdict.hpp"
@@ -11,14 +10,6 @@
 
 namespace hairline {
 namespace {
-
-// The time for ordinary jobs, where the record's fit states one.
-std::optional<double> time_to_use_s(const ResinRecord& record) {
-  const auto json = nlohmann::json::parse(record.source, nullptr, false);
-  const nlohmann::json::json_pointer at("/fit/use/exposure_s");
-  if (!json.is_object() || !json.contains(at) || !json[at].is_number()) return {};
-  return json[at].get<double>();
-}
 
 std::string age_text(const ResinRecord& record, const std::string& today) {
   const auto age = age_days(record, today);
@@ -37,10 +28,10 @@ TableRow say_row(const FoundRecord& found, const LastUses& uses, const std::stri
   if (found.problem)
     return {{"-", "-", "BROKEN", "-", file}, Tone::bad, {{to_paragraph(*found.problem), Tone::plain, 4}}};
   const ResinRecord& record = found.record;
-  const auto use_s = time_to_use_s(record);
+  const auto use = time_to_use(record);
   const bool weak = !weakness(record).empty();
   const std::string used = last_use(uses, found.file);
-  return {{age_text(record, today), use_s ? exposure_text(*use_s) : "-",
+  return {{age_text(record, today), use ? exposure_text(use->exposure_s) : "-",
            !record.fit ? "no fit"
            : weak      ? "weak"
                        : "sound",

@@ -5,6 +5,7 @@
 #include <array>
 #include <catch2/catch.hpp>
 
+#include "hairline/growth.hpp"
 #include "hairline/result.hpp"
 
 using namespace hairline;
@@ -153,7 +154,7 @@ std::vector<double> five_times(const CureModel& truth, Random& random) {
 // Block of 5 mm and slot of 2 mm by a caliper that errs by 0.01 mm.
 void measure_widths(ResinRecord& record, const CureModel& truth, Random& random) {
   for (BracketReading& reading : record.bracket) {
-    const double growth = growth_mm(truth, reading.exposure_s, record.layer_height_mm);
+    const double growth = growth_mm(truth, record.layer_height_mm, reading.exposure_s).value();
     reading.block_mm = {5.0, 5 + 2 * growth + 0.01 * random.normal()};
     reading.slot_mm = {2.0, 2 - 2 * growth + 0.01 * random.normal()};
   }
