@@ -298,6 +298,7 @@ TEST_CASE("a message stays short whatever the file holds, and shows what would s
     CHECK_FALSE(has(ran.err, "\u061C"));
   }
   expect_refused(check(folder, "job"), {"\\xD8\\x9C\\xE2\\x81\\xA6\\xE2\\x80\\x8B\\xEF\\xBB\\xBF"});
+  write_file(folder / "record.json", record_text());
   const Ran nowhere = check(folder, std::string(4000, 'n') + ".zip");
   expect_refused(nowhere, {"hairline: nnn", "...", ".zip: "});
   CHECK(nowhere.err.size() < 500);
