@@ -23,18 +23,17 @@ bool is_hidden(const std::string& name) {
   return false;
 }
 
-// Calls see(pattern) for each number of a name, with that number as the star.
+// Calls see(pattern) for the last numbers of a name, with that number as the star. A pattern is as long as the name,
+// which may hold any number of numbers.
 template <class See>
 void each_pattern(const std::string& name, See see) {
-  for (std::size_t at = 0; at < name.size();) {
-    if (!is_digit(name[at])) {
-      ++at;
-      continue;
-    }
-    std::size_t end = at;
-    while (end < name.size() && is_digit(name[end])) ++end;
-    see(Pattern{name.substr(0, at), name.substr(end)});
-    at = end;
+  constexpr int most_numbers = 8;
+  std::size_t end = name.size();
+  for (int seen = 0; end > 0 && seen < most_numbers;) {
+    std::size_t at = end;
+    while (at > 0 && is_digit(name[at - 1])) --at;
+    if (at < end) see(Pattern{name.substr(0, at), name.substr(end)}), ++seen;
+    end = at < end ? at : end - 1;
   }
 }
 

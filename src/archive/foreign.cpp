@@ -286,11 +286,13 @@ std::string listed(const std::vector<std::string>& words) {
 
 Error missing(const std::vector<const SettingField*>& fields, const std::string& file, const Family& family,
               const OpenOptions& options) {
+  constexpr std::size_t longest = 200;  // of a pattern that anyone would type
+  const std::string pattern = text_of(family.pattern);
   std::vector<std::string> words, typed_options;
   for (const SettingField* field : fields) {
     const bool names = std::string_view(field->path) == "masks.files";
     const std::string word = std::string(field->kind == SettingKind::flag ? "" : "the ") + field->words,
-                      option = option_for(*field, names ? text_of(family.pattern) : field->example);
+                      option = option_for(*field, names && pattern.size() <= longest ? pattern : field->example);
     if (std::find(words.begin(), words.end(), word) == words.end()) words.push_back(word);
     if (std::find(typed_options.begin(), typed_options.end(), option) == typed_options.end())
       typed_options.push_back(option);
@@ -299,8 +301,7 @@ Error missing(const std::vector<const SettingField*>& fields, const std::string&
       ErrorKind::usage, file,
       fmt::format("the archive holds {} masks \"{}\" of {} x {} pixels{} and no manifest.json of a layer archive; "
                   "nothing says {}",
-                  family.masks.size(), text_of(family.pattern), family.picture->size.width_px,
-                  family.picture->size.height_px,
+                  family.masks.size(), pattern, family.picture->size.width_px, family.picture->size.height_px,
                   family.rival ? fmt::format(" (and as many \"{}\")", text_of(*family.rival)) : "", listed(words)),
       "options or an archive description that say it",
       fmt::format("Draft a description once with \"hairline describe {}\", or say it with your own numbers.",

@@ -240,7 +240,8 @@ Result<std::vector<AnyReading>> parse_readings_csv(const std::string& text, cons
     if (!reading) return tl::unexpected(csv.error(number, reading.error().found, reading.error().expected));
     readings.push_back(std::move(*reading));
     if (readings.size() > most_readings) {
-      Error many = csv.error(number, fmt::format("over {} readings", most_readings), "fewer of them");
+      Error many = csv.error(number, fmt::format("more than {} readings", most_readings),
+                             fmt::format("at most {} in one record", most_readings));
       many.kind = ErrorKind::limit;
       many.advice = "Check that this is the right file; nothing was added.";
       return tl::unexpected(many);

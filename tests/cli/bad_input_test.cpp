@@ -285,6 +285,46 @@ TEST_CASE("bad records are refused") {
   CHECK_FALSE(fs::exists(folder / "dir"));
 }
 
+TEST_CASE("a message stays short whatever the file holds, and shows what would steer a terminal") {
+  const Folder folder;
+  const std::string word(200'000, 'k');
+  write_job(folder / "job");
+  const std::string steering = "\u061C\u2066\u200B\uFEFF";
+  for (const std::string& format : {word, std::string(50'000, ' ') + "end", steering}) {
+    write_file(folder / "record.json", R"({"format": ")" + format + "\"}");
+    const Ran ran = check(folder, "job");
+    expect_refused(ran, {"record.json", "\"format\" is", "expected \"format\": \"resin-record\""});
+    CHECK(ran.err.size() < 500);
+    CHECK_FALSE(has(ran.err, "\u061C"));
+  }
+  expect_refused(check(folder, "job"), {"\\xD8\\x9C\\xE2\\x81\\xA6\\xE2\\x80\\x8B\\xEF\\xBB\\xBF"});
+  write_file(folder / "record.json", record_text());
+  const Ran nowhere = check(folder, std::string(4000, 'n') + ".zip");
+  expect_refused(nowhere, {"hairline: nnn", "...", ".zip: "});
+  CHECK(nowhere.err.size() < 500);
+  write_job(folder / "word", false, manifest(image, R"({"height_mm": 0.05, "files": ")" + word + "*.png\"}"));
+  const Ran no_layer = check(folder, "word");
+  expect_refused(no_layer, {"kkk", "...", "*.png"});
+  CHECK(no_layer.err.size() < 500);
+}
+
+TEST_CASE("a NUL ends no JSON text, and a byte order mark is passed over everywhere") {
+  const Folder folder;
+  const std::string mark = "\xEF\xBB\xBF", rest("\0garbage", 8);
+  write_job(folder / "marked", false, mark + manifest());
+  write_file(folder / "record.json", mark + record_text());
+  write_file(folder / "list.txt", mark + "marked\n");
+  CHECK(check(folder, "marked").status != 2);
+  CHECK(hairline::test::hairline({"queue", "list.txt", "--record", "record.json"}, folder.path()).status != 2);
+  write_file(folder / "readings.csv", mark + "exposure_s,thinnest_wall_mm\n2.5,0.1\n");
+  CHECK(hairline::test::hairline({"record", "read", "record.json", "--csv", "readings.csv"}, folder.path()).status ==
+        0);
+  write_job(folder / "ended", false, manifest() + rest);
+  expect_refused(check(folder, "ended"), {"the manifest is not JSON"});
+  write_file(folder / "record.json", record_text() + rest);
+  expect_refused(check(folder, "marked"), {"record.json", "the file is not JSON"});
+}
+
 TEST_CASE("exposures that are none are refused") {
   const Folder folder;
   write_zip(folder / "job.zip");

@@ -1,3 +1,5 @@
+#include <fmt/format.h>
+
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>
@@ -183,6 +185,46 @@ TEST_CASE("a bad CSV line is named and nothing is added") {
   REQUIRE(contradicting);
   CHECK_FALSE(add_readings(record, *contradicting, "2026-11-01"));
   CHECK(write_record(record) == before);
+}
+
+TEST_CASE("thousands of lines are taken as one batch, and more than a record holds are refused") {
+  const auto table = [](std::size_t lines) {
+    std::string text =
+        "\xEF\xBB\xBF"
+        "exposure_s,thinnest_wall_mm,narrowest_slot_mm\r\n";
+    for (std::size_t i = 0; i < lines; ++i)
+      text += fmt::format("{},{},{}\r\n", 2 + 1e-4 * double(i), 0.3 - 1e-5 * double(i), 0.1 + 1e-5 * double(i));
+    return text;
+  };
+  const auto readings = parse_readings_csv(table(most_readings), "");
+  REQUIRE(readings);
+  ResinRecord record = fresh();
+  CHECK(*add_readings(record, *readings, "2026-11-01") == most_readings);
+  CHECK(*add_readings(record, *readings, "2026-11-02") == 0);
+  REQUIRE(parse_record(write_record(record), ""));
+  const auto one_more = add_reading(record, wall(3, 0.2), "2026-11-02");
+  REQUIRE_FALSE(one_more);
+  CHECK(one_more.error().kind == ErrorKind::limit);
+  CHECK(one_more.error().found == "5001 readings in one record");
+
+  const auto too_many = parse_readings_csv(table(most_readings + 1), "big.csv");
+  REQUIRE_FALSE(too_many);
+  CHECK(too_many.error().kind == ErrorKind::limit);
+  CHECK(too_many.error().found == "line 5002: more than 5000 readings");
+  record.bracket.push_back(wall(3, 0.2));
+  const auto read = parse_record(write_record(record), "big.json");
+  REQUIRE_FALSE(read);
+  CHECK(read.error().kind == ErrorKind::limit);
+}
+
+TEST_CASE("a contradiction anywhere in a batch refuses all of it") {
+  const auto readings = parse_readings_csv("exposure_s,thinnest_wall_mm\n2.5,0.08\n2.9,0.07\n3.1,0.4\n3.3,0.06\n", "");
+  REQUIRE(readings);
+  ResinRecord record = fresh();
+  const auto added = add_readings(record, *readings, "2026-11-01");
+  REQUIRE_FALSE(added);
+  CHECK(added.error().found == "the thinnest wall gets thicker with more time: 0.08 mm at 2.5 s, but 0.4 mm at 3.1 s");
+  CHECK(record.bracket.empty());
 }
 
 TEST_CASE("a batch replaces what was there, not itself") {

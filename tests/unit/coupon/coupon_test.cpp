@@ -292,6 +292,22 @@ TEST_CASE("settings out of range are refused and named") {
   CHECK(kind_of([](CouponSettings& s) { s.base_layers = 4'000'000'000u; }) == "usage");
 }
 
+TEST_CASE("a coupon that could not be read again is refused before it is drawn") {
+  const std::filesystem::path folder = std::filesystem::temp_directory_path() / "hairline-coupon-too-large";
+  std::filesystem::remove_all(folder);
+  CouponSettings settings = common({2.5});
+  settings.image = Size{20001, 10000};
+  const auto large = write_coupon(folder, settings);
+  REQUIRE_FALSE(large);
+  CHECK(large.error().kind == ErrorKind::usage);
+  CHECK(large.error().found.find("20001 x 10000 pixels") != std::string::npos);
+  CHECK(large.error().expected == "at most 200000000 pixels in a mask");
+  settings.image.reset();
+  settings.resin_label.assign(1u << 20, 'r');
+  CHECK_FALSE(write_coupon(folder, settings));
+  CHECK_FALSE(std::filesystem::exists(folder));
+}
+
 TEST_CASE("the sheet has a picture, a line for each exposure, and the cautions") {
   CouponSettings s = common({2.3, 2.5, 12.34});
   s.resin_label = "grey <b>&\"";

@@ -451,6 +451,23 @@ TEST_CASE("colour only when asked for, and the same text under it") {
   CHECK(stripped == plain);
 }
 
+TEST_CASE("long names and words are wrapped however long they are") {
+  // With a search through the rest of the word for each line this is 1e11 steps: it would not end.
+  const std::size_t letters = 4'000'000;
+  const TerminalStyle style{.colour = false, .columns = 80};
+  const std::string text = show_terminal({Paragraph{std::string(letters, 'a')}}, style);
+  CHECK(static_cast<std::size_t>(std::count(text.begin(), text.end(), 'a')) == letters);
+  CHECK(static_cast<std::size_t>(std::count(text.begin(), text.end(), '\n')) == letters / 80);
+  std::string places;  // x and y stay with their number
+  for (std::size_t i = 0; i < letters / 4; ++i) places += "x y ";
+  CHECK(show_terminal({Paragraph{places}}, style).size() > places.size());
+
+  Report report = sample::gallery();
+  report.job.title.clear();
+  for (std::size_t i = 0; i < letters / 2; ++i) report.job.title += "\u0301";  // takes no column
+  CHECK(show_terminal(say_report(report, style), style).size() < 20'000);
+}
+
 TEST_CASE("foreign text cannot steer the terminal") {
   const std::string text = to_terminal(sample::hostile(), {});
   CHECK_FALSE(has(text, "\x1b"));
