@@ -3,10 +3,10 @@
 #include <libdeflate.h>
 
 #include <array>
+#include <cmath>
 #include <memory>
 #include <optional>
 
-#include "archive/png_any.hpp"
 #include "archive/png_chunks.hpp"
 #include "target.hpp"
 
@@ -14,7 +14,7 @@
 #define STB_IMAGE_STATIC
 #define STBI_ONLY_PNG
 #define STBI_NO_STDIO
-#include <stb_image.h>
+#include <stb/stb_image.h>
 
 using namespace hairline;
 
@@ -110,7 +110,8 @@ std::optional<Pixels> grey_by_stb(const File& file, Size size) {
   const auto both = by_stb(file, size, 2);
   if (!both) return {};
   Pixels grey(both->size() / 2);
-  for (std::size_t i = 0; i < grey.size(); ++i) grey[i] = png::over_black((*both)[2 * i], (*both)[2 * i + 1]);
+  for (std::size_t i = 0; i < grey.size(); ++i)
+    grey[i] = static_cast<std::uint8_t>(std::lround((*both)[2 * i] * (*both)[2 * i + 1] / 255.0));
   return grey;
 }
 
