@@ -1,6 +1,8 @@
 // coupon: the test piece, drawn for a resin that is not known yet or for the blur of a record.
 #include "hairline/coupon.hpp"
 
+#include <fmt/format.h>
+
 #include "commands.hpp"
 #include "options.hpp"
 #include "outputs.hpp"
@@ -57,13 +59,16 @@ int run(const Options& options, const Context& context) {
 
 void add_exposures(CLI::App& app, std::vector<double>& exposures_s) {
   const auto read = [&exposures_s](const std::vector<std::string>& texts) {
-    for (const std::string& text : texts) exposures_s.push_back(parse_number(text).value_or(0));
+    const std::string list = fmt::format("{}", fmt::join(texts, " "));
+    exposures_s = typed_numbers(list, seconds.range);
+    if (exposures_s.empty())
+      throw CLI::ValidationError(
+          "--exposures", fmt::format("\"{}\" does not fit; expected times in s such as 2.0,2.4 or 2,0 2,4", list));
   };
-  app.add_option_function<std::vector<std::string>>("--exposures", read, "Normal exposures to print, s")
+  app.add_option_function<std::vector<std::string>>(
+         "--exposures", read, "Normal exposures to print, s; with decimal commas set spaces between: 2,0 2,4")
       ->required()
-      ->delimiter(',')
-      ->type_name("S,S,...")
-      ->check(number_in(seconds.range));
+      ->type_name("S,S,...");
 }
 
 }  // namespace
