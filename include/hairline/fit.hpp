@@ -32,6 +32,7 @@ struct FitPriors {
   LogPrior blur_per_pitch{0.8, 1.0};  ///< used where the printer's pitch is known
   LogPrior blur_mm{0.04, 1.0};        ///< used where it is not
   LogPrior penetration_depth_mm{0.11, 0.7};
+  LogPrior flat_per_fuse_time{1, 0.7};   ///< flat time / fuse time; flat slots only
   LogPrior gel_per_bond_time{0.8, 0.7};  ///< gel time / (bond time * exp(-layer height / Dp)); cure depths only
 };
 
@@ -62,13 +63,17 @@ struct FitSettings {
   double undetermined_ratio = 0.7;      ///< posterior / prior spread from which a parameter counts as not determined
   double undetermined_log_sd = 0.5;     ///< ... and so does one whose 90 % range spans more than a factor of 5
   double weak_window_log_sd = 0.08;     ///< spread of the window's ends from which a record counts as weak
+  double odd_chance = 0.02;             ///< chance at which some good reading of a record is said not to agree
+  double scatter_chance = 0.01;         ///< the same for all of them together, by their chi-square
+  bool leave_out_odd = false;           ///< fit without the readings that do not agree
   FitPriors priors;
   LookBounds looks;
 };
 
-/// One parameter with its 90 % range (value * exp(-+1.645 log_sd)).
+/// One parameter with its 90 % range. A fit's own range follows the profile of the likelihood on either side; that of a
+/// stored one is value * exp(-+1.645 log_sd).
 struct Estimate {
-  std::string name;  ///< as in the file: bond_time_s, fuse_time_s, blur_mm, penetration_depth_mm, gel_time_s
+  std::string name;  ///< as in the file: bond_time_s, ..., penetration_depth_mm, flat_time_s, gel_time_s
   double value = 0, low = 0, high = 0, log_sd = 0;
   bool determined = true;  ///< false: the readings say hardly more than the prior
 };
@@ -78,15 +83,19 @@ struct Residual {
   std::string what;  ///< "thinnest wall at 2.5 s", "look at 2.3 s", "cure depth at 5 s"
   double exposure_s = 0;
   std::optional<double> read_mm, predicted_mm;  ///< unset for looks; predicted unset where nothing would stand
-  double sigmas = 0;  ///< log of read / predicted over its standard deviation; 0 inside a ladder step
+  /// Log of read / predicted over its standard deviation (of widths by caliper read less predicted); 0 inside a step.
+  double sigmas = 0;
 };
 
 struct FitReport {
-  CureModel model;  ///< with log_covariance and valid range
-  std::array<Estimate, 4> parameters;
+  CureModel model;                   ///< with log_covariance and valid range
+  std::vector<Estimate> parameters;  ///< in the order of LogCovariance; the flat time only with flat slots
   std::optional<Estimate> gel_time;  ///< only with cure depths
+  std::optional<TimeToUse> use;
   std::vector<Residual> residuals;   ///< in the order of the record: sizes and looks, then cure depths
   std::optional<std::size_t> worst;  ///< index of the largest |sigmas|
+  std::vector<std::size_t> odd;      ///< indices of those that do not agree with the others, the worst first
+  bool left_out = false;             ///< the fit was made without those
   std::uint32_t size_count = 0, look_count = 0, cure_depth_count = 0;  ///< observations that were used
   bool converged = false;
   std::string stopped;  ///< why the search ended, as a clause
@@ -111,7 +120,7 @@ void apply_fit(ResinRecord& record, const FitReport& report, const std::string& 
 std::optional<Error> find_contradiction(const ResinRecord& record, const FitSettings& settings = {});
 
 /// The 90 % ranges of a fit as stored; value = low = high where it has no covariance.
-std::array<Estimate, 4> estimates(const CureModel& model);
+std::vector<Estimate> estimates(const CureModel& model);
 /// Residuals of a record's readings against any model (for instance a hand-written fit).
 std::vector<Residual> residuals(const ResinRecord& record, const CureModel& model, const FitSettings& settings = {});
 /// Why a record is weak, in one sentence, from its readings and stored fit alone; empty for a sound one or one without
@@ -129,6 +138,13 @@ struct Window {
 Window window(const CureModel& model, double size_mm);
 /// Time at which a wall and a slot of one size are lost together: bond time + fuse time, for every symmetric blur.
 double even_time_s(const CureModel& model);
+/// The time for ordinary jobs (docs/calibration.md, The time to use): as stored, else by the fit; none without a fit.
+std::optional<TimeToUse> time_to_use(const ResinRecord& record);
+/// Spread of ln of the even time, by the covariance; 0 without one.
+double even_time_log_sd(const CureModel& model);
+/// The exposure from which on a wide area bonds in spite of `sigmas` standard deviations of the dose's process spread
+/// and, below the shortest exposure at which a coupon stood, of the bond time.
+double sure_bond_time_s(const ResinRecord& record, const CureModel& model, double sigmas);
 /// The size that both have there.
 double even_size_mm(const CureModel& model);
 
@@ -192,21 +208,22 @@ std::vector<ProfileRange> profile_ranges(const std::function<double(const std::v
 // ----------------------------------------------------------------------------------------------------------- planning
 
 struct NextPrintSettings {
-  std::uint32_t times = 3;         ///< how many exposures to propose
-  double reading_error_mm = 0.01;  ///< of the wall and the slot that would be read on each new coupon
-  bool flat_slots = true;          ///< the stair of flat slots is read too (one layer height wide steps)
+  std::uint32_t times = 3;         ///< how many new prints to propose at most
+  double reading_error_mm = 0.01;  ///< of what would be read on each coupon
   double reach = 1.25;             ///< look this factor beyond the exposures covered so far
-  double least_gain = 0.05;        ///< a further time must shrink the window's spread by at least this share
+  double least_gain = 0.05;  ///< a further coupon must shrink the window's spread by this share and a whole percent
 };
 struct NextPrint {
   double exposure_s = 0;
+  std::string read;  ///< of a coupon that is printed already: what to read on it; empty: a new print
   double log_sd_before = 0,
-         log_sd_after = 0;  ///< spread of the window (root mean square of both ends), this time printed too
-  std::string why;
+         log_sd_after = 0;  ///< spread of the window (root mean square of both ends), this reading taken too
+  std::string why;          ///< of a new print: where its time lies, "where thin walls begin to fail"
 };
-/// The two or three exposures whose readings would shrink the uncertainty of the window most, best first: greedy, by
-/// the covariance of the fit and the readings' linearised information. Fails with invalid: no fit, or a fit without
-/// covariance.
+/// What would make the record surer, the best first: readings still missing on coupons that are printed already, then
+/// new prints, at times that the process can tell from each other and from those printed, and at which a coupon stands.
+/// Greedy, by the covariance of the fit and the readings' linearised information. Fails with invalid: no fit, or a fit
+/// without covariance.
 Result<std::vector<NextPrint>> next_prints(const ResinRecord& record, const NextPrintSettings& settings = {});
 
 }  // namespace hairline

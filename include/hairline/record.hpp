@@ -26,8 +26,12 @@ std::optional<BaseResult> base_result_from(std::string_view text);
 struct BracketReading {
   double exposure_s = 0;
   std::optional<double> thinnest_wall_mm, narrowest_slot_mm, thinnest_pin_mm, smallest_hole_mm, narrowest_flat_slot_mm;
+  /// By caliper: a wide block and a wide slot as drawn and as printed; both or neither.
+  struct Width {
+    std::optional<double> drawn, printed;
+  } block_mm, slot_mm;
   std::optional<Look> look;
-  std::optional<double> reading_error_mm;  ///< standard deviation of a wedge reading; 0: read off a ladder of sizes
+  std::optional<double> reading_error_mm;  ///< standard deviation of a reading in mm; 0: read off a ladder of sizes
   bool ladder = false;                     ///< `"ladder": "R10"`: the sizes are steps of the ISO 3 R10 ladder
   std::string date;                        ///< when it was read, YYYY-MM-DD; may be empty
   std::string source;  ///< the entry as read, in JSON, so that unknown fields stay; empty: a new one
@@ -51,6 +55,11 @@ struct SupersededReading {
   std::string reading;      ///< in JSON, as it was written
 };
 
+/// The time for ordinary jobs, and the range around it that is good: from_s <= exposure_s <= to_s, all > 0.
+struct TimeToUse {
+  double exposure_s = 0, from_s = 0, to_s = 0;
+};
+
 struct ResinRecord {
   std::string file;  ///< where it was read from; empty for a new one
   struct Resin {
@@ -71,6 +80,7 @@ struct ResinRecord {
   std::vector<CureDepthReading> cure_depth;
   std::vector<BaseReading> base;
   std::vector<SupersededReading> superseded;
+  std::optional<TimeToUse> use;      ///< as stored; `time_to_use` (hairline/fit.hpp) gives it for any fit
   std::optional<CureModel> fit;      ///< with layer_height_mm copied in
   bool valid_range_assumed = false;  ///< the fit does not say its valid range; see `assumed_valid_range`
   std::string fitted_at, method;

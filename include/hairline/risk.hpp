@@ -111,15 +111,15 @@ struct Fall {
 };
 
 struct RiskSettings {
-  double least_chance = 0.05;            ///< a voxel is part of a detail from this chance on
-  double least_detail_mm3 = 0.001;       ///< smaller details are crumbs
-  double least_flat_detail_mm3 = 0.004;  ///< the same for details of one layer only
-  double dose_spread = 0.05;             ///< process spread of dose, standard deviation of ln
-  double visible_mm = 0.1;               ///< a detail is lost only from this depth on ...
-  double lost_share = 0.3;               ///< ... and from this share of the drawn part on,
-  double lost_reach_mm = 0.5;            ///< ... or this far from what stays
-  double lost_carried_mm3 = 0.1;         ///< ... or, however flat, when it carries this much
-  std::uint32_t most_looked_at = 500;    ///< at one time
+  double least_chance = 0.05;              ///< a voxel is part of a detail from this chance on
+  double least_detail_mm3 = 0.001;         ///< smaller details are crumbs
+  double least_flat_detail_mm3 = 0.004;    ///< the same for details of one layer only
+  double dose_spread = usual_dose_spread;  ///< process spread of dose, standard deviation of ln
+  double visible_mm = 0.1;                 ///< a detail is lost only from this depth on ...
+  double lost_share = 0.3;                 ///< ... and from this share of the drawn part on,
+  double lost_reach_mm = 0.5;              ///< ... or this far from what stays
+  double lost_carried_mm3 = 0.1;           ///< ... or, however flat, when it carries this much
+  std::uint32_t most_looked_at = 500;      ///< at one time
 };
 
 /// What the second order adds to a chance: ln(critical exposure) is bent over ln(blur) (docs/exposure.md, "Chance").
@@ -131,10 +131,11 @@ struct Bend {
 /// Spread of ln(critical exposure), from the record's covariance (0 without one) and the process spread.
 struct Certainty {
   std::optional<LogCovariance> covariance;
-  double dose_spread = 0.05;
+  double dose_spread = usual_dose_spread;
   double penetration_depth_mm = 0.16, record_height_mm = 0.05;
-  /// Slopes: d ln(critical) / d ln(blur) and / d ln(Dp), the latter with `height_slope` added.
-  double log_sd(Fate fate, double blur_slope, double depth_slope) const;
+  bool flat_time = false;  ///< flat gaps have a time, and a spread, of their own
+  /// Slopes: d ln(critical) / d ln(blur) and / d ln(Dp), the latter with `height_slope` added. `flat`: of a flat gap.
+  double log_sd(Fate fate, double blur_slope, double depth_slope, bool flat = false) const;
   /// What a layer of another height than the record's adds to d ln(critical) / d ln(Dp) (docs/exposure.md, "Other layer
   /// heights").
   double height_slope(Fate fate, double height_mm) const;

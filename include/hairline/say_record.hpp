@@ -9,14 +9,15 @@
 
 namespace hairline {
 
-/// Facts, fit with its 90 % ranges, limit curves as a table and a picture ("limit curves"), residuals with the worst
-/// one marked. `today` is YYYY-MM-DD, for the age.
-Document say_record(const ResinRecord& record, const std::string& today);
+/// Facts, fit, limit curves as a table and a picture ("limit curves"), readings beside the fit, and last the time to
+/// use. `today` is YYYY-MM-DD, for the age; `explain`: residuals in standard deviations too, with the worst one marked.
+Document say_record(const ResinRecord& record, const std::string& today, bool explain = false);
 /// What adding readings did: how many changed the record, and what it holds now.
 Document say_reading(const ResinRecord& record, std::uint32_t changed);
-/// What a fit found, how sure it is, what it rests on.
-Document say_fit(const FitReport& report);
-/// The times worth printing next, best first.
-Document say_next_prints(const std::vector<NextPrint>& times);
+/// What a fit found, how sure it is, which readings do not agree, and last the time to use. `record` has the fit put
+/// in; `explain`: also how the search went and what it rests on.
+Document say_fit(const ResinRecord& record, const FitReport& report, bool explain = false);
+/// What to read and print next, best first, and last the time to use.
+Document say_next_prints(const ResinRecord& record, const std::vector<NextPrint>& next);
 
 }  // namespace hairline

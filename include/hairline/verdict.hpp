@@ -51,6 +51,9 @@ struct BaseTimes {
   std::vector<BaseReading> readings;  ///< of the record
 };
 
+/// The base exposure that goes with a normal one, s, whole seconds: ten times it, held inside what base readings allow.
+double usual_base_s(double normal_s, const std::vector<BaseReading>& readings);
+
 /// The base exposure to set instead of `base_s`, whole seconds. Unset where `base_s` is sound at both normal exposures:
 /// its ratio to them lies within the bounds, or the record's readings say that such a base held.
 std::optional<double> base_to_set(double base_s, const BaseTimes& times, const BaseBounds& bounds = {});

@@ -88,7 +88,7 @@ std::optional<Error> find_contradiction(const ResinRecord& record, const FitSett
                    [](const Observation& a, const Observation& b) { return a.exposure_s < b.exposure_s; });
   for (std::size_t i = 0; i < sizes.size(); ++i) {
     for (std::size_t k = i + 1; k < sizes.size(); ++k) {
-      if (sizes[i].seen != sizes[k].seen || sizes[i].seen == Seen::look) continue;
+      if (sizes[i].seen != sizes[k].seen || sizes[i].seen == Seen::look || by_caliper(sizes[i].seen)) continue;
       if (auto error = compare_sizes(record, sizes[i], sizes[k], settings.contradiction_sigmas)) return error;
     }
   }

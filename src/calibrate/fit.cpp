@@ -5,8 +5,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <boost/math/special_functions/erf.hpp>
+#include <boost/math/special_functions/gamma.hpp>
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <numeric>
 
 #include "observations.hpp"
 #include "parameters.hpp"
@@ -16,6 +19,7 @@ namespace hairline {
 namespace {
 
 constexpr double sd_at_90 = 1.6448536269514722;  // normal quantile of 0.95
+constexpr double tail_sigmas = 3;                // where the tails of a profile are looked at
 
 struct Prior {
   double mean = 0, sd = 1;  // of a log
@@ -33,28 +37,41 @@ Prior in_logs(const LogPrior& prior, double unit = 1) {
 struct Problem {
   std::vector<Observation> seen;
   const FitSettings& settings;
-  CureModel frame;  // layer height and blur shape
-  Prior bond, fuse_per_bond, blur, depth, gel_per_bond;
-  bool with_gel = false;
+  CureModel frame;  // layer height, blur shape, and whether there is a flat time
+  Prior bond, fuse_per_bond, blur, depth, flat_per_fuse, gel_per_bond;
+  bool with_gel = false;  // the last log is that of the gel time
+  // The shortest exposure at which a wall or pin was read: the bond time lies below. The search's first coordinate is
+  // then not ln bond but ln(ln(ceiling / bond)), in which a posterior that is squeezed against the ceiling is nearly
+  // normal. Infinity: there is none.
+  double ceiling_s = INFINITY;
 
-  CureModel model(const std::vector<double>& logs) const {
-    return with_logs(frame, {logs[0], logs[1], logs[2], logs[3]});
+  double ln_bond(double x) const { return std::isinf(ceiling_s) ? x : std::log(ceiling_s) - std::exp(x); }
+  double coordinate(double ln_bond) const {
+    return std::isinf(ceiling_s) ? ln_bond : std::log(std::max(1e-9, std::log(ceiling_s) - ln_bond));
   }
-  double gel_time_s(const std::vector<double>& logs) const { return with_gel ? std::exp(logs[4]) : 1; }
+  std::vector<double> logs_at(std::vector<double> x) const {
+    x[0] = ln_bond(x[0]);
+    return x;
+  }
+  CureModel model(const std::vector<double>& x) const {
+    return with_logs(frame, {ln_bond(x[0]), x[1], x[2], x[3], frame.flat_time_s ? x[4] : 0});
+  }
+  double gel_time_s(const std::vector<double>& x) const { return with_gel ? std::exp(x.back()) : 1; }
 
   double prior_cost(const std::vector<double>& logs) const {
     double sum = bond.cost(logs[0]) + fuse_per_bond.cost(logs[1] - logs[0]) + blur.cost(logs[2]) + depth.cost(logs[3]);
-    if (with_gel) sum += gel_per_bond.cost(logs[4] - logs[0] + frame.layer_height_mm / std::exp(logs[3]));
+    if (frame.flat_time_s) sum += flat_per_fuse.cost(logs[4] - logs[1]);
+    if (with_gel) sum += gel_per_bond.cost(logs.back() - logs[0] + frame.layer_height_mm / std::exp(logs[3]));
     return sum;
   }
 
-  double operator()(const std::vector<double>& logs) const {
+  double operator()(const std::vector<double>& x) const {
     // Far from anything real the exponentials overflow; a plain bowl leads back.
-    for (std::size_t i = 0; i < logs.size(); ++i) {
-      if (!(std::abs(logs[i]) < 30)) return 1e12;
-    }
-    const CureModel m = model(logs);
-    const double gel = gel_time_s(logs);
+    const auto far = [](double one) { return !(std::abs(one) < 30); };
+    const std::vector<double> logs = logs_at(x);
+    if (std::any_of(x.begin(), x.end(), far) || far(logs[0])) return 1e12;
+    const CureModel m = model(x);
+    const double gel = gel_time_s(x);
     double sum = prior_cost(logs);
     for (const auto& o : seen) sum += cost(o, m, gel, settings);
     return sum;
@@ -74,14 +91,21 @@ double geometric_mean_exposure(const std::vector<Observation>& seen) {
 }
 
 Problem make_problem(const ResinRecord& record, const FitSettings& settings) {
-  Problem problem{observations(record, settings), settings, {}, {}, {}, {}, {}, {}, !record.cure_depth.empty()};
+  Problem problem{observations(record, settings), settings, {}, {}, {}, {}, {}, {}, {},
+                  !record.cure_depth.empty(),     INFINITY};
   problem.frame.layer_height_mm = record.layer_height_mm;
+  const auto is_flat = [](const Observation& o) { return o.seen == Seen::flat_slot; };
+  if (std::any_of(problem.seen.begin(), problem.seen.end(), is_flat)) problem.frame.flat_time_s = 1;
+  for (const Observation& o : problem.seen) {
+    if (o.seen == Seen::wall || o.seen == Seen::pin) problem.ceiling_s = std::min(problem.ceiling_s, o.exposure_s);
+  }
   const FitPriors& priors = settings.priors;
   problem.bond = in_logs(priors.bond_time_per_exposure, geometric_mean_exposure(problem.seen));
   problem.fuse_per_bond = in_logs(priors.fuse_time_per_bond_time);
   problem.blur =
       record.printer.pitch_mm ? in_logs(priors.blur_per_pitch, *record.printer.pitch_mm) : in_logs(priors.blur_mm);
   problem.depth = in_logs(priors.penetration_depth_mm);
+  problem.flat_per_fuse = in_logs(priors.flat_per_fuse_time);
   problem.gel_per_bond = in_logs(priors.gel_per_bond_time);
   return problem;
 }
@@ -95,6 +119,7 @@ std::vector<std::string> prior_sentences(const Problem& problem) {
   std::vector<std::string> list{
       sentence("bond time", problem.bond, " s"), sentence("fuse time / bond time", problem.fuse_per_bond, ""),
       sentence("blur", problem.blur, " mm"), sentence("penetration depth", problem.depth, " mm")};
+  if (problem.frame.flat_time_s) list.push_back(sentence("flat time / fuse time", problem.flat_per_fuse, ""));
   if (problem.with_gel) {
     list.push_back(sentence("gel time / (bond time x light through one layer)", problem.gel_per_bond, ""));
   }
@@ -104,18 +129,19 @@ std::vector<std::string> prior_sentences(const Problem& problem) {
 // Starts, the likeliest first; the others are tried where a search gets stuck. Bond time under the shortest exposure at
 // which a wall was seen to stand, and some blurs.
 std::vector<std::vector<double>> starts(const Problem& problem) {
-  double shortest_wall = std::exp(problem.bond.mean), shortest_slot = 1e9;
+  double shortest_wall = std::exp(problem.bond.mean), shortest_slot = 1e9, shortest_flat = 1e9;
   for (const auto& o : problem.seen) {
     if (o.seen == Seen::wall || o.seen == Seen::pin) shortest_wall = std::min(shortest_wall, 0.85 * o.exposure_s);
-    if (o.seen == Seen::slot || o.seen == Seen::hole || o.seen == Seen::flat_slot) {
+    if (o.seen == Seen::slot || o.seen == Seen::hole || by_caliper(o.seen))
       shortest_slot = std::min(shortest_slot, 0.85 * o.exposure_s);
-    }
+    if (o.seen == Seen::flat_slot) shortest_flat = std::min(shortest_flat, 0.85 * o.exposure_s);
   }
   std::vector<std::vector<double>> list;
   for (const double blur : {1.0, 0.4, 2.5}) {
     const double bond = std::log(shortest_wall),
                  fuse = std::min(bond + problem.fuse_per_bond.mean, std::log(shortest_slot));
-    std::vector<double> start{bond, fuse, problem.blur.mean + std::log(blur), problem.depth.mean};
+    std::vector<double> start{problem.coordinate(bond), fuse, problem.blur.mean + std::log(blur), problem.depth.mean};
+    if (problem.frame.flat_time_s) start.push_back(std::min(fuse, std::log(shortest_flat)));
     if (problem.with_gel) {
       start.push_back(bond - problem.frame.layer_height_mm / std::exp(problem.depth.mean) + problem.gel_per_bond.mean);
     }
@@ -186,7 +212,7 @@ constexpr double range_reach = 1.1;  // a size read at t says something about ti
 void set_valid_range(const ResinRecord& record, CureModel& model) {
   double from = 1e300, to = 0;
   for (const auto& reading : record.bracket) {
-    if (!has_sizes(reading)) continue;
+    if (!has_sizes(reading) && !has_widths(reading)) continue;
     from = std::min(from, reading.exposure_s), to = std::max(to, reading.exposure_s);
   }
   if (to > 0) {
@@ -212,9 +238,7 @@ std::vector<Residual> residuals_of(const std::vector<Observation>& seen, const C
     r.sigmas = rounded(sigmas(o, model, gel_time_s, settings));
     if (o.seen != Seen::look) {
       r.read_mm = o.read_mm;
-      const double predicted = o.seen == Seen::cure_depth
-                                   ? model.penetration_depth_mm * std::log(o.exposure_s / gel_time_s)
-                                   : limit_mm(model, o.seen, o.exposure_s);
+      const double predicted = *predicted_mm(o, model, gel_time_s);
       if (std::isfinite(predicted)) r.predicted_mm = rounded(predicted);
     }
     list.push_back(std::move(r));
@@ -240,7 +264,8 @@ std::optional<Error> problem_in(const ResinRecord& record) {
   };
   for (std::size_t i = 0; i < record.bracket.size(); ++i) {
     const auto& reading = record.bracket[i];
-    if (!has_sizes(reading) && !reading.look) continue;  // an exposure that was printed but not yet read
+    if (!has_sizes(reading) && !has_widths(reading) && !reading.look)
+      continue;  // an exposure that was printed but not yet read
     if (auto problem = named(problem_of(reading), "bracket", i)) return problem;
   }
   for (std::size_t i = 0; i < record.cure_depth.size(); ++i) {
@@ -249,20 +274,45 @@ std::optional<Error> problem_in(const ResinRecord& record) {
   return std::nullopt;
 }
 
-// The Hessian sees the top of the likelihood only. Where the profile falls off slower on one side (the bond time has a
-// wall above it and a long slope below), its spread is too small; each parameter's is scaled to the root mean square of
-// both sides.
-void widen_to_profile(const Problem& problem, Minimum& minimum) {
-  constexpr double rise = sd_at_90 * sd_at_90 / 2;
-  const auto ranges = profile_ranges(std::cref(problem), minimum, rise);
+constexpr double rise_at(double sigmas) {
+  return sigmas * sigmas / 2;
+}
+
+// How far the logs reach below and above the optimum at a rise of the profile.
+std::vector<ProfileRange> log_ranges(const Problem& problem, const Minimum& minimum, double sigmas) {
+  auto ranges = profile_ranges(std::cref(problem), minimum, rise_at(sigmas));
+  if (std::isinf(problem.ceiling_s)) return ranges;
+  const double x = minimum.at[0], at = problem.ln_bond(x);
+  ranges[0] = {at - problem.ln_bond(x + ranges[0].above), problem.ln_bond(x - ranges[0].below) - at};
+  return ranges;
+}
+
+// What the search found, in logs.
+struct Posterior {
+  std::vector<double> at;
+  std::vector<std::vector<double>> covariance;
+  std::vector<ProfileRange> ranges;  // 90 %
+};
+
+// The Hessian sees the top of the likelihood only. Where the profile falls off slower on a side (the bond time has a
+// wall above it and a long slope below), its spread is too small. Each parameter's is scaled to the root mean square of
+// both sides at 90 %, or to the longer side three standard deviations out where that is more.
+Posterior posterior_of(const Problem& problem, const Minimum& minimum) {
+  Posterior posterior{problem.logs_at(minimum.at), minimum.covariance, log_ranges(problem, minimum, sd_at_90)};
+  const auto tails = log_ranges(problem, minimum, tail_sigmas);
   std::vector<double> factor;
-  for (std::size_t i = 0; i < ranges.size(); ++i) {
-    const double sides = std::sqrt((ranges[i].below * ranges[i].below + ranges[i].above * ranges[i].above) / 2);
-    factor.push_back(std::max(1.0, sides / (sd_at_90 * std::sqrt(minimum.covariance[i][i]))));
+  for (std::size_t i = 0; i < posterior.at.size(); ++i) {
+    const auto [below, above] = posterior.ranges[i];
+    const double sd = std::sqrt(minimum.covariance[i][i]);
+    const double sides = std::sqrt((below * below + above * above) / 2) / sd_at_90;
+    const double spread = std::max(sides, std::max(tails[i].below, tails[i].above) / tail_sigmas);
+    const bool turned = i == 0 && std::isfinite(problem.ceiling_s);  // the first coordinate falls with ln bond
+    factor.push_back(turned ? -spread / sd : std::max(1.0, spread / sd));
   }
   for (std::size_t i = 0; i < factor.size(); ++i) {
-    for (std::size_t k = 0; k < factor.size(); ++k) minimum.covariance[i][k] *= factor[i] * factor[k];
+    for (std::size_t k = 0; k < factor.size(); ++k) posterior.covariance[i][k] *= factor[i] * factor[k];
   }
+  return posterior;
 }
 
 // Chooses the shape: lorentzian has to earn its place (docs/calibration.md).
@@ -292,34 +342,128 @@ void count(const std::vector<Observation>& seen, FitReport& report) {
   }
 }
 
+Estimate with_range(Estimate e, const ProfileRange& range) {
+  e.low = rounded(e.value * std::exp(-range.below));
+  e.high = rounded(e.value * std::exp(range.above));
+  return e;
+}
+
 void fill(FitReport& report, const Problem& problem, const Minimum& minimum) {
-  report.model = problem.model(minimum.at);
-  report.model.bond_time_s = rounded(report.model.bond_time_s);
-  report.model.fuse_time_s = rounded(report.model.fuse_time_s);
-  report.model.blur_mm = rounded(report.model.blur_mm);
-  report.model.penetration_depth_mm = rounded(report.model.penetration_depth_mm);
+  const Posterior posterior = posterior_of(problem, minimum);
+  report.model = rounded(problem.model(minimum.at));
   report.converged = minimum.converged;
   report.stopped = minimum.stopped;
   report.evaluations = minimum.evaluations;
 
+  const std::size_t count = parameter_count(report.model), gel = count;
   LogCovariance covariance{};
-  for (std::size_t i = 0; i < 4; ++i) {
-    for (std::size_t k = 0; k < 4; ++k) covariance[i][k] = rounded(minimum.covariance[i][k]);
+  for (std::size_t i = 0; i < count; ++i) {
+    for (std::size_t k = 0; k < count; ++k) covariance[i][k] = rounded(posterior.covariance[i][k]);
   }
   report.model.log_covariance = covariance;
   const double fuse_prior_sd = std::hypot(problem.bond.sd, problem.fuse_per_bond.sd);
-  const std::array<double, 4> prior_sd{problem.bond.sd, fuse_prior_sd, problem.blur.sd, problem.depth.sd};
-  const auto most_sd = [&](double prior) {
-    return std::min(problem.settings.undetermined_ratio * prior, problem.settings.undetermined_log_sd);
+  const std::array<double, 5> prior_sd{problem.bond.sd, fuse_prior_sd, problem.blur.sd, problem.depth.sd,
+                                       std::hypot(fuse_prior_sd, problem.flat_per_fuse.sd)};
+  const auto estimated = [&](const char* name, std::size_t i, double prior) {
+    const double most = std::min(problem.settings.undetermined_ratio * prior, problem.settings.undetermined_log_sd);
+    return with_range(estimate(name, posterior.at[i], posterior.covariance[i][i], most), posterior.ranges[i]);
   };
-  for (std::size_t i = 0; i < 4; ++i) {
-    const double most = most_sd(prior_sd[i]);
-    report.parameters[i] = estimate(parameter_names[i], minimum.at[i], minimum.covariance[i][i], most);
+  for (std::size_t i = 0; i < count; ++i) {
+    report.parameters.push_back(estimated(parameter_names[i], i, prior_sd[i]));
     if (!report.parameters[i].determined) report.undetermined.emplace_back(parameter_names[i]);
   }
-  if (problem.with_gel) {
-    report.gel_time = estimate("gel_time_s", minimum.at[4], minimum.covariance[4][4], most_sd(problem.gel_per_bond.sd));
+  if (problem.with_gel) report.gel_time = estimated("gel_time_s", gel, problem.gel_per_bond.sd);
+}
+
+// --- readings that do not agree with the others
+
+Problem without(Problem problem, std::size_t index) {
+  problem.seen.erase(problem.seen.begin() + static_cast<std::ptrdiff_t>(index));
+  return problem;
+}
+
+// A reading at the optimum: its residual, and the share of its spread that the fit takes up by following it.
+struct Leaning {
+  std::size_t index = 0;  // in Problem::seen
+  double sigmas = 0, leverage = 0;
+  double deleted_sigmas() const { return std::abs(sigmas) / std::sqrt(std::max(0.01, 1 - leverage)); }
+};
+
+Leaning leaning_of(const Problem& problem, const Minimum& minimum, std::size_t index) {
+  const auto at = [&](const std::vector<double>& logs) {
+    return sigmas(problem.seen[index], problem.model(logs), problem.gel_time_s(logs), problem.settings);
+  };
+  const std::size_t n = minimum.at.size();
+  std::vector<double> slope(n);
+  for (std::size_t i = 0; i < n; ++i) {
+    std::vector<double> up = minimum.at, down = minimum.at;
+    const double h = 0.05 * std::sqrt(minimum.covariance[i][i]);
+    up[i] += h, down[i] -= h;
+    slope[i] = (at(up) - at(down)) / (2 * h);
   }
+  Leaning leaning{index, at(minimum.at), 0};
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t k = 0; k < n; ++k) leaning.leverage += slope[i] * minimum.covariance[i][k] * slope[k];
+  }
+  return leaning;
+}
+
+// Whether all readings that have an error of their own scatter more than they should.
+bool scatters(const Problem& problem, const std::vector<Leaning>& list) {
+  double chi_square = 0, freedom = 0;
+  for (const Leaning& one : list) {
+    if (problem.seen[one.index].step) continue;
+    chi_square += one.sigmas * one.sigmas;
+    freedom += std::max(0.0, 1 - one.leverage);
+  }
+  return freedom > 0.5 && boost::math::gamma_q(freedom / 2, chi_square / 2) < problem.settings.scatter_chance;
+}
+
+// The reading that agrees least with the others, where it is off by more than chance: by the square root of what
+// leaving it out takes from -2 ln posterior. Only the few that look worst at the optimum are left out in earnest, and
+// none on which the fit rests: the others cannot judge it.
+std::optional<std::size_t> odd_one(const Problem& problem, const Minimum& minimum) {
+  constexpr std::size_t most_tried = 4;
+  constexpr double least_sigmas = 2.5, most_leverage = 0.7;
+  std::vector<Leaning> list;
+  for (std::size_t i = 0; i < problem.seen.size(); ++i) {
+    if (problem.seen[i].seen != Seen::look) list.push_back(leaning_of(problem, minimum, i));
+  }
+  if (list.empty()) return std::nullopt;
+  const double count = static_cast<double>(list.size());
+  const double most_sigmas = scatters(problem, list)
+                                 ? least_sigmas
+                                 : std::sqrt(2.0) * boost::math::erfc_inv(problem.settings.odd_chance / count);
+  std::erase_if(list, [](const Leaning& one) { return one.leverage > most_leverage || one.deleted_sigmas() < 2; });
+  std::sort(list.begin(), list.end(),
+            [](const Leaning& a, const Leaning& b) { return a.deleted_sigmas() > b.deleted_sigmas(); });
+  list.resize(std::min(most_tried, list.size()));
+  std::optional<std::size_t> odd;
+  double worst = most_sigmas * most_sigmas / 2;
+  for (const Leaning& one : list) {
+    const double fall = minimum.value - minimise(without(problem, one.index), minimum.at, 0.1).value;
+    if (fall > worst) worst = fall, odd = one.index;
+  }
+  return odd;
+}
+
+// Takes out the reading that does not agree, again and again, at most one in five; the minimum follows. Returns their
+// places in what `problem` saw at first, the worst first.
+std::vector<std::size_t> leave_out_odd(Problem& problem, Minimum& minimum) {
+  std::vector<std::size_t> places(problem.seen.size()), odd;
+  std::iota(places.begin(), places.end(), std::size_t{0});
+  while (5 * (odd.size() + 1) <= places.size() + odd.size()) {
+    const auto found = odd_one(problem, minimum);
+    if (!found) break;
+    Problem rest = without(problem, *found);
+    Minimum found_without = minimise(std::cref(rest), minimum.at, 0.1);
+    if (found_without.covariance.empty()) break;
+    odd.push_back(places[*found]);
+    places.erase(places.begin() + static_cast<std::ptrdiff_t>(*found));
+    problem.seen = std::move(rest.seen);
+    minimum = std::move(found_without);
+  }
+  return odd;
 }
 
 // Readings may agree on a fit that no record can hold.
@@ -348,14 +492,20 @@ Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& setti
         ErrorKind::invalid, record.file, std::nullopt, "the fit found no certain optimum (" + minimum.stopped + ")",
         "readings that agree with each other", "Read the coupons again, above all those at the shortest time."});
   }
-  widen_to_profile(problem, minimum);
+  const std::vector<Observation> all = problem.seen;
+  const Minimum of_all = minimum;
+  report.odd = leave_out_odd(problem, minimum);
+  report.left_out = settings.leave_out_odd && !report.odd.empty();
+  if (!report.left_out) problem.seen = all, minimum = of_all;
   fill(report, problem, minimum);
   set_valid_range(record, report.model);
-  report.residuals = residuals_of(problem.seen, report.model, problem.gel_time_s(minimum.at), settings);
+  report.residuals = residuals_of(all, report.model, problem.gel_time_s(minimum.at), settings);
   report.worst = worst_of(report.residuals);
   report.priors = prior_sentences(problem);
   ResinRecord fitted = record;
   fitted.fit = report.model;
+  fitted.use.reset();
+  report.use = time_to_use(fitted);
   report.weakness = weakness(fitted, settings);
   report.weak = !report.weakness.empty();
   apply_fit(fitted, report, record.fitted_at);
@@ -366,6 +516,7 @@ Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& setti
 
 void apply_fit(ResinRecord& record, const FitReport& report, const std::string& today) {
   record.fit = report.model;
+  record.use = report.use;
   record.valid_range_assumed = false;
   record.fitted_at = today;
   record.method = "maximum a posteriori in logs, covariance from the Hessian";
@@ -375,15 +526,18 @@ void apply_fit(ResinRecord& record, const FitReport& report, const std::string& 
   fit["gel_time_s"] = report.gel_time ? nlohmann::ordered_json(report.gel_time->value) : nlohmann::ordered_json();
   fit["undetermined"] = report.undetermined;
   fit["weak"] = report.weakness;
+  auto& left_out = fit["left_out"] = nlohmann::ordered_json::array();
+  for (const std::size_t i : report.odd)
+    if (report.left_out) left_out.push_back(report.residuals[i].what);
   record.source = json_text(document);
 }
 
-std::array<Estimate, 4> estimates(const CureModel& model) {
-  std::array<Estimate, 4> list;
+std::vector<Estimate> estimates(const CureModel& model) {
+  std::vector<Estimate> list;
   const Logs logs = logs_of(model);
-  for (std::size_t i = 0; i < 4; ++i) {
+  for (std::size_t i = 0; i < parameter_count(model); ++i) {
     const double variance = model.log_covariance ? (*model.log_covariance)[i][i] : 0;
-    list[i] = estimate(parameter_names[i], logs[i], variance, FitSettings{}.undetermined_log_sd);
+    list.push_back(estimate(parameter_names[i], logs[i], variance, FitSettings{}.undetermined_log_sd));
   }
   return list;
 }

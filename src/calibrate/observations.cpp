@@ -98,10 +98,12 @@ double impossible(const Observation& o, const CureModel& model, double gel_time_
   return 1e10 * (1 + std::log(std::max(1.0, needed / o.exposure_s)));
 }
 
-// Log of read / predicted in standard deviations. An error in mm is error / size in log size, for a size half-way
-// between the two: with the size as read a wall read too thick by chance would count for more than one read too thin,
-// and with the predicted one a prediction near nothing would excuse any reading (docs/calibration.md).
+// Log of read / predicted in standard deviations (of widths by caliper: read less predicted). An error in mm is error /
+// size in log size, for a size half-way between the two: with the size as read a wall read too thick by chance would
+// count for more than one read too thin, and with the predicted one a prediction near nothing would excuse any reading
+// (docs/calibration.md).
 double log_sigmas(const Observation& o, double predicted) {
+  if (by_caliper(o.seen)) return (o.read_mm - predicted) / o.sd_mm;
   const double log_sd = o.sd_mm / ((o.read_mm + predicted) / 2);
   return std::log(o.read_mm / predicted) / log_sd;
 }
@@ -111,11 +113,6 @@ double step_cost(const Observation& o, double predicted, const FitSettings& sett
   const double low = o.low_mm > 0 ? (std::log(o.low_mm) - place) / settings.ladder_softness : -endless;
   const double high = (std::log(o.read_mm) - place) / settings.ladder_softness;
   return low == -endless ? -log_normal(high) : -log_between(low, high);
-}
-
-double predict(const Observation& o, const CureModel& model, double gel_time_s) {
-  if (o.seen == Seen::cure_depth) return model.penetration_depth_mm * std::log(o.exposure_s / gel_time_s);
-  return limit_mm(model, o.seen, o.exposure_s);
 }
 
 // Without a stated error, a bracket whose sizes all are steps of the ladder was read off a ladder.
@@ -173,6 +170,10 @@ const char* name_of(Seen seen) {
       return "smallest hole";
     case Seen::flat_slot:
       return "narrowest flat slot";
+    case Seen::block_width:
+      return "width of the block";
+    case Seen::slot_width:
+      return "width of the slot";
     case Seen::look:
       return "look";
     case Seen::cure_depth:
@@ -185,20 +186,47 @@ std::string name_of(const Observation& o) {
   return fmt::format("{} at {} s", name_of(o.seen), plain(o.exposure_s));
 }
 
-double limit_mm(const CureModel& model, Seen seen, double exposure_s) {
-  switch (seen) {
+std::optional<double> predicted_mm(const Observation& o, const CureModel& model, double gel_time_s) {
+  const double t = o.exposure_s;
+  switch (o.seen) {
     case Seen::wall:
-      return wall_limit_mm(model, exposure_s);
+      return wall_limit_mm(model, t);
     case Seen::slot:
-      return slot_limit_mm(model, exposure_s);
+      return slot_limit_mm(model, t);
     case Seen::pin:
-      return pin_limit_mm(model, exposure_s);
+      return pin_limit_mm(model, t);
     case Seen::hole:
-      return hole_limit_mm(model, exposure_s);
-    default:
-      return flat_slot_limit_mm(model, exposure_s);
+      return hole_limit_mm(model, t);
+    case Seen::flat_slot:
+      return flat_slot_limit_mm(model, t);
+    case Seen::block_width:
+      return o.drawn_mm + 2 * growth_mm(model, t, model.layer_height_mm);
+    case Seen::slot_width:
+      return o.drawn_mm - 2 * growth_mm(model, t, model.layer_height_mm);
+    case Seen::look:
+      return std::nullopt;
+    case Seen::cure_depth:
+      return model.penetration_depth_mm * std::log(t / gel_time_s);
+  }
+  return std::nullopt;
+}
+
+namespace {
+
+// Widths by caliper of one coupon.
+void add_widths(std::vector<Observation>& list, const BracketReading& reading, Observation o) {
+  o.step = false;
+  for (const auto& [seen, width] :
+       {std::pair{Seen::block_width, reading.block_mm}, std::pair{Seen::slot_width, reading.slot_mm}}) {
+    if (!width.drawn || !width.printed) continue;
+    o.seen = seen;
+    o.drawn_mm = *width.drawn;
+    o.read_mm = *width.printed;
+    list.push_back(o);
   }
 }
+
+}  // namespace
 
 std::vector<Observation> observations(const ResinRecord& record, const FitSettings& settings) {
   const bool ladder = looks_like_ladder(record), stair = looks_like_stair(record);
@@ -208,14 +236,15 @@ std::vector<Observation> observations(const ResinRecord& record, const FitSettin
     Observation o;
     o.entry = entry;
     o.exposure_s = reading.exposure_s;
+    // A ladder's error of 0 says nothing of the caliper's.
+    const double stated = reading.reading_error_mm.value_or(0);
+    o.sd_mm = std::max(stated > 0 ? stated : settings.reading_error_mm, settings.least_reading_error_mm);
     for (std::size_t i = 0; i < size_fields.size(); ++i) {
       const auto value = size_mm(size_fields[i], reading);
       if (!value) continue;
       o.seen = seen_in_order[i];
       o.read_mm = *value;
-      const double error = reading.reading_error_mm.value_or(settings.reading_error_mm);
-      o.sd_mm = std::max(error, settings.least_reading_error_mm);
-      o.step = reading.ladder || ladder || error == 0;
+      o.step = reading.ladder || ladder || reading.reading_error_mm == 0.0;
       o.low_mm = o.step ? step_below_mm(*value) : 0;
       if (o.seen == Seen::flat_slot) {
         o.step = stair;
@@ -223,6 +252,7 @@ std::vector<Observation> observations(const ResinRecord& record, const FitSettin
       }
       list.push_back(o);
     }
+    add_widths(list, reading, o);
     if (!has_sizes(reading) && reading.look) {
       o.seen = Seen::look;
       o.look = *reading.look;
@@ -244,7 +274,7 @@ std::vector<Observation> observations(const ResinRecord& record, const FitSettin
 
 double cost(const Observation& o, const CureModel& model, double gel_time_s, const FitSettings& settings) {
   if (o.seen == Seen::look) return look_cost(o, model, settings.looks);
-  const double predicted = predict(o, model, gel_time_s);
+  const double predicted = *predicted_mm(o, model, gel_time_s);
   if (!(predicted > 0 && predicted < endless)) return impossible(o, model, gel_time_s);
   if (o.step) return step_cost(o, predicted, settings);
   const double z = log_sigmas(o, predicted);
@@ -258,7 +288,7 @@ double sigmas(const Observation& o, const CureModel& model, double gel_time_s, c
     const double off = place < low ? low - place : place > high ? high - place : 0;
     return off / settings.looks.softness;
   }
-  const double predicted = predict(o, model, gel_time_s);
+  const double predicted = *predicted_mm(o, model, gel_time_s);
   if (!(predicted < endless)) return -99;
   if (!o.step) return predicted > 0 ? std::clamp(log_sigmas(o, predicted), -99.0, 99.0) : 99;
   if (predicted > o.read_mm) return std::max(-99.0, std::log(o.read_mm / predicted) / settings.ladder_softness);

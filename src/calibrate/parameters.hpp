@@ -1,4 +1,4 @@
-// The four parameters of a model as logarithms, in the order of the file.
+// The parameters of a model as logarithms, in the order of the file.
 #pragma once
 #include <array>
 #include <cmath>
@@ -7,13 +7,18 @@
 
 namespace hairline {
 
-using Logs = std::array<double, 4>;
-inline constexpr std::array<const char*, 4> parameter_names{"bond_time_s", "fuse_time_s", "blur_mm",
-                                                            "penetration_depth_mm"};
+using Logs = std::array<double, 5>;
+inline constexpr std::array<const char*, 5> parameter_names{"bond_time_s", "fuse_time_s", "blur_mm",
+                                                            "penetration_depth_mm", "flat_time_s"};
+
+/// How many of them a model has: a flat time only where flat slots were read.
+inline std::size_t parameter_count(const CureModel& model) {
+  return model.flat_time_s ? 5 : 4;
+}
 
 inline Logs logs_of(const CureModel& model) {
   return {std::log(model.bond_time_s), std::log(model.fuse_time_s), std::log(model.blur_mm),
-          std::log(model.penetration_depth_mm)};
+          std::log(model.penetration_depth_mm), std::log(model.flat_time_s.value_or(model.fuse_time_s))};
 }
 
 inline CureModel with_logs(CureModel model, const Logs& logs) {
@@ -21,6 +26,7 @@ inline CureModel with_logs(CureModel model, const Logs& logs) {
   model.fuse_time_s = std::exp(logs[1]);
   model.blur_mm = std::exp(logs[2]);
   model.penetration_depth_mm = std::exp(logs[3]);
+  if (model.flat_time_s) model.flat_time_s = std::exp(logs[4]);
   return model;
 }
 
@@ -29,6 +35,13 @@ inline double rounded(double value) {
   if (value == 0 || !std::isfinite(value)) return value;
   const double unit = std::pow(10.0, 5 - std::floor(std::log10(std::abs(value))));
   return std::round(value * unit) / unit;
+}
+
+inline CureModel rounded(CureModel model) {
+  for (double* value : {&model.bond_time_s, &model.fuse_time_s, &model.blur_mm, &model.penetration_depth_mm})
+    *value = rounded(*value);
+  if (model.flat_time_s) model.flat_time_s = rounded(*model.flat_time_s);
+  return model;
 }
 
 }  // namespace hairline

@@ -81,6 +81,13 @@ void take_spread(BracketReading& reading, const Cells& cells) {
   if (free > 0) reading.reading_error_mm = std::max(least_mm, six_digits(std::sqrt(squares / free)));
 }
 
+// Who gives only the printed width means the block and the slot of our own coupon.
+void assume_drawn(auto&) {}
+void assume_drawn(BracketReading& reading) {
+  if (reading.block_mm.printed && !reading.block_mm.drawn) reading.block_mm.drawn = 5;
+  if (reading.slot_mm.printed && !reading.slot_mm.drawn) reading.slot_mm.drawn = 2;
+}
+
 template <class Reading>
 Result<AnyReading> made(const Cells& cells, Name name, double layer_height_mm) {
   Reading reading;
@@ -97,6 +104,7 @@ Result<AnyReading> made(const Cells& cells, Name name, double layer_height_mm) {
     field.set(reading, value);
   }
   take_spread(reading, cells);
+  assume_drawn(reading);
   if (auto problem = problem_of(reading)) return tl::unexpected(*problem);
   return reading;
 }
@@ -247,6 +255,8 @@ std::optional<Error> problem_of(const Reading& reading) {
     return invalid(fmt::format("{} is {}{}{}", field.key, quote, std::visit(is, *value), quote), expected(field),
                    read_again);
   }
+  if (const char* lacking = lacking_width(reading))
+    return invalid(fmt::format("{} is left out", lacking), "both the drawn and the printed width", read_again);
   if (says) return std::nullopt;
   const auto at = json_of(kind_of<Reading>.fields[0], kind_of<Reading>.fields[0].get(reading)).template get<double>();
   return invalid("the reading at " + plain(at) + " s says nothing", "at least one size or a look",
@@ -259,6 +269,18 @@ template std::optional<Error> problem_of(const BaseReading&);
 bool has_sizes(const BracketReading& reading) {
   return std::any_of(size_fields.begin(), size_fields.end(),
                      [&](const auto& field) { return field.get(reading).has_value(); });
+}
+
+bool has_widths(const BracketReading& reading) {
+  return reading.block_mm.printed || reading.slot_mm.printed;
+}
+
+const char* lacking_width(const BracketReading& reading) {
+  for (const auto& [width, drawn, printed] : {std::tuple{reading.block_mm, "block_mm.drawn", "block_mm.printed"},
+                                              std::tuple{reading.slot_mm, "slot_mm.drawn", "slot_mm.printed"}}) {
+    if (width.drawn.has_value() != width.printed.has_value()) return width.drawn ? printed : drawn;
+  }
+  return nullptr;
 }
 
 std::optional<double> size_mm(const Field<BracketReading>& field, const BracketReading& reading) {

@@ -147,6 +147,9 @@ constexpr FieldRule number(const char* key, const char* option, const char* valu
 constexpr FieldRule size(const char* letter, const char* key, const char* option, const char* question) {
   return asked(letter, number(key, option, "MM", question, {0, 5, true, "mm"}, Role::size));
 }
+constexpr FieldRule width(const char* key, const char* option, const char* question) {
+  return number(key, option, "MM", question, {0, 100, true, "mm"}, Role::size);
+}
 constexpr FieldRule word(const char* key, const char* option, const char* value, const char* question,
                          std::span<const char* const> words, Role role) {
   return {key, option, value, question, Holds::word, {}, words, role};
@@ -174,6 +177,14 @@ inline constexpr std::array bracket_fields{
     field<&BracketReading::smallest_hole_mm>(size("D", "smallest_hole_mm", "--hole", "Smallest hole still open, mm")),
     field<&BracketReading::narrowest_flat_slot_mm>(in_layers(
         size("E", "narrowest_flat_slot_mm", "--flat-slot", "Lowest flat slot still open, layers (3) or mm (0.15)"))),
+    field<&BracketReading::block_mm, &BracketReading::Width::printed>(
+        asked("F", width("block_mm.printed", "--block", "Printed width over the block, by caliper, mm"))),
+    field<&BracketReading::block_mm, &BracketReading::Width::drawn>(
+        width("block_mm.drawn", "--block-drawn", "Its drawn width, mm (default 5, as on the coupon)")),
+    field<&BracketReading::slot_mm, &BracketReading::Width::printed>(
+        asked("G", width("slot_mm.printed", "--slot-width", "Printed width of the wide slot, by caliper, mm"))),
+    field<&BracketReading::slot_mm, &BracketReading::Width::drawn>(
+        width("slot_mm.drawn", "--slot-width-drawn", "Its drawn width, mm (default 2, as on the coupon)")),
     field<&BracketReading::look>(
         asked("L", word("look", "--look", "WORD", "Look: missing, under, slightly-under, crisp, slightly-over, over",
                         look_words, Role::seen))),
@@ -293,7 +304,14 @@ Result<std::vector<AnyReading>> readings_from_options(const Cells& cells, double
 template <class Reading>
 std::optional<Error> problem_of(const Reading& reading);
 
+/// Whether one of the five sizes was read; a caliper's widths are none of them.
 bool has_sizes(const BracketReading& reading);
+bool has_widths(const BracketReading& reading);
+/// The key of a width that is left out although its other half was given; null where none is.
+const char* lacking_width(const auto&) {
+  return nullptr;
+}
+const char* lacking_width(const BracketReading& reading);
 /// A size as a number, mm; none where it was not read.
 std::optional<double> size_mm(const Field<BracketReading>& field, const BracketReading& reading);
 

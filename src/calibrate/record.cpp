@@ -11,6 +11,7 @@
 #include <nlohmann/json.hpp>
 
 #include "hairline/files.hpp"
+#include "parameters.hpp"
 #include "reading_fields.hpp"
 
 namespace hairline {
@@ -35,6 +36,9 @@ void read_readings(const Fields& top, ResinRecord& record) {
     Reading& reading = (record.*kind.list).emplace_back();
     for (const auto& field : kind.fields) field.set(reading, value_in(entry, field));
     reading.source = entry.source();
+    if (const char* lacking = lacking_width(reading))
+      entry.fail(ErrorKind::invalid, fmt::format("{} is left out", lacking), "both the drawn and the printed width",
+                 "Add it, or leave out both.");
   }
 }
 
@@ -48,34 +52,41 @@ void read_all_readings(const Fields& top, ResinRecord& record) {
 }
 
 constexpr const char* covariance_rule =
-    "a symmetric 4 x 4 matrix of numbers without negative directions (rows of ln bond_time, ln fuse_time, ln blur, ln "
-    "penetration_depth)";
+    "a symmetric 4 x 4 or 5 x 5 matrix of numbers without negative directions (rows of ln bond_time, ln fuse_time, ln "
+    "blur, ln penetration_depth, ln flat_time)";
 
 // Symmetric and positive semidefinite within the rounding of numbers that people copy with six digits.
 bool is_covariance(const LogCovariance& c) {
-  Eigen::Matrix4d matrix;
-  for (int i = 0; i < 4; ++i) {
-    for (int k = 0; k < 4; ++k) matrix(i, k) = c[static_cast<std::size_t>(i)][static_cast<std::size_t>(k)];
+  Eigen::Matrix<double, 5, 5> matrix;
+  for (int i = 0; i < 5; ++i) {
+    for (int k = 0; k < 5; ++k) matrix(i, k) = c[static_cast<std::size_t>(i)][static_cast<std::size_t>(k)];
   }
   const double largest = matrix.cwiseAbs().maxCoeff();
   if ((matrix - matrix.transpose()).cwiseAbs().maxCoeff() > 1e-5 * largest) return false;
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix4d> solver(matrix, Eigen::EigenvaluesOnly);
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix<double, 5, 5>> solver(matrix, Eigen::EigenvaluesOnly);
   return solver.info() == Eigen::Success && solver.eigenvalues().minCoeff() >= -1e-5 * largest;
 }
 
-std::optional<LogCovariance> read_covariance(const Fields& fit) {
+// A 4 x 4 matrix beside a flat time leaves that as uncertain as the fuse time, and moving with it.
+void spread_like_fuse_time(LogCovariance& covariance) {
+  for (std::size_t i = 0; i < 4; ++i) covariance[4][i] = covariance[i][4] = covariance[1][i];
+  covariance[4][4] = covariance[1][1];
+}
+
+std::optional<LogCovariance> read_covariance(const Fields& fit, bool flat_time) {
   const Json* value = fit.find("log_covariance");
   if (!value) return std::nullopt;
   const auto refuse = [&](const std::string& is) {
     fit.wrong("log_covariance", is, covariance_rule);
     return std::nullopt;
   };
-  if (!value->is_array() || value->size() != 4) return refuse("is not a list of 4 rows");
+  const std::size_t n = value->size();
+  if (!value->is_array() || (n != 4 && n != 5)) return refuse("is not a list of 4 or 5 rows");
   LogCovariance covariance{};
-  for (std::size_t i = 0; i < 4; ++i) {
+  for (std::size_t i = 0; i < n; ++i) {
     const Json& row = (*value)[i];
-    if (!row.is_array() || row.size() != 4) return refuse(fmt::format("has a row {} that is not 4 numbers", i + 1));
-    for (std::size_t k = 0; k < 4; ++k) {
+    if (!row.is_array() || row.size() != n) return refuse(fmt::format("has a row {} that is not {} numbers", i + 1, n));
+    for (std::size_t k = 0; k < n; ++k) {
       if (!row[k].is_number()) return refuse(fmt::format("has {} in row {}", shown(row[k], record_kind), i + 1));
       covariance[i][k] = row[k].get<double>();
       // 100 is a factor of e^10 either way: a slip, not a spread.
@@ -83,12 +94,25 @@ std::optional<LogCovariance> read_covariance(const Fields& fit) {
     }
   }
   if (!is_covariance(covariance)) return refuse("is not symmetric and positive semidefinite");
-  for (std::size_t i = 0; i < 4; ++i) {  // exactly symmetric from here on
+  for (std::size_t i = 0; i < n; ++i) {  // exactly symmetric from here on
     for (std::size_t k = 0; k < i; ++k) {
       covariance[i][k] = covariance[k][i] = (covariance[i][k] + covariance[k][i]) / 2;
     }
   }
+  if (n == 4 && flat_time) spread_like_fuse_time(covariance);
   return covariance;
+}
+
+std::optional<TimeToUse> read_use(const Fields& fit) {
+  if (!fit.has("use")) return std::nullopt;
+  const Fields object = fit.object("use");
+  const TimeToUse use{object.number("exposure_s", time_s), object.number("from_s", time_s),
+                      object.number("to_s", time_s)};
+  if (!(use.from_s <= use.exposure_s && use.exposure_s <= use.to_s))
+    fit.fail(ErrorKind::invalid,
+             fmt::format("fit.use holds {} s, from {} to {} s", use.exposure_s, use.from_s, use.to_s),
+             "an exposure_s from from_s to to_s", "Correct them, or leave `use` out.");
+  return use;
 }
 
 void read_fit(const Fields& top, ResinRecord& record) {
@@ -101,7 +125,8 @@ void read_fit(const Fields& top, ResinRecord& record) {
   model.penetration_depth_mm = fit.number("penetration_depth_mm", {0, 10, true, "mm"});
   if (!fit.optional_text("blur_shape").empty())
     model.blur_shape = fit.word("blur_shape", blur_words) == 1 ? BlurShape::lorentzian : BlurShape::gaussian;
-  model.log_covariance = read_covariance(fit);
+  model.flat_time_s = fit.optional_number("flat_time_s", time_s);
+  model.log_covariance = read_covariance(fit, model.flat_time_s.has_value());
   const auto from = fit.optional_number("valid_from_s", time_s), to = fit.optional_number("valid_to_s", time_s);
   record.valid_range_assumed = !from || !to;
   model.valid_from_s = from.value_or(assumed_valid_range.from * model.bond_time_s);
@@ -114,6 +139,7 @@ void read_fit(const Fields& top, ResinRecord& record) {
   }
   model.layer_height_mm = record.layer_height_mm;
   record.fit = model;
+  record.use = read_use(fit);
   record.fitted_at = fit.optional_text("fitted_at");
   record.method = fit.optional_text("method");
 }
@@ -122,6 +148,24 @@ void read_fit(const Fields& top, ResinRecord& record) {
 
 void put(Json& object, const char* key, const std::string& text) {
   if (!text.empty() || object.contains(key)) object[key] = text;
+}
+
+template <class Value>
+void put(Json& object, const char* key, const std::optional<Value>& value) {
+  if (value) object[key] = *value;
+  if (!value && object.contains(key)) object[key] = nullptr;
+}
+
+// As many rows as the model has parameters.
+std::optional<Json> covariance_rows(const CureModel& model) {
+  if (!model.log_covariance) return std::nullopt;
+  const std::size_t n = parameter_count(model);
+  Json rows = Json::array();
+  for (std::size_t i = 0; i < n; ++i) {
+    const auto& row = (*model.log_covariance)[i];
+    rows.push_back(std::vector<double>(row.begin(), row.begin() + static_cast<std::ptrdiff_t>(n)));
+  }
+  return rows;
 }
 
 Json& member(Json& object, const char* key, Json::value_t kind) {
@@ -164,16 +208,17 @@ void put_fit(Json& document, const ResinRecord& record) {
   fit["fuse_time_s"] = model.fuse_time_s;
   fit["blur_mm"] = model.blur_mm;
   fit["penetration_depth_mm"] = model.penetration_depth_mm;
+  put(fit, "flat_time_s", model.flat_time_s);
   fit["blur_shape"] = blur_words[model.blur_shape == BlurShape::lorentzian ? 1 : 0];
-  if (model.log_covariance) {
-    fit["log_covariance"] = *model.log_covariance;
-  } else if (fit.contains("log_covariance")) {
-    fit["log_covariance"] = nullptr;
-  }
+  put(fit, "log_covariance", covariance_rows(model));
   if (!record.valid_range_assumed) {
     fit["valid_from_s"] = model.valid_from_s;
     fit["valid_to_s"] = model.valid_to_s;
   }
+  std::optional<Json> use;
+  if (record.use)
+    use = {{"exposure_s", record.use->exposure_s}, {"from_s", record.use->from_s}, {"to_s", record.use->to_s}};
+  put(fit, "use", use);
   put(fit, "fitted_at", record.fitted_at);
   put(fit, "method", record.method);
 }
@@ -246,7 +291,7 @@ std::optional<int> day_number(std::string_view date) {
 std::optional<double> shortest_stood_s(const ResinRecord& record) {
   std::optional<double> shortest;
   for (const BracketReading& one : record.bracket) {
-    if (!has_sizes(one) && (!one.look || *one.look == Look::missing)) continue;
+    if (!has_sizes(one) && !has_widths(one) && (!one.look || *one.look == Look::missing)) continue;
     shortest = std::min(shortest.value_or(one.exposure_s), one.exposure_s);
   }
   return shortest;

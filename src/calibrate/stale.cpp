@@ -130,6 +130,7 @@ CureModel scaled_times(const CureModel& model, double factor) {
   CureModel scaled = model;
   scaled.bond_time_s *= factor;
   scaled.fuse_time_s *= factor;
+  if (scaled.flat_time_s) *scaled.flat_time_s *= factor;
   scaled.valid_from_s *= factor;
   scaled.valid_to_s *= factor;
   return scaled;

@@ -3,33 +3,38 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "../base/numbers.hpp"
 #include "hairline/fit.hpp"
+#include "observations.hpp"
 #include "parameters.hpp"
 
 namespace hairline {
 namespace {
 
-Eigen::Matrix4d covariance_of(const CureModel& model) {
-  Eigen::Matrix4d covariance = Eigen::Matrix4d::Zero();
+using Matrix5 = Eigen::Matrix<double, 5, 5>;
+using Vector5 = Eigen::Matrix<double, 5, 1>;
+
+Matrix5 covariance_of(const CureModel& model) {
+  Matrix5 covariance = Matrix5::Zero();
   if (!model.log_covariance) return covariance;
-  for (int i = 0; i < 4; ++i) {
-    for (int k = 0; k < 4; ++k) {
+  for (int i = 0; i < 5; ++i) {
+    for (int k = 0; k < 5; ++k) {
       covariance(i, k) = (*model.log_covariance)[static_cast<std::size_t>(i)][static_cast<std::size_t>(k)];
     }
   }
   return covariance;
 }
 
-// Derivatives of value(model) with respect to the four logs, by central differences.
+// Derivatives of value(model) with respect to the logs, by central differences.
 template <class Value>
-Eigen::Vector4d slope(const CureModel& model, Value value) {
+Vector5 slope(const CureModel& model, Value value) {
   constexpr double h = 1e-5;
-  Eigen::Vector4d derivative;
+  Vector5 derivative;
   const Logs logs = logs_of(model);
-  for (std::size_t i = 0; i < 4; ++i) {
+  for (std::size_t i = 0; i < logs.size(); ++i) {
     Logs up = logs, down = logs;
     up[i] += h;
     down[i] -= h;
@@ -46,58 +51,162 @@ double log_to(const CureModel& model, double size_mm) {
 }
 
 struct Ends {
-  Eigen::Vector4d from, to;
+  Vector5 from, to;
 };
 
-double window_variance(const Ends& ends, const Eigen::Matrix4d& covariance) {
+double window_variance(const Ends& ends, const Matrix5& covariance) {
   return (ends.from.dot(covariance * ends.from) + ends.to.dot(covariance * ends.to)) / 2;
 }
 
-// Information that the readings of one more coupon at time t would add (Fisher, linearised at the fit).
-Eigen::Matrix4d information(const CureModel& model, double t, const NextPrintSettings& settings) {
-  Eigen::Matrix4d sum = Eigen::Matrix4d::Zero();
-  const auto add = [&](double (*limit)(const CureModel&, double), double sd_mm) {
-    const Eigen::Vector4d derivative = slope(model, [&](const CureModel& m) { return limit(m, t); });
-    if (derivative.allFinite()) sum += derivative * derivative.transpose() / (sd_mm * sd_mm);
+// 0.05 s, or what is finer where that is more than a tenth of the time.
+double step_of(double time_s) {
+  double step_s = 0.05;
+  while (step_s > time_s / 10) step_s /= 5;
+  return step_s;
+}
+
+// To full steps; without the digits that multiplying leaves behind.
+double stepped(double time_s, double step_s, double (*round)(double)) {
+  return rounded(round(time_s / step_s) * step_s);
+}
+
+double up(double x) {
+  return std::ceil(x - 1e-6);
+}
+double down(double x) {
+  return std::floor(x + 1e-6);
+}
+
+// Information that reading `seen` on a coupon at time t would add (Fisher, linearised at the fit); none where it lies
+// beyond the wedge of 0.6 mm or the stair of 12 layers.
+Matrix5 information(const CureModel& model, Seen seen, double t, double error_mm) {
+  Observation o;
+  o.seen = seen;
+  o.exposure_s = t;
+  const auto size = [&](const CureModel& m) { return *predicted_mm(o, m, 1); };
+  const double here_mm = size(model), layer_mm = model.layer_height_mm;
+  const bool flat = seen == Seen::flat_slot;
+  const Vector5 derivative = slope(model, size);
+  if (!(here_mm > 0 && here_mm < (flat ? 12 * layer_mm : 0.6)) || !derivative.allFinite()) return Matrix5::Zero();
+  const double sd_mm = flat ? std::hypot(layer_mm / std::sqrt(12.0), error_mm) : error_mm;
+  return derivative * derivative.transpose() / (sd_mm * sd_mm);
+}
+
+constexpr std::array<Seen, 3> worth_reading{Seen::wall, Seen::slot, Seen::flat_slot};
+
+// What was not read on any coupon of that exposure.
+std::vector<Seen> unread(const ResinRecord& record, double exposure_s) {
+  std::vector<Seen> list;
+  for (const Seen seen : worth_reading) {
+    const auto has = [&](const BracketReading& r) {
+      const auto& size = seen == Seen::wall   ? r.thinnest_wall_mm
+                         : seen == Seen::slot ? r.narrowest_slot_mm
+                                              : r.narrowest_flat_slot_mm;
+      return r.exposure_s == exposure_s && (size || r.look == Look::missing);
+    };
+    if (std::none_of(record.bracket.begin(), record.bracket.end(), has)) list.push_back(seen);
+  }
+  return list;
+}
+
+struct Candidate {
+  double exposure_s = 0;
+  std::vector<Seen> seen;
+  bool printed = false;
+  Matrix5 information = Matrix5::Zero();
+};
+
+bool too_near(double a, double b) {
+  return std::abs(std::log(a / b)) < usual_dose_spread - 1e-9;
+}
+
+// Coupons that are printed and not fully read, then times a person would type: about 60 of them, in steps of 0.05 s or
+// what is coarser, far enough from what is printed, and none at which a coupon may fall off.
+std::vector<Candidate> candidates(const ResinRecord& record, const CureModel& model,
+                                  const NextPrintSettings& settings) {
+  std::vector<Candidate> list;
+  const auto add = [&](double t, const std::vector<Seen>& seen, bool printed) {
+    Candidate one{t, seen, printed};
+    for (const Seen what : seen) one.information += information(model, what, t, settings.reading_error_mm);
+    list.push_back(one);
   };
-  // A limit beyond the wedge (0.6 mm) cannot be read on the coupon.
-  constexpr double widest_mm = 0.6;
-  if (wall_limit_mm(model, t * 0.999) < widest_mm) add(wall_limit_mm, settings.reading_error_mm);
-  if (slot_limit_mm(model, t) < widest_mm && t * 0.999 > model.fuse_time_s)
-    add(slot_limit_mm, settings.reading_error_mm);
-  if (settings.flat_slots && t * 0.999 > model.fuse_time_s &&
-      flat_slot_limit_mm(model, t) < 12 * model.layer_height_mm) {
-    add(flat_slot_limit_mm, std::hypot(model.layer_height_mm / std::sqrt(12.0), settings.reading_error_mm));
+  std::vector<double> printed;
+  for (const BracketReading& reading : record.bracket) {
+    if (std::find(printed.begin(), printed.end(), reading.exposure_s) != printed.end()) continue;
+    printed.push_back(reading.exposure_s);
+    if (auto seen = unread(record, reading.exposure_s); !seen.empty()) add(reading.exposure_s, seen, true);
   }
-  return sum;
-}
-
-// Times a person would type: about 40 of them, in steps of 0.05 s or what is coarser, never under 1.03 bond times.
-std::vector<double> candidate_times(const CureModel& model, const NextPrintSettings& settings) {
-  const double from = std::max(model.valid_from_s / settings.reach, 1.03 * model.bond_time_s);
+  const double from = std::max(model.valid_from_s / settings.reach, sure_bond_time_s(record, model, 1.645));
   const double to = std::max(model.valid_to_s * settings.reach, 1.2 * from);
-  double step = 0.05;
+  double step = step_of(from);
   while ((to - from) / step > 60) step *= 2;
-  std::vector<double> times;
-  for (long i = std::lround(std::ceil(from / step)); static_cast<double>(i) * step <= to; ++i) {
-    times.push_back(std::round(static_cast<double>(i) * step * 1e6) / 1e6);
+  for (double t = stepped(from, step, up); t <= to; t = stepped(t + step, step, std::round)) {
+    if (std::none_of(printed.begin(), printed.end(), [&](double other) { return too_near(t, other); }))
+      add(t, {worth_reading.begin(), worth_reading.end()}, false);
   }
-  return times;
+  return list;
 }
 
-std::string reason(const CureModel& model, double t, double before, double after) {
-  const char* where =
-      t < even_time_s(model) * 0.95   ? "where thin walls begin to fail, which pins the bond time and the blur"
-      : t > even_time_s(model) * 1.05 ? "where narrow slots begin to close, which pins the fuse time and the blur"
-                                      : "near the even time, where walls and slots are read alike";
-  return fmt::format("{} s lies {}; it should shrink the uncertainty of the window from {:.0f} % to {:.0f} %", plain(t),
-                     where, 100 * before, 100 * after);
+std::string names_of(const std::vector<Seen>& list) {
+  std::string text;
+  for (std::size_t i = 0; i < list.size(); ++i)
+    text += fmt::format("{}{}", i == 0 ? "" : i + 1 == list.size() ? " and " : ", ", name_of(list[i]));
+  return text;
+}
+
+const char* place_of(const CureModel& model, double t) {
+  if (t < even_time_s(model) * 0.95) return "where thin walls begin to fail";
+  if (t > even_time_s(model) * 1.05) return "where narrow slots begin to close";
+  return "where walls and slots are lost alike";
+}
+
+// Flat slots that nobody has read yet bring a time of their own with them, only loosely tied to the fuse time.
+CureModel with_flat_time(CureModel model) {
+  if (model.flat_time_s) return model;
+  LogCovariance& c = *model.log_covariance;
+  for (std::size_t i = 0; i < 4; ++i) c[4][i] = c[i][4] = c[1][i];
+  const double prior_sd = FitPriors{}.flat_per_fuse_time.log_sd;
+  c[4][4] = c[1][1] + prior_sd * prior_sd;
+  model.flat_time_s = model.fuse_time_s;
+  return model;
 }
 
 }  // namespace
 
 double even_time_s(const CureModel& model) {
   return model.bond_time_s + model.fuse_time_s;
+}
+
+double even_time_log_sd(const CureModel& model) {
+  const Vector5 even = slope(model, [](const CureModel& m) { return std::log(even_time_s(m)); });
+  return std::sqrt(std::max(0.0, even.dot(covariance_of(model) * even)));
+}
+
+double sure_bond_time_s(const ResinRecord& record, const CureModel& model, double sigmas) {
+  const double bond_log_sd = model.log_covariance ? std::sqrt((*model.log_covariance)[0][0]) : 0;
+  const double anywhere_s = model.bond_time_s * std::exp(sigmas * std::hypot(usual_dose_spread, bond_log_sd));
+  const auto stood_s = shortest_stood_s(record);
+  if (!stood_s) return anywhere_s;
+  return std::min(anywhere_s, std::max(*stood_s, model.bond_time_s * std::exp(sigmas * usual_dose_spread)));
+}
+
+std::optional<TimeToUse> time_to_use(const ResinRecord& record) {
+  if (record.use || !record.fit) return record.use;
+  constexpr double sure_sigmas = 3.0902;  // 0.1 %
+  constexpr double most_s = 3600;         // as for any exposure
+  const CureModel& model = *record.fit;
+  const double even_s = even_time_s(model), step_s = step_of(even_s);
+  const double sure_s = sure_bond_time_s(record, model, sure_sigmas);
+  TimeToUse use;
+  use.exposure_s = std::min(std::max(stepped(even_s, step_s, std::round), stepped(sure_s, step_s, up)), most_s);
+  const double wall_mm = wall_limit_mm(model, use.exposure_s), slot_mm = slot_limit_mm(model, use.exposure_s);
+  const double from_s = model.bond_time_s / wall_light(model, 1.25 * wall_mm);
+  const double to_s = model.fuse_time_s / slot_light(model, 1.25 * slot_mm);
+  use.from_s = stepped(std::max({from_s, sure_s, model.valid_from_s}), step_s / 5, up);
+  use.to_s = stepped(std::min({to_s, model.valid_to_s, most_s}), step_s / 5, down);
+  use.from_s = std::min(use.from_s, use.exposure_s);
+  use.to_s = std::max(use.to_s, use.exposure_s);
+  return use;
 }
 
 double even_size_mm(const CureModel& model) {
@@ -110,9 +219,9 @@ Window window(const CureModel& model, double size_mm) {
   result.from_s = std::exp(log_from(model, size_mm));
   result.to_s = std::exp(log_to(model, size_mm));
   if (model.log_covariance) {
-    const Eigen::Matrix4d covariance = covariance_of(model);
-    const Eigen::Vector4d from = slope(model, [&](const CureModel& m) { return log_from(m, size_mm); });
-    const Eigen::Vector4d to = slope(model, [&](const CureModel& m) { return log_to(m, size_mm); });
+    const Matrix5 covariance = covariance_of(model);
+    const Vector5 from = slope(model, [&](const CureModel& m) { return log_from(m, size_mm); });
+    const Vector5 to = slope(model, [&](const CureModel& m) { return log_to(m, size_mm); });
     result.from_log_sd = std::sqrt(std::max(0.0, from.dot(covariance * from)));
     result.to_log_sd = std::sqrt(std::max(0.0, to.dot(covariance * to)));
   }
@@ -139,35 +248,48 @@ Result<std::vector<CurvePoint>> curve_table(const CureModel& model, double from_
 }
 
 Result<std::vector<NextPrint>> next_prints(const ResinRecord& record, const NextPrintSettings& settings) {
-  const auto model = fitted_model(record);
-  if (!model) return tl::unexpected(model.error());
-  if (!model->log_covariance) {
+  const auto fitted = fitted_model(record);
+  if (!fitted) return tl::unexpected(fitted.error());
+  if (!fitted->log_covariance) {
     return tl::unexpected(
         Error{ErrorKind::invalid, record.file, std::nullopt, "the fit has no log_covariance",
               "a fit made from readings, which knows how sure it is",
               "Add readings and run `hairline record fit`; without readings, print at the middle and both "
               "ends of the times you use."});
   }
-  const double size = even_size_mm(*model);
-  const Ends ends{slope(*model, [&](const CureModel& m) { return log_from(m, size); }),
-                  slope(*model, [&](const CureModel& m) { return log_to(m, size); })};
+  const CureModel model = with_flat_time(*fitted);
+  const double size = even_size_mm(model);
+  const Ends ends{slope(model, [&](const CureModel& m) { return log_from(m, size); }),
+                  slope(model, [&](const CureModel& m) { return log_to(m, size); })};
   // The covariance may be singular by rounding: a floor far under any real spread keeps the inverse finite.
-  const Eigen::Matrix4d floor = 1e-10 * Eigen::Matrix4d::Identity();
-  Eigen::Matrix4d known = (covariance_of(*model) + floor).inverse();
-  double before = std::sqrt(window_variance(ends, known.inverse()));
+  Matrix5 known = (covariance_of(model) + 1e-10 * Matrix5::Identity()).inverse();
+  const auto spread = [&](const Matrix5& information) {
+    return std::sqrt(std::max(0.0, window_variance(ends, information.inverse())));
+  };
+  double before = spread(known);
   std::vector<NextPrint> planned;
-  auto times = candidate_times(*model, settings);
-  while (planned.size() < settings.times && !times.empty()) {
-    double best_time = 0, best_sd = before;
-    for (const double t : times) {
-      const double sd = std::sqrt(window_variance(ends, (known + information(*model, t, settings)).inverse()));
-      if (sd < best_sd * (1 - 1e-9)) best_sd = sd, best_time = t;
+  auto open = candidates(record, model, settings);
+  for (const bool printed : {true, false}) {  // what is printed is read first
+    std::uint32_t taken = 0;
+    while (printed || taken < settings.times) {
+      const Candidate* best = nullptr;
+      double after = before;
+      for (const Candidate& one : open) {
+        if (one.printed != printed) continue;
+        if (const double sd = spread(known + one.information); sd < after) after = sd, best = &one;
+      }
+      // Said in whole percent, so that is the least that counts.
+      if (!best || after > before * (1 - settings.least_gain) || std::lround(100 * after) >= std::lround(100 * before))
+        break;
+      const double t = best->exposure_s;
+      planned.push_back({t, printed ? names_of(best->seen) : "", before, after, printed ? "" : place_of(model, t)});
+      known += best->information;
+      before = after;
+      ++taken;
+      std::erase_if(open, [&](const Candidate& one) {
+        return one.printed == printed && (printed ? one.exposure_s == t : too_near(one.exposure_s, t));
+      });
     }
-    if (best_time == 0 || (planned.size() >= 2 && best_sd > before * (1 - settings.least_gain))) break;
-    planned.push_back({best_time, before, best_sd, reason(*model, best_time, before, best_sd)});
-    known += information(*model, best_time, settings);
-    before = best_sd;
-    std::erase_if(times, [&](double t) { return std::abs(std::log(t / best_time)) < 0.04; });
   }
   return planned;
 }

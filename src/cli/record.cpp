@@ -55,18 +55,26 @@ void add_new(CLI::App& app, Context& context) {
 
 struct FileAndDate {
   std::string file, today;
+  bool explain = false, leave_out = false;
 };
+
+void add_explain(CLI::App& app, bool& explain) {
+  app.add_flag("--explain", explain, "Add what rests on statistics: residuals, priors, the search");
+}
 
 int run_fit(const FileAndDate& options, const Context& context) {
   Result<FitReport> fitted;
+  FitSettings settings;
+  settings.leave_out_odd = options.leave_out;
   const auto fit = [&](ResinRecord& record) -> Result<bool> {
-    fitted = fit_record(record);
+    fitted = fit_record(record, settings);
     if (!fitted) return tl::unexpected(fitted.error());
     apply_fit(record, *fitted, date_or_today(options.today));
     return true;
   };
-  if (auto edited = change_record(options.file, fit, context); !edited) return fail(edited.error());
-  return tell(show_terminal(say_fit(*fitted), style_of(context.console)));
+  const auto edited = change_record(options.file, fit, context);
+  if (!edited) return fail(edited.error());
+  return tell(show_terminal(say_fit(*edited, *fitted, options.explain), style_of(context.console)));
 }
 
 void add_fit(CLI::App& app, Context& context) {
@@ -74,13 +82,16 @@ void add_fit(CLI::App& app, Context& context) {
       add_command(app, "fit", "Fit the record to its readings", "  hairline record fit harbour-grey.json");
   FileAndDate& options = options_of(command, context, run_fit);
   add_record_file(command, options.file);
+  add_explain(command, options.explain);
+  command.add_flag("--leave-out", options.leave_out, "Fit without the readings that do not agree with the others");
   add_today(command, options.today, "Date of the fit");
 }
 
 int run_show(const FileAndDate& options, const Context& context) {
   const auto record = read_record(options.file);
   if (!record) return fail(record.error());
-  return tell(show_terminal(say_record(*record, date_or_today(options.today)), style_of(context.console)));
+  return tell(
+      show_terminal(say_record(*record, date_or_today(options.today), options.explain), style_of(context.console)));
 }
 
 void add_show(CLI::App& app, Context& context) {
@@ -88,6 +99,7 @@ void add_show(CLI::App& app, Context& context) {
       add_command(app, "show", "Facts, fit, limit curves and residuals", "  hairline record show harbour-grey.json");
   FileAndDate& options = options_of(command, context, run_show);
   add_record_file(command, options.file);
+  add_explain(command, options.explain);
   add_today(command, options.today, "Date the age is counted to");
 }
 
@@ -101,7 +113,7 @@ int run_plan(const PlanOptions& options, const Context& context) {
   if (!record) return fail(record.error());
   const auto times = next_prints(*record, options.settings);
   if (!times) return fail(times.error());
-  return tell(show_terminal(say_next_prints(*times), style_of(context.console)));
+  return tell(show_terminal(say_next_prints(*record, *times), style_of(context.console)));
 }
 
 void add_plan(CLI::App& app, Context& context) {
@@ -109,7 +121,7 @@ void add_plan(CLI::App& app, Context& context) {
       add_command(app, "plan", "The times whose readings would help most", "  hairline record plan harbour-grey.json");
   PlanOptions& options = options_of(command, context, run_plan);
   add_record_file(command, options.file);
-  add_count(command, "--times", options.settings.times, "How many times to propose (default 3)", 1, 10);
+  add_count(command, "--times", options.settings.times, "How many new prints to propose (default 3)", 1, 10);
 }
 
 }  // namespace

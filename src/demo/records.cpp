@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "hairline/demo.hpp"
+#include "hairline/fit.hpp"
 #include "hairline/model.hpp"
 
 namespace hairline {
@@ -57,6 +58,7 @@ ResinRecord record_of(const CureModel& model, const std::vector<Coupon>& coupons
   for (const Coupon& c : coupons) record.bracket.push_back(reading_of(model, c));
   for (const double t : depths_s) record.cure_depth.push_back(depth_of(model, t));
   record.fit = model;
+  record.use = time_to_use(record);
   return record;
 }
 
@@ -74,6 +76,8 @@ LogCovariance covariance_of(double bond, double fuse, double blur, double depth)
   c[0][2] = c[2][0] = -0.4 * bond * blur;
   c[1][2] = c[2][1] = 0.4 * fuse * blur;
   c[1][3] = c[3][1] = 0.2 * fuse * depth;
+  for (std::size_t i = 2; i < 4; ++i) c[4][i] = c[i][4] = c[1][i];  // flat gaps: as sure, but not of one piece
+  c[4][4] = c[1][1], c[1][4] = c[4][1] = 0.5 * c[1][1];
   return c;
 }
 
@@ -82,16 +86,14 @@ LogCovariance covariance_of(double bond, double fuse, double blur, double depth)
 ResinRecord harbour_grey_record() {
   CureModel model;
   model.bond_time_s = 1.6, model.fuse_time_s = 0.55, model.blur_mm = 0.038, model.penetration_depth_mm = 0.16;
+  model.flat_time_s = model.fuse_time_s;
   model.layer_height_mm = layer_height_mm;
   model.valid_from_s = 1.8, model.valid_to_s = 3.2;
   model.log_covariance = covariance_of(0.02, 0.04, 0.04, 0.03);
-  ResinRecord record = record_of(model,
-                                 {{1.9, Look::under},
-                                  {2.2, Look::slightly_under},
-                                  {2.5, Look::crisp},
-                                  {2.8, Look::crisp},
-                                  {3.1, Look::slightly_over}},
-                                 {2.5, 5.0, 10.0});
+  ResinRecord record = record_of(
+      model,
+      {{1.9, Look::under}, {2.15, Look::crisp}, {2.4, Look::slightly_over}, {2.7, Look::over}, {3.1, Look::over}},
+      {2.5, 5.0, 10.0});
   record.resin.batch = "HG-26-09";
   record.resin.opened = "2026-09-02";
   record.printer.lamp_hours = 410;
@@ -107,12 +109,12 @@ ResinRecord old_lamp_record() {
   CureModel model;
   model.bond_time_s = 1.6 * slower, model.fuse_time_s = 0.55 * slower, model.blur_mm = 0.05;
   model.penetration_depth_mm = 0.16;
+  model.flat_time_s = model.fuse_time_s;
   model.layer_height_mm = layer_height_mm;
   model.valid_from_s = 2.4, model.valid_to_s = 4.3;
   model.log_covariance = covariance_of(0.04, 0.07, 0.08, 0.05);
   ResinRecord record = record_of(
-      model, {{2.7, Look::under}, {3.2, Look::slightly_under}, {3.7, Look::crisp}, {4.2, Look::slightly_over}},
-      {3.4, 6.8});
+      model, {{2.6, Look::under}, {2.9, Look::crisp}, {3.4, Look::slightly_over}, {4.2, Look::over}}, {3.4, 6.8});
   record.resin.batch = "HG-26-03";
   record.resin.opened = "2026-03-20";
   record.printer.lamp_hours = 2100;

@@ -23,7 +23,9 @@ bool is_solid(std::uint8_t value) {
 
 // A ten-thousandth of the faintest light that can fuse anything in the range.
 float too_faint(const ExposureContext::State& context) {
-  return static_cast<float>(1e-4 * fuse_threshold_s(context.model, context.model.layer_height_mm) /
+  return static_cast<float>(1e-4 *
+                            std::min(fuse_threshold_s(context.model, context.model.layer_height_mm),
+                                     flat_threshold_s(context.model, context.model.layer_height_mm)) /
                             context.settings.fuse_to_s);
 }
 
@@ -264,7 +266,7 @@ void Band::sort_empty(const LayerStep& step, std::uint32_t tx) {
 void Band::close_gaps(std::span<const Band> bands, BandScratch& scratch) {
   const std::vector<ClosedGap>& gaps = scratch.closed;
   if (gaps.empty()) return;
-  const double threshold_s = fuse_threshold_s(context_.model, context_.printed(gaps.front().from).height_mm);
+  const double threshold_s = flat_threshold_s(context_.model, context_.printed(gaps.front().from).height_mm);
   std::vector<Closing> tiles;
   for (std::size_t first = 0, last = 0; first < gaps.size(); first = last) {
     Closing tile{gaps[first].tx, {}, {}, false, 0, {}};
@@ -513,6 +515,7 @@ void Band::list_narrow(const LayerStep& step, std::span<const Band> bands, BandS
     if (step.normal) {
       const int x = static_cast<int>(col), y = static_cast<int>(row);
       const float darkest = tile.found.key.at(x, y);
+      if (darkest <= step.narrow_above) return;
       voxel.critical_s = static_cast<float>(step.threshold_s / darkest);
       if (context_.settings.slopes) {
         voxel.blur_slope =

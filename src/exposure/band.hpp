@@ -41,6 +41,7 @@ struct LayerStep {
   float bulk_above = 0;     ///< light above which all solid within 3 blur is bulk
   float good_above = 0;     ///< the same, or it holds over the whole range
   float bright_above = 0;   ///< settled light above which an empty pixel may fuse within the range
+  float narrow_above = 0;   ///< the same in a narrow gap; above `bright_above` where flat gaps fuse sooner
   bool seek_bulk = false;   ///< no pixel is bright enough to be bulk for sure, so it has to be looked for
 };
 

@@ -43,6 +43,16 @@ double disc_diameter_mm(const CureModel& model, double dark) {
   return model.blur_mm * std::sqrt(-8 * std::log(dark));
 }
 
+double flat_time_of(const CureModel& model) {
+  return model.flat_time_s.value_or(model.fuse_time_s);
+}
+
+// Where the light beyond a straight edge has fallen to a share (0..1) of full light: how far outside.
+double edge_mm(const CureModel& model, double share) {
+  if (is_lorentzian(model)) return model.blur_mm / std::tan(pi * share);
+  return std::sqrt(2.0) * model.blur_mm * boost::math::erfc_inv(2 * share, quiet());
+}
+
 }  // namespace
 
 double attenuation(const CureModel& model, double height_mm) {
@@ -59,6 +69,10 @@ double fuse_time_s(const CureModel& model, double height_mm) {
 
 double fuse_threshold_s(const CureModel& model, double height_mm) {
   return fuse_time_s(model, height_mm) / -std::expm1(-model.layer_height_mm / model.penetration_depth_mm);
+}
+
+double flat_threshold_s(const CureModel& model, double height_mm) {
+  return fuse_threshold_s(model, height_mm) * (flat_time_of(model) / model.fuse_time_s);
 }
 
 double wall_light(const CureModel& model, double size_mm) {
@@ -106,15 +120,18 @@ double hole_limit_mm(const CureModel& model, double exposure_s) {
 }
 
 double flat_slot_limit_mm(const CureModel& model, double exposure_s) {
-  if (!(exposure_s > model.fuse_time_s)) return 0;
-  return model.penetration_depth_mm * std::log(exposure_s / model.fuse_time_s);
+  if (!(exposure_s > flat_time_of(model))) return 0;
+  return model.penetration_depth_mm * std::log(exposure_s / flat_time_of(model));
+}
+
+double growth_mm(const CureModel& model, double exposure_s, double height_mm) {
+  const double edge_s = fuse_threshold_s(model, height_mm) * (1 - attenuation(model, height_mm));
+  return exposure_s > edge_s ? edge_mm(model, edge_s / exposure_s) : -infinite;
 }
 
 double flare_mm(const CureModel& model, double exposure_s) {
   const double share = model.fuse_time_s / exposure_s;
-  if (!(share < 0.5)) return 0;
-  if (is_lorentzian(model)) return model.blur_mm / std::tan(pi * share);
-  return std::sqrt(2.0) * model.blur_mm * boost::math::erfc_inv(2 * share, quiet());
+  return share < 0.5 ? edge_mm(model, share) : 0;
 }
 
 }  // namespace hairline

@@ -65,7 +65,10 @@ LayerStep ExposurePass::State::step_of(std::uint32_t number, const Layer& layer,
   step.good_above = std::min(static_cast<float>(step.full_light_s / from_s), step.bulk_above);
   step.threshold_s = fuse_threshold_s(context.model, step.printed.height_mm);
   const double enough = step.normal ? step.threshold_s / context.settings.fuse_to_s : step.threshold_s;
-  step.bright_above = std::nextafter(static_cast<float>(enough), 0.0f);
+  step.narrow_above = std::nextafter(static_cast<float>(enough), 0.0f);
+  const double flat_share = flat_threshold_s(context.model, step.printed.height_mm) / step.threshold_s;
+  step.bright_above = step.narrow_above;
+  if (step.normal && flat_share < 1) step.bright_above = static_cast<float>(flat_share) * step.narrow_above;
   return step;
 }
 

@@ -53,6 +53,10 @@ Fault fault_of(double base_s, double normal_s, double usual_s, const Read& read,
 
 }  // namespace
 
+double usual_base_s(double normal_s, const std::vector<BaseReading>& readings) {
+  return usual_base_s(normal_s, read_of(readings));
+}
+
 std::optional<double> base_to_set(double base_s, const BaseTimes& times, const BaseBounds& bounds) {
   const Read read = read_of(times.readings);
   const double usual_s = usual_base_s(times.set_s, read);

@@ -16,6 +16,7 @@ CureModel at_height(const CureModel& model, double height_mm) {
   here.bond_time_s = bond_time_s(model, height_mm);
   here.fuse_time_s = fuse_time_s(model, height_mm) * (1 - attenuation(model, height_mm)) /
                      (1 - attenuation(model, model.layer_height_mm));
+  if (model.flat_time_s) here.flat_time_s = *model.flat_time_s * (here.fuse_time_s / model.fuse_time_s);
   return here;
 }
 

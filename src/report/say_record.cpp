@@ -7,6 +7,7 @@
 #include <array>
 #include <cmath>
 
+#include "hairline/verdict.hpp"
 #include "lines.hpp"
 #include "words.hpp"
 
@@ -75,10 +76,11 @@ struct ParameterName {
   const char* field;
   const char* words;
 };
-constexpr std::array<ParameterName, 5> parameter_names{{{"bond_time_s", "bond time, s"},
+constexpr std::array<ParameterName, 6> parameter_names{{{"bond_time_s", "bond time, s"},
                                                         {"fuse_time_s", "fuse time, s"},
                                                         {"blur_mm", "blur, mm"},
                                                         {"penetration_depth_mm", "penetration depth, mm"},
+                                                        {"flat_time_s", "flat time, s"},
                                                         {"gel_time_s", "gel time, s"}}};
 
 std::string words_of(const std::string& field) {
@@ -102,33 +104,40 @@ Table estimate_table(const Estimates& estimates) {
   return table;
 }
 
-TableRow residual_row(const Residual& residual, bool marked) {
+TableRow residual_row(const Residual& residual, bool explain, const std::string& mark) {
   const auto size = [&residual](const std::optional<double>& value, const char* none) {
     return value ? fmt::format("{:.3f}", *value) : std::string(residual.read_mm ? none : "");
   };
   const std::string off = fmt::format("{:+.1f}", std::abs(residual.sigmas) < 0.05 ? 0.0 : residual.sigmas);
-  return {{residual.what, size(residual.read_mm, ""), size(residual.predicted_mm, "-"), off, marked ? "< worst" : ""},
-          marked ? Tone::doubtful : Tone::plain,
+  return {{residual.what, size(residual.read_mm, ""), size(residual.predicted_mm, "-"), explain ? off : "", mark},
+          mark.empty() ? Tone::plain : Tone::doubtful,
           {}};
 }
 
-void say_residuals(Document& said, const std::vector<Residual>& residuals) {
+// Readings beside the fit; `explain`: how far off each is, and which is the worst.
+void say_residuals(Document& said, const std::vector<Residual>& residuals, bool explain,
+                   const std::vector<std::size_t>& odd = {}) {
   if (residuals.empty()) return;
   Table table{{{"", TableColumn::Kind::text, 30, 4},
                {"read", TableColumn::Kind::number, 8},
                {"fit", TableColumn::Kind::number, 8},
-               {"off", TableColumn::Kind::number, 7},
+               {explain ? "off" : "", TableColumn::Kind::number, static_cast<std::uint16_t>(explain ? 7 : 0)},
                {"", TableColumn::Kind::text, 0, 1}},
               {}};
   const auto worst = std::max_element(residuals.begin(), residuals.end(), [](const Residual& a, const Residual& b) {
     return std::abs(a.sigmas) < std::abs(b.sigmas);
   });
-  for (auto residual = residuals.begin(); residual != residuals.end(); ++residual)
-    table.rows.push_back(
-        residual_row(*residual, residual == worst && residuals.size() > 1 && std::abs(worst->sigmas) >= 0.05));
-  said.push_back(Heading{"How the readings sit in the fit"});
+  for (std::size_t i = 0; i < residuals.size(); ++i) {
+    if (!explain && !residuals[i].read_mm) continue;
+    const bool is_odd = std::find(odd.begin(), odd.end(), i) != odd.end();
+    const bool is_worst =
+        explain && &residuals[i] == &*worst && residuals.size() > 1 && std::abs(worst->sigmas) >= 0.05;
+    table.rows.push_back(residual_row(residuals[i], explain, is_odd ? "< read it again" : is_worst ? "< worst" : ""));
+  }
+  if (table.rows.empty()) return;
+  said.push_back(Heading{"The readings beside the fit"});
   said.push_back(table);
-  said.push_back(beneath("mm; off: read less fit, in standard deviations", 4, Tone::quiet));
+  said.push_back(beneath(explain ? "mm; off: read less fit, in standard deviations" : "mm", 4, Tone::quiet));
 }
 
 // ---- curves ----
@@ -211,9 +220,103 @@ void say_curves(Document& said, const CureModel& model) {
   said.push_back(limit_picture(*plot));
 }
 
+// ---- the end: what to do ----
+
+std::string times_text(const std::vector<double>& times_s) {
+  std::string text;
+  for (std::size_t i = 0; i < times_s.size(); ++i)
+    text += fmt::format("{}{}", i == 0 ? "" : i + 1 == times_s.size() ? " and " : ", ", number_text(times_s[i]));
+  return text + " s";
+}
+
+// "Print 2.2 and 2.8 s: then good to 4 %."; empty where nothing would help.
+std::vector<std::string> next_steps(const std::vector<NextPrint>& next) {
+  std::vector<std::string> steps;
+  for (const bool printed : {true, false}) {
+    std::vector<double> times_s;
+    std::string read;
+    double after = 0;
+    for (const NextPrint& one : next) {
+      if (one.read.empty() == printed) continue;
+      read = times_s.empty() || read == one.read ? one.read : "what was not read yet";
+      times_s.push_back(one.exposure_s);
+      after = one.log_sd_after;
+    }
+    if (times_s.empty()) continue;
+    std::sort(times_s.begin(), times_s.end());
+    const char* coupons = times_s.size() == 1 ? "coupon" : "coupons";
+    steps.push_back(printed ? fmt::format("Read the {} on the {} of {}, printed already: then good to {}.", read,
+                                          coupons, times_text(times_s), percent_text(after))
+                            : fmt::format("Print {}: then good to {}.", times_text(times_s), percent_text(after)));
+  }
+  return steps;
+}
+
+std::string use_text(const ResinRecord& record, const TimeToUse& use) {
+  const CureModel& model = *record.fit;
+  const std::string range = use.from_s < use.to_s
+                                ? fmt::format(" (good from {} to {} s)", number_text(use.from_s), number_text(use.to_s))
+                                : std::string();
+  return fmt::format(
+      "Use {} s for ordinary jobs{}; walls from {:.2f} mm print and slots from {:.2f} mm stay open then; a base of {} "
+      "s.",
+      number_text(use.exposure_s), range, wall_limit_mm(model, use.exposure_s), slot_limit_mm(model, use.exposure_s),
+      number_text(usual_base_s(use.exposure_s, record.base)));
+}
+
+// How weak the record is and what would help, and as the last words the time to use.
+void say_use(Document& said, const ResinRecord& record, bool with_steps) {
+  const std::string weak = weakness(record);
+  if (!weak.empty()) said.push_back(warning(weak));
+  if (const auto next = next_prints(record); with_steps && !weak.empty() && next)
+    for (const std::string& step : next_steps(*next)) said.push_back(Paragraph{step});
+  const auto use = time_to_use(record);
+  if (!use) return;
+  const CureModel& model = *record.fit;
+  if (use->exposure_s < model.valid_from_s - 0.05 || use->exposure_s > model.valid_to_s + 0.05)
+    said.push_back(
+        warning(fmt::format("{} s lies beyond the times that were printed: print a coupon there before you "
+                            "rely on it.",
+                            number_text(use->exposure_s))));
+  if (model.log_covariance)
+    said.push_back(
+        Paragraph{fmt::format("The time to use is sure to about {}.", percent_text(even_time_log_sd(model)))});
+  said.push_back(Paragraph{use_text(record, *use), Tone::strong});
+}
+
+void say_odd(Document& said, const ResinRecord& record, const FitReport& report) {
+  for (const std::size_t i : report.odd) {
+    const Residual& odd = report.residuals[i];
+    const std::string read = odd.read_mm && odd.predicted_mm ? fmt::format(" (read {:.3f} mm, the fit says {:.3f} mm)",
+                                                                           *odd.read_mm, *odd.predicted_mm)
+                                                             : std::string();
+    said.push_back(warning(fmt::format("The {}{} does not agree with the others; read it again.{}", odd.what, read,
+                                       report.left_out ? " The fit was made without it." : "")));
+  }
+  if (!report.odd.empty() && !report.left_out)
+    said.push_back(beneath(fmt::format("`hairline record fit {} --leave-out` fits without {}.", record.file,
+                                       report.odd.size() == 1 ? "it" : "them"),
+                           4));
+}
+
+// How the search went and what it rests on, in the terms of statistics.
+void say_search(Document& said, const FitReport& report) {
+  said.push_back(beneath(
+      fmt::format("From {}, {} and {}; the search ended because {}.", count_text(report.size_count, "size", "sizes"),
+                  count_text(report.look_count, "look", "looks"),
+                  count_text(report.cure_depth_count, "cure depth", "cure depths"), report.stopped),
+      2));
+  if (report.priors.empty()) return;
+  said.push_back(Heading{"What was assumed before any reading"});
+  for (const std::string& prior : report.priors)
+    said.push_back(Item{.lead = "-", .text = prior, .tone = Tone::quiet, .lead_columns = 2, .indent = 2});
+}
+
+constexpr const char* fit_heading = "Fit, with the range that holds the truth 9 times in 10";
+
 }  // namespace
 
-Document say_record(const ResinRecord& record, const std::string& today) {
+Document say_record(const ResinRecord& record, const std::string& today, bool explain) {
   Document said = facts(record, today);
   if (!record.fit) {
     said.push_back(Heading{});
@@ -221,16 +324,17 @@ Document say_record(const ResinRecord& record, const std::string& today) {
         Paragraph{"There is no fit yet: `hairline record fit` makes one from the readings.", Tone::doubtful});
     return said;
   }
-  said.push_back(Heading{"Fit, with 90 % ranges"});
+  said.push_back(Heading{fit_heading});
   said.push_back(estimate_table(estimates(*record.fit)));
   said.push_back(
       beneath(fmt::format("Holds from {:.2f} to {:.2f} s{}.", record.fit->valid_from_s, record.fit->valid_to_s,
                           record.valid_range_assumed ? " (assumed; the record does not say)" : ""),
               2));
   if (!record.fitted_at.empty()) said.push_back(beneath(fmt::format("Fitted {}.", record.fitted_at), 2));
-  said.push_back(warning(weakness(record)));
   say_curves(said, *record.fit);
-  say_residuals(said, residuals(record, *record.fit));
+  say_residuals(said, residuals(record, *record.fit), explain);
+  said.push_back(Heading{});
+  say_use(said, record, true);
   return said;
 }
 
@@ -242,38 +346,38 @@ Document say_reading(const ResinRecord& record, std::uint32_t changed) {
   return said;
 }
 
-Document say_fit(const FitReport& report) {
-  std::vector<Estimate> parameters(report.parameters.begin(), report.parameters.end());
+Document say_fit(const ResinRecord& record, const FitReport& report, bool explain) {
+  std::vector<Estimate> parameters = report.parameters;
   if (report.gel_time) parameters.push_back(*report.gel_time);
   Document said = {
-      Heading{"Fit, with 90 % ranges"}, estimate_table(parameters),
+      Heading{fit_heading}, estimate_table(parameters),
       beneath(fmt::format("Blur is taken as {}; holds from {:.2f} to {:.2f} s.", word_of(report.model.blur_shape),
                           report.model.valid_from_s, report.model.valid_to_s),
-              2),
-      beneath(
-          fmt::format("From {}, {} and {}; the search ended because {}.",
-                      count_text(report.size_count, "size", "sizes"), count_text(report.look_count, "look", "looks"),
-                      count_text(report.cure_depth_count, "cure depth", "cure depths"), report.stopped),
-          2),
-      warning(report.weakness)};
-  say_residuals(said, report.residuals);
-  if (!report.priors.empty()) said.push_back(Heading{"What was assumed before any reading"});
-  for (const std::string& prior : report.priors)
-    said.push_back(Item{.lead = "-", .text = prior, .tone = Tone::quiet, .lead_columns = 2, .indent = 2});
+              2)};
+  if (explain) say_search(said, report);
+  say_residuals(said, report.residuals, explain, report.odd);
+  said.push_back(Heading{});
+  say_odd(said, record, report);
+  say_use(said, record, true);
   return said;
 }
 
-Document say_next_prints(const std::vector<NextPrint>& times) {
-  if (times.empty()) return {Paragraph{"No further time would make the record much surer."}};
+Document say_next_prints(const ResinRecord& record, const std::vector<NextPrint>& next) {
   Document said;
-  for (const NextPrint& time : times)
+  if (next.empty()) said.push_back(Paragraph{"No further print or reading would make the record much surer."});
+  for (const NextPrint& one : next) {
+    const std::string what = one.read.empty() ? fmt::format("Print {}, {}", exposure_text(one.exposure_s), one.why)
+                                              : fmt::format("Read the {} on the coupon of {}, printed already",
+                                                            one.read, exposure_text(one.exposure_s));
     said.push_back(Item{.lead = fmt::format("{}.", said.size() + 1),
-                        .text = fmt::format("{}: the ends of the window get sure to {} instead of {}. {}",
-                                            exposure_text(time.exposure_s), percent_text(time.log_sd_after),
-                                            percent_text(time.log_sd_before), time.why),
+                        .text = fmt::format("{}: then good to {} instead of {}.", what, percent_text(one.log_sd_after),
+                                            percent_text(one.log_sd_before)),
                         .lead_tone = Tone::strong,
                         .lead_columns = 3,
                         .indent = 2});
+  }
+  said.push_back(Heading{});
+  say_use(said, record, false);
   return said;
 }
 

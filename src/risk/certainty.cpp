@@ -19,11 +19,13 @@ double settling_slope(double height_mm, double depth_mm) {
 
 }  // namespace
 
-double Certainty::log_sd(Fate fate, double blur_slope, double depth_slope) const {
+double Certainty::log_sd(Fate fate, double blur_slope, double depth_slope, bool flat) const {
   double variance = dose_spread * dose_spread;
   if (covariance) {
     const LogCovariance& v = *covariance;
-    const std::size_t time = fate == Fate::vanish ? 0 : 1;  // its slope is 1, that of the other time 0
+    const std::size_t time = fate == Fate::vanish ? 0
+                             : flat && flat_time  ? 4
+                                                  : 1;  // its slope is 1, those of the others 0
     variance += v[time][time] + blur_slope * (2 * v[time][2] + blur_slope * v[2][2]) +
                 depth_slope * (2 * (v[time][3] + blur_slope * v[2][3]) + depth_slope * v[3][3]);
   }
@@ -98,7 +100,8 @@ double least_vanish_s(const RiskContext& context, const Certainty& certainty, do
 // In an upright gap it follows blur at most as in a round hole of equal light: the more the brighter that has to get.
 double greatest_fuse_s(const RiskContext& context, const Certainty& certainty, double time_s, double z) {
   const double fuse_s = least_wide_s(context, Fate::fuse);
-  const double flat = std::max(certainty.log_sd(Fate::fuse, 0, -4), certainty.log_sd(Fate::fuse, 0, 0));
+  const double flat = std::max({certainty.log_sd(Fate::fuse, 0, -4, true), certainty.log_sd(Fate::fuse, 0, 0, true),
+                                certainty.log_sd(Fate::fuse, 0, 0)});
   return farthest_s(time_s, false, z, [&](double critical_s) {
     const double slope = -2 * std::max(0.0, std::log(critical_s / fuse_s));
     return std::max(flat, certainty.log_sd(Fate::fuse, slope, 0));
@@ -124,7 +127,7 @@ double risk::normal_quantile(double chance) {  // by bisection: called a few tim
 
 Certainty certainty_of(const RiskContext& context) {
   return {context.model.log_covariance, context.settings.dose_spread, context.model.penetration_depth_mm,
-          context.model.layer_height_mm};
+          context.model.layer_height_mm, context.model.flat_time_s.has_value()};
 }
 
 ExposureSettings critical_range(const RiskContext& context) {

@@ -63,7 +63,7 @@ std::vector<RiskRun> risk_runs(Fate fate, const std::vector<CriticalRun>& runs, 
   auto place = thin.begin();
   for (const CriticalRun& run : runs) {
     const double sd = certainty.log_sd(fate, static_cast<double>(run.blur_slope),
-                                       static_cast<double>(run.depth_slope) + height_slope);
+                                       static_cast<double>(run.depth_slope) + height_slope, run.height_mm > 0);
     RiskRun one{run.row,  run.begin,     run.end, run.critical_s, static_cast<float>(sd), run.blur_slope,
                 INFINITY, run.height_mm, {}};
     one.lots = lots_of(fate, one, rule);

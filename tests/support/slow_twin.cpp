@@ -242,6 +242,10 @@ struct FlatGap {
   double height_mm = 0;
 };
 
+double flat_threshold_at(const CureModel& model, double height_mm) {
+  return fuse_threshold_at(model, height_mm) * model.flat_time_s.value_or(model.fuse_time_s) / model.fuse_time_s;
+}
+
 // Runs of empty voxels of one column with solid directly below and above; also those over the plate.
 std::vector<FlatGap> flat_gaps(const Input& input, const Exposed& out, std::uint32_t r, std::uint32_t c) {
   std::vector<FlatGap> gaps;
@@ -261,7 +265,7 @@ std::vector<FlatGap> flat_gaps(const Input& input, const Exposed& out, std::uint
 Volume<double> flat_critical(const Input& input, const Exposed& out) {
   Volume<double> critical_s(out.solid.layers, input.layers[0].size, infinity);
   for (std::uint32_t n = 0; n < out.solid.layers; ++n) {
-    const double threshold = fuse_threshold_at(input.model, input.plans[n].height_mm);
+    const double threshold = flat_threshold_at(input.model, input.plans[n].height_mm);
     const std::size_t first = out.solid.index(n, 0, 0);
     Picture empty = picture_of(out.solid, n), needed(empty.rows, empty.cols);
     for (std::size_t i = 0; i < empty.values.size(); ++i) {

@@ -141,10 +141,16 @@ TEST_CASE("the spread of a fit is the profile's, also where that is lopsided") {
   REQUIRE(report);
   const Estimate& bond = report->parameters[0];
   CHECK(bond.log_sd == Approx(std::sqrt((*report->model.log_covariance)[0][0])).epsilon(1e-4));
-  CHECK(bond.low == Approx(bond.value * std::exp(-1.645 * bond.log_sd)).epsilon(1e-3));
-  CHECK(bond.high == Approx(bond.value * std::exp(1.645 * bond.log_sd)).epsilon(1e-3));
+  // Squeezed against the shortest time from below, and never beyond it.
+  CHECK(bond.high / bond.value < bond.value / bond.low);
+  CHECK(bond.high < 1.75);
+  CHECK(bond.log_sd >= std::log(bond.value / bond.low) / 1.645 * 0.6);
   const auto again = estimates(report->model);
-  for (std::size_t i = 0; i < 4; ++i) CHECK(again[i].high == Approx(report->parameters[i].high).epsilon(1e-4));
+  REQUIRE(again.size() == 5);  // flat slots were read
+  for (std::size_t i = 0; i < 5; ++i) {
+    CHECK(again[i].log_sd == Approx(report->parameters[i].log_sd).epsilon(1e-4));
+    CHECK(again[i].high == Approx(again[i].value * std::exp(1.645 * again[i].log_sd)).epsilon(1e-3));
+  }
 }
 
 TEST_CASE("a bracket that was only looked at is usable, centred on the crisp time, and says how weak it is") {
@@ -365,7 +371,6 @@ TEST_CASE("a curve table holds the limits, and nothing where nothing stands") {
 TEST_CASE("planned times shrink the window's spread about as much as they promise") {
   const CureModel truth = gallery_resin();
   ResinRecord record = exact(truth, {2.3, 2.5, 2.7});
-  for (auto& reading : record.bracket) reading.narrowest_flat_slot_mm.reset();
   auto report = fit_record(record);
   REQUIRE(report);
   apply_fit(record, *report, "2026-11-25");
@@ -382,7 +387,6 @@ TEST_CASE("planned times shrink the window's spread about as much as they promis
   const auto printed_too = [&](double t) {
     ResinRecord more = record;
     more.bracket.push_back(exact(truth, {t}).bracket[0]);
-    more.bracket.back().narrowest_flat_slot_mm.reset();
     const auto refit = fit_record(more);
     REQUIRE(refit);
     return spread(refit->model, size);
@@ -415,5 +419,66 @@ TEST_CASE("a look-only record gets a plan of two or three times near its bracket
     CHECK(time.exposure_s > 1.8);
     CHECK(time.exposure_s < 3.3);
     CHECK(time.log_sd_after < time.log_sd_before);
+  }
+}
+
+TEST_CASE("the time to use is the even time to 0.05 s, good where no limit is more than a quarter larger") {
+  // bond 1.6 + fuse 0.55 = 2.15 s; there a wall of 2 sqrt2 0.038 erfinv(1.6 / 2.15) = 0.0863 mm stands (closed form).
+  ResinRecord record;
+  record.fit = gallery_resin();
+  record.fit->valid_from_s = 1.8, record.fit->valid_to_s = 3.2;
+  const auto use = time_to_use(record);
+  REQUIRE(use);
+  CHECK(use->exposure_s == 2.15);
+  const double quarter_more = 1.25 * wall_limit_mm(*record.fit, 2.15);
+  CHECK(use->from_s == Approx(1.6 / std::erf(quarter_more / (2 * std::sqrt(2.0) * 0.038))).margin(0.01));
+  CHECK(use->to_s <= 3.2);
+  CHECK(slot_limit_mm(*record.fit, use->to_s) <= 1.25 * slot_limit_mm(*record.fit, 2.15) + 1e-9);
+  // Where hardly any light fuses, bulk decides: exp(3.0902 x 5 %) bond times (0.1 % of a normal).
+  record.fit->fuse_time_s = 0.1;
+  CHECK(time_to_use(record)->exposure_s == Approx(1.9));
+  CHECK(1.6 * std::exp(3.0902 * 0.05) <= 1.9);
+}
+
+TEST_CASE("flat slots give flat gaps a time of their own, and leave the others alone") {
+  CureModel truth = gallery_resin();
+  truth.flat_time_s = 0.25;
+  const auto own = fit_record(exact(truth, {1.8, 2.1, 2.5, 2.9, 3.4}));
+  ResinRecord unread = exact(truth, {1.8, 2.1, 2.5, 2.9, 3.4});
+  for (auto& reading : unread.bracket) reading.narrowest_flat_slot_mm.reset();
+  const auto none = fit_record(unread);
+  REQUIRE(own);
+  REQUIRE(none);
+  REQUIRE(own->model.flat_time_s);
+  CHECK(own->parameters[4].low < 0.25);
+  CHECK(own->parameters[4].high > 0.25);
+  CHECK_FALSE(none->model.flat_time_s);
+  // The prior ties it to the fuse time, loosely.
+  CHECK(own->parameters[1].low < none->model.fuse_time_s);
+  CHECK(own->parameters[1].high > none->model.fuse_time_s);
+}
+
+TEST_CASE("a looked-at bracket: use 2.5 s, and read the same coupons to make it sound") {
+  ResinRecord record = common_bracket();
+  const auto report = fit_record(record);
+  REQUIRE(report);
+  apply_fit(record, *report, "2026-11-25");
+  REQUIRE(record.use);
+  CHECK(record.use->exposure_s == 2.5);
+  CHECK(record.use->from_s >= record.fit->valid_from_s);
+  CHECK(record.use->to_s <= record.fit->valid_to_s);
+  const auto plan = next_prints(record);
+  REQUIRE(plan);
+  REQUIRE(plan->size() >= 2);
+  CHECK_THAT((*plan)[0].read, Catch::Contains("thinnest wall") && Catch::Contains("narrowest slot"));
+  for (std::size_t i = 0; i < plan->size(); ++i) {
+    const NextPrint& one = (*plan)[i];
+    CHECK(std::lround(100 * one.log_sd_after) < std::lround(100 * one.log_sd_before));
+    CHECK(one.exposure_s > record.fit->bond_time_s);
+    if (!one.read.empty()) continue;
+    for (const BracketReading& printed : record.bracket)
+      CHECK(std::abs(std::log(one.exposure_s / printed.exposure_s)) >= 0.05 - 1e-6);
+    for (std::size_t k = 0; k < i; ++k)
+      CHECK(std::abs(std::log(one.exposure_s / (*plan)[k].exposure_s)) >= 0.05 - 1e-6);
   }
 }
