@@ -19,7 +19,7 @@ Result<std::optional<std::string>> ask(const std::string& question,
     if (!answer) return std::optional<std::string>();
     const auto first = answer->find_first_not_of(" \t\r"), last = answer->find_last_not_of(" \t\r");
     *answer = first == std::string::npos ? "" : answer->substr(first, last - first + 1);
-    const std::string wrong = answer->empty() ? "" : misfit(*answer);
+    const std::string wrong = misfit(*answer);
     if (wrong.empty()) return answer;
     if (auto printed = print("  " + visible(wrong) + "\n"); !printed) return tl::unexpected(printed.error());
   }
@@ -55,7 +55,7 @@ Result<CouponAnswers> ask_coupon(const ResinRecord& record, const Cells& known, 
   CouponAnswers answers{known};
   for (const FieldRule& rule : asked_rules()) {
     if (known.count(rule.key) > 0) continue;
-    const auto wrong = [&](const std::string& text) { return expected_answer(rule, text, record); };
+    const auto wrong = [&](const std::string& text) { return text.empty() ? "" : expected_answer(rule, text, record); };
     const auto answer = ask(fmt::format("{}  {}", rule.letter, rule.question), wrong, context.progress);
     if (!answer) return tl::unexpected(answer.error());
     answers.ended = !*answer || (rule.required && rule.role == Role::print && (*answer)->empty());

@@ -7,8 +7,8 @@
 
 namespace hairline::cli {
 
-// The answer to a question, asked again until it fits (`misfit` says "") or is empty. None where the input ends before,
-// or the person stops it.
+// The answer to a question, asked again until it fits (`misfit` says ""). None where the input ends before, or the
+// person stops it.
 Result<std::optional<std::string>> ask(const std::string& question,
                                        const std::function<std::string(const std::string& answer)>& misfit,
                                        const Progress& progress);
