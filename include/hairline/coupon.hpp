@@ -15,6 +15,7 @@
 /// pixels solid where it must, so that it still counts as a narrow gap (docs/exposure.md). Where walls and slots are
 /// wide, and in the STL, the plain taper is drawn.
 #pragma once
+#include <array>
 #include <cstdint>
 #include <filesystem>
 #include <optional>
@@ -138,16 +139,33 @@ JobSettings coupon_job(const Coupon& coupon, const CouponSettings& settings, dou
 /// with y up as the coupon is seen on the sheet, mm.
 std::string coupon_stl(const Coupon& coupon);
 
-/// The reading sheet: one A4 page of HTML with a picture, a table to fill in and the cautions; nothing is loaded from
-/// elsewhere.
-std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings);
+/// What printing one archive takes, as a check of it says: seconds, and g of resin.
+struct CouponPrint {
+  double exposure_s = 0, duration_s = 0, resin_g = 0;
+};
+/// What to do with the files, in three sentences: slice the STL, or send the archives, then read and type.
+std::array<std::string, 3> coupon_steps(const CouponSettings& settings, const std::vector<CouponPrint>& prints);
+
+/// The reading sheet: one A4 page of HTML with the steps, a picture, a table to fill in and the cautions; nothing is
+/// loaded from elsewhere. Precondition: one print for each exposure.
+std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, const std::vector<CouponPrint>& prints);
 
 /// Name of one archive: "coupon-2.30s.zip".
 std::string coupon_file_name(double exposure_s);
 
-/// Writes one archive per exposure, coupon.stl and coupon-sheet.html into `dir` (made if missing). Returns the paths in
-/// that order. Fails with usage (settings), unwritable, cancelled; no half-written file is left.
-Result<std::vector<std::filesystem::path>> write_coupon(const std::filesystem::path& dir,
-                                                        const CouponSettings& settings, Progress* progress = nullptr);
+/// Five times around a guess, from where a coupon just stands to where slots close: 0.88 to 1.44 guesses, to 0.05 s
+/// (0.01 s under 1 s; common practice, no source).
+std::vector<double> bracket_around(double guess_s);
+/// The exposures of the archives in a folder, by their names, ascending; none where it cannot be listed.
+std::vector<double> coupons_in(const std::filesystem::path& dir);
+
+struct WrittenCoupon {
+  std::vector<std::filesystem::path> files;  ///< one archive per exposure, coupon.stl, coupon-sheet.html
+  std::vector<CouponPrint> prints;           ///< in the order of the exposures
+};
+/// Writes them into `dir` (made if missing). Fails with usage (settings), unwritable, cancelled; no half-written file
+/// is left.
+Result<WrittenCoupon> write_coupon(const std::filesystem::path& dir, const CouponSettings& settings,
+                                   Progress* progress = nullptr);
 
 }  // namespace hairline

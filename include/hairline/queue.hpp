@@ -23,6 +23,7 @@ struct QueueRow {
   std::optional<Error> error;  ///< set: not checked, and the fields below mean nothing
   Verdict verdict = Verdict::clear;
   double duration_s = 0, resin_ml = 0, resin_g = 0;
+  std::optional<double> resin_cost;   ///< unset: no price known
   double exposure_s = 0;              ///< judged
   std::optional<double> suggested_s;  ///< set only where another time is to be set
   std::string first_reason;           ///< the gravest; empty: none
@@ -38,6 +39,8 @@ struct QueueTimes {
 struct QueueTotals {
   std::uint32_t checked = 0, not_checked = 0, clear = 0, caution = 0, hold = 0;
   double duration_s = 0, resin_ml = 0, resin_g = 0;
+  std::optional<double> resin_cost;            ///< of the jobs whose price is known; unset: of none
+  std::uint32_t without_price = 0;             ///< checked jobs whose price is not known
   std::vector<double> ends_after_s;            ///< one per row: seconds from the start until it is done
   std::optional<ClockMin> latest_start;        ///< to be ready in time; needs `ready_by`
   std::uint32_t latest_start_days_before = 0;  ///< days before the day of `ready_by` on which that is

@@ -61,7 +61,8 @@ struct TimeToUse {
 };
 
 struct ResinRecord {
-  std::string file;  ///< where it was read from; empty for a new one
+  std::string file;                       ///< where it was read from; empty for a new one
+  std::vector<std::string> remarks = {};  ///< how it was chosen among others, as sentences; no part of the file
   struct Resin {
     std::string label, colour, kind, batch, opened;
     std::optional<double> density_g_per_ml, price_per_l;
@@ -108,7 +109,10 @@ Result<CureModel> fitted_model(const ResinRecord& record);
 /// Shortest exposure at which a coupon stood: any look but `missing`, or any size read; none where none did.
 std::optional<double> shortest_stood_s(const ResinRecord& record);
 
-/// Days from the record's date (conditions.date, else fitted_at) to `today` (both YYYY-MM-DD); none when undated.
+/// The record's date, YYYY-MM-DD: conditions.date, else the day of fitted_at; empty when undated.
+std::string made_on(const ResinRecord& record);
+
+/// Days from the record's date (`made_on`) to `today` (both YYYY-MM-DD); none when undated.
 /// Negative when the record is dated after `today`.
 std::optional<int> age_days(const ResinRecord& record, const std::string& today);
 

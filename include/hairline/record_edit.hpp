@@ -2,6 +2,7 @@
 #pragma once
 #include <filesystem>
 #include <functional>
+#include <map>
 #include <optional>
 #include <string>
 #include <variant>
@@ -14,10 +15,10 @@
 
 namespace hairline {
 
-/// One record file of a folder. `problem` is set where it cannot be read; the labels are then empty.
+/// One record file of a folder. `problem` is set where it cannot be read; `record` is then empty.
 struct FoundRecord {
-  std::string file, resin_label, printer_label, colour, date;
-  bool has_fit = false;
+  std::string file;
+  ResinRecord record;
   std::optional<Error> problem;
 };
 
@@ -27,10 +28,26 @@ Result<std::vector<FoundRecord>> find_records(const std::filesystem::path& folde
 
 /// The record to use. `asked` is a file or a resin label (of `folder`; case and surrounding spaces do not matter);
 /// empty: the one record of `folder` whose resin and printer are the job's. A label the job or a record leaves empty
-/// matches anything, but a record that matches by name goes before one that only leaves its name out. Fails with the
-/// errors of read_record, or with not_found / mismatch and a list of what the folder holds.
+/// matches anything, but a record that matches by name goes before one that only leaves its name out. Of several of one
+/// resin on one printer it is the newest that has a fit (by `made_on`; undated ones are the oldest), and its remarks
+/// name the others. Fails with the errors of read_record, or with not_found / mismatch (several that are not of one
+/// resin and printer, or equally new) and a list of what the folder holds.
 Result<ResinRecord> pick_record(const std::string& asked, const std::filesystem::path& folder,
                                 const std::string& resin_label, const std::string& printer_label);
+
+/// Where it is noted when records were last used: hairline/records-used in the user's state folder ($XDG_STATE_HOME,
+/// else
+/// ~/.local/state); empty when neither is known. Lines of date, tab and path; a later line of a path counts.
+std::filesystem::path user_uses();
+/// Notes in the file `uses` that a job was held against `record` on `today` (YYYY-MM-DD), once a day. A line is added
+/// in one write, so several runs may do it at once. Where that cannot be done nothing is noted: it is no reason to
+/// fail.
+void note_use(const std::filesystem::path& uses, const std::filesystem::path& record, const std::string& today);
+/// The date of last use of each record, by its full path without links.
+using LastUses = std::map<std::string, std::string>;
+LastUses read_uses(const std::filesystem::path& uses);
+/// That of one record; empty when no use of it is known.
+std::string last_use(const LastUses& uses, const std::filesystem::path& record);
 
 /// A record without readings. Facts are checked like those of a file; `today` (YYYY-MM-DD) becomes conditions.date
 /// where the facts give none. Fails with invalid.

@@ -1,4 +1,4 @@
-/// Resin records for a person: what `record show`, `record fit` and `record plan` print.
+/// Resin records for a person: what `record show`, `fit`, `plan` and `list` print.
 #pragma once
 #include <string>
 #include <vector>
@@ -6,6 +6,7 @@
 #include "hairline/document.hpp"
 #include "hairline/fit.hpp"
 #include "hairline/record.hpp"
+#include "hairline/record_edit.hpp"
 
 namespace hairline {
 
@@ -19,5 +20,9 @@ Document say_reading(const ResinRecord& record, std::uint32_t changed);
 Document say_fit(const ResinRecord& record, const FitReport& report, bool explain = false);
 /// What to read and print next, best first, and last the time to use.
 Document say_next_prints(const ResinRecord& record, const std::vector<NextPrint>& next);
+/// The records found in `folder`, one row each, in their order: age on `today` (YYYY-MM-DD), time to use, sound or
+/// weak, day of last use, labels and file; below one that cannot be read, what is wrong with it.
+Document say_records(const std::string& folder, const std::vector<FoundRecord>& found, const LastUses& uses,
+                     const std::string& today);
 
 }  // namespace hairline

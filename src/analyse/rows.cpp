@@ -101,6 +101,9 @@ Report::Job job_summary(const Job& checked, const std::vector<LayerRow>& rows) {
   for (const LayerRow& row : rows) volume_mm3 += row.solid_mm2 * row.height_mm;
   job.resin_ml = volume_mm3 / 1000;
   job.resin_g = job.resin_ml * settings.density_g_per_ml.value_or(assumed_density_g_per_ml);
+  if (checked.against)
+    if (const auto& price_per_l = checked.against->record.resin.price_per_l)
+      job.resin_cost = job.resin_ml / 1000 * *price_per_l;
   job.normal_s = settings.normal_s;
   job.size = settings.size;
   job.pitch = settings.pitch;

@@ -23,8 +23,8 @@ std::string list_of(const std::vector<FoundRecord>& found) {
     if (!text.empty()) text += "; ";
     const std::string name = fs::path(record.file).filename().string();
     text += record.problem ? fmt::format("{} (cannot be used: {})", name, record.problem->found)
-                           : fmt::format("{} (resin \"{}\", printer \"{}\"{})", name, record.resin_label,
-                                         record.printer_label, record.has_fit ? "" : ", without a fit");
+                           : fmt::format("{} (resin \"{}\", printer \"{}\"{})", name, record.record.resin.label,
+                                         record.record.printer.label, record.record.fit ? "" : ", without a fit");
   }
   return text;
 }
@@ -51,7 +51,7 @@ Error nothing_in(const fs::path& folder) {
 std::string advice_on(const std::string& asked, const std::vector<FoundRecord>& found) {
   std::vector<std::string> names;
   for (const auto& record : found) {
-    names.push_back(record.resin_label);
+    names.push_back(record.record.resin.label);
     names.push_back(fs::path(record.file).stem().string());
   }
   const std::string nearest = nearest_name(asked, names);
@@ -64,12 +64,54 @@ int match(const std::string& asked, const std::string& label) {
   return folded(asked) == folded(label) ? 2 : 0;
 }
 
+bool of_one_resin_and_printer(const ResinRecord& a, const ResinRecord& b) {
+  return match(a.resin.label, b.resin.label) == 2 && folded(a.printer.label) == folded(b.printer.label);
+}
+
+// "grey-1.json (2026-09-01), grey-2.json (no date) and 4 more"
+std::string dated_list(const std::vector<const FoundRecord*>& records) {
+  constexpr std::size_t most = 3;
+  std::string text;
+  for (std::size_t i = 0; i < std::min(records.size(), most); ++i) {
+    const std::string date = made_on(records[i]->record);
+    text += fmt::format("{}{} ({})", i == 0 ? "" : ", ", fs::path(records[i]->file).filename().string(),
+                        date.empty() ? "no date" : date);
+  }
+  return records.size() > most ? fmt::format("{} and {} more", text, records.size() - most) : text;
+}
+
+// Of at least two records the newest with a fit, with its remarks; none where they are not of one resin and printer, or
+// two are equally new.
+std::optional<ResinRecord> newest(std::vector<const FoundRecord*> records) {
+  const ResinRecord& first = records.front()->record;
+  for (const auto* one : records)
+    if (!of_one_resin_and_printer(first, one->record)) return {};
+  const auto newness = [](const FoundRecord* one) {
+    return std::pair(one->record.fit.has_value(), made_on(one->record));
+  };
+  std::stable_sort(records.begin(), records.end(),
+                   [&](const auto* a, const auto* b) { return newness(a) > newness(b); });
+  if (newness(records[0]) == newness(records[1])) return {};
+  ResinRecord taken = records.front()->record;
+  std::vector<const FoundRecord*> older, without_fit;
+  for (std::size_t i = 1; i < records.size(); ++i)
+    (made_on(records[i]->record) >= made_on(taken) ? without_fit : older).push_back(records[i]);
+  if (!older.empty())
+    taken.remarks.push_back(
+        fmt::format("Of the {} records of this resin and printer this is the newest ({}); older: {}.", older.size() + 1,
+                    made_on(taken), dated_list(older)));
+  if (!without_fit.empty())
+    taken.remarks.push_back(fmt::format("Left aside, because without a fit: {}.", dated_list(without_fit)));
+  return taken;
+}
+
 Result<ResinRecord> the_best(const std::vector<FoundRecord>& found, const fs::path& folder, const std::string& resin,
                              const std::string& printer, const std::string& what) {
   std::vector<const FoundRecord*> best;
   int best_rank = 0;
   for (const auto& record : found) {
-    const int by_resin = match(resin, record.resin_label), by_printer = match(printer, record.printer_label);
+    const int by_resin = match(resin, record.record.resin.label),
+              by_printer = match(printer, record.record.printer.label);
     if (record.problem || by_resin == 0 || by_printer == 0) continue;
     const int rank = 3 * by_resin + by_printer;
     if (rank > best_rank) best.clear();
@@ -80,11 +122,13 @@ Result<ResinRecord> the_best(const std::vector<FoundRecord>& found, const fs::pa
     return tl::unexpected(unmatched(ErrorKind::not_found, folder, "no record for " + what, found,
                                     "Name one with --record, or make one with `hairline record new`."));
   }
-  if (best.size() > 1) {
+  if (best.size() == 1) return best.front()->record;
+  auto taken = newest(best);
+  if (!taken) {
     return tl::unexpected(unmatched(ErrorKind::mismatch, folder, fmt::format("{} records for {}", best.size(), what),
                                     found, "Name the file with --record."));
   }
-  return read_record(best.front()->file);
+  return *std::move(taken);
 }
 
 }  // namespace
@@ -110,15 +154,11 @@ Result<std::vector<FoundRecord>> find_records(const fs::path& folder) {
   });
   std::vector<FoundRecord> found;
   for (const auto& path : paths) {
-    const auto record = read_record(path);
+    auto record = read_record(path);
     FoundRecord one;
     one.file = path.string();
     if (record) {
-      one.resin_label = record->resin.label;
-      one.printer_label = record->printer.label;
-      one.colour = record->resin.colour;
-      one.date = record->conditions.date;
-      one.has_fit = record->fit.has_value();
+      one.record = *std::move(record);
     } else {
       const auto text = read_text(path);
       // A manifest or a report in the same folder is no broken record.
@@ -146,9 +186,10 @@ Result<ResinRecord> pick_record(const std::string& asked, const fs::path& folder
   std::vector<FoundRecord> named;
   for (const auto& record : *found) {
     const bool by_name = folded(fs::path(record.file).stem().string()) == folded(asked);
-    if (by_name || (!record.problem && folded(record.resin_label) == folded(asked))) named.push_back(record);
+    if (by_name || (!record.problem && folded(record.record.resin.label) == folded(asked))) named.push_back(record);
   }
-  if (named.size() == 1) return read_record(named.front().file);
+  if (named.size() == 1 && !named.front().problem) return named.front().record;
+  if (named.size() == 1) return tl::unexpected(*named.front().problem);
   if (named.empty()) {
     return tl::unexpected(unmatched(ErrorKind::not_found, folder, "no file and no record called \"" + asked + "\"",
                                     *found, advice_on(asked, *found)));

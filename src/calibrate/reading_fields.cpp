@@ -150,8 +150,9 @@ FieldValue value_from(const FieldRule& rule, const std::string& text, double lay
 }
 
 std::string text_of(const FieldRule& rule, const FieldValue& value) {
-  const Json json = json_of(rule, value);
-  return json.is_string() ? json.get<std::string>() : value ? json.dump() : "";
+  if (!value) return "";
+  if (rule.holds == Holds::word) return rule.words[static_cast<std::size_t>(std::get<double>(*value))];
+  return std::visit([](const auto& held) { return fmt::format("{}", held); }, *value);
 }
 
 std::string quoted(const FieldRule& rule, const std::string& text) {
@@ -240,6 +241,20 @@ Result<std::vector<AnyReading>> readings_from_options(const Cells& cells, double
     readings.push_back(std::move(*reading));
   }
   return readings;
+}
+
+Cells cells_at(const ResinRecord& record, double exposure_s) {
+  Cells cells;
+  const auto add = [&](const auto& entries, const auto& fields) {
+    for (const auto& entry : entries)
+      if (std::abs(entry.exposure_s - exposure_s) <= 1e-6 * exposure_s)
+        for (const auto& field : fields)
+          if (const FieldValue value = field.get(entry)) cells[field.key] = text_of(field, value);
+  };
+  add(record.bracket, bracket_fields);
+  add(record.cure_depth, cure_depth_fields);
+  cells[table::coupon_exposure.key] = fmt::format("{}", exposure_s);
+  return cells;
 }
 
 template <class Reading>

@@ -68,12 +68,10 @@ std::string quoted(const FieldRule& rule, const std::string& text);
 
 inline constexpr const char* look_words[]{"missing", "under", "slightly-under", "crisp", "slightly-over", "over"};
 /// What each means on a coupon (common practice, no source).
-inline constexpr const char* look_meanings[]{"it fell off, or hardly anything stands on the pad",
-                                             "thin walls and pins are gone over much of their length; edges are soft",
-                                             "the thinnest parts are gone or lean; the rest is sharp",
-                                             "edges are sharp; walls and slots are lost at about the same width",
-                                             "the narrowest slots and holes are closed; walls are a little fat",
-                                             "many slots and holes are closed; edges are swollen"};
+inline constexpr const char* look_meanings[]{
+    "it fell off, or hardly anything stands",         "thin walls and pins mostly gone, edges soft",
+    "the thinnest parts gone, the rest sharp",        "sharp; walls and slots lost at about one width",
+    "the narrowest slots closed, walls a little fat", "many slots and holes closed, edges swollen"};
 inline constexpr const char* base_words[]{"lifted", "held", "welded"};
 inline constexpr const char* ladder_words[]{"R10"};
 
@@ -298,6 +296,9 @@ Result<AnyReading> reading_from(const Cells& cells);
 /// Every reading that options or answers speak of: a coupon and a cure depth may share their exposure. Errors name the
 /// options. The layer height is that of the record, for what is read in layers.
 Result<std::vector<AnyReading>> readings_from_options(const Cells& cells, double layer_height_mm);
+
+/// What a record holds of the coupons of one exposure, each by the last that says it; the exposure itself in any case.
+Cells cells_at(const ResinRecord& record, double exposure_s);
 
 /// What is wrong with a reading that did not come from a file, as an Error without a file: the first field out of
 /// range, or a coupon of which nothing is said.

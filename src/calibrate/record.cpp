@@ -297,9 +297,14 @@ std::optional<double> shortest_stood_s(const ResinRecord& record) {
   return shortest;
 }
 
+std::string made_on(const ResinRecord& record) {
+  for (const std::string* date : {&record.conditions.date, &record.fitted_at})
+    if (day_number(*date)) return date->substr(0, 10);
+  return {};
+}
+
 std::optional<int> age_days(const ResinRecord& record, const std::string& today) {
-  auto made = day_number(record.conditions.date);
-  if (!made) made = day_number(record.fitted_at);
+  const auto made = day_number(made_on(record));
   const auto now = day_number(today);
   if (!made || !now) return std::nullopt;
   return *now - *made;

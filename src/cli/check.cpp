@@ -4,6 +4,7 @@
 #include <filesystem>
 
 #include "commands.hpp"
+#include "hairline/record_edit.hpp"
 #include "options.hpp"
 #include "outputs.hpp"
 #include "progress_bar.hpp"
@@ -60,6 +61,7 @@ int run(const Options& options, const Context& context) {
       status = fail(report.error());
       continue;
     }
+    if (report->record) note_use(user_uses(), report->record->file, request.settings.tonight.today);
     if (auto told = tell_report(options, *report, (*outputs)[i], context.console, i == 0); !told)
       return fail(told.error());
     if (status == status_fine && options.judging.fails(report->verdict)) status = status_found;

@@ -4,11 +4,24 @@
 #include <fmt/format.h>
 
 #include "commands.hpp"
+#include "hairline/document.hpp"
 #include "options.hpp"
 #include "outputs.hpp"
 #include "progress_bar.hpp"
 
 namespace hairline::cli {
+
+int tell_coupon(const std::string& folder, const CouponSettings& settings, const Context& context) {
+  const auto written = with_bar(context, "coupon", [&] { return write_coupon(folder, settings, &context.progress); });
+  if (!written) return fail(written.error());
+  if (const int status = tell_written(written->files); status != status_fine) return status;
+  const auto steps = coupon_steps(settings, written->prints);
+  Document said;
+  for (std::size_t i = 0; i < steps.size(); ++i)
+    said.push_back(Item{.lead = std::array{"print", "or", "then"}[i], .text = steps[i], .lead_columns = 6});
+  return tell("\n" + show_terminal(said, style_of(context.console)));
+}
+
 namespace {
 
 struct Options {
@@ -53,8 +66,7 @@ int run(const Options& options, const Context& context) {
     settings.blurs = BlurRange{*blur_mm, *blur_mm};
     if (auto kept = keep_record(options); !kept) return fail(kept.error());
   }
-  return tell_written(
-      with_bar(context, "coupon", [&] { return write_coupon(options.folder, settings, &context.progress); }));
+  return tell_coupon(options.folder, settings, context);
 }
 
 void add_exposures(CLI::App& app, std::vector<double>& exposures_s) {

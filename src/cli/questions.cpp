@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <sstream>
 
 #include "hairline/files.hpp"
 #include "hairline/say_record.hpp"
@@ -21,7 +22,9 @@ Result<std::optional<std::string>> ask(const std::string& question,
     *answer = first == std::string::npos ? "" : answer->substr(first, last - first + 1);
     const std::string wrong = misfit(*answer);
     if (wrong.empty()) return answer;
-    if (auto printed = print("  " + visible(wrong) + "\n"); !printed) return tl::unexpected(printed.error());
+    std::istringstream lines(wrong);
+    for (std::string line; std::getline(lines, line);)
+      if (auto printed = print("  " + visible(line) + "\n"); !printed) return tl::unexpected(printed.error());
   }
 }
 
@@ -32,7 +35,7 @@ std::string expected_answer(const FieldRule& rule, const std::string& text, cons
   std::string wrong = misfit(rule, text, record);
   if (wrong.empty() || rule.words.data() != look_words) return wrong;
   for (std::size_t i = 0; i < std::size(look_words); ++i)
-    wrong += fmt::format("\n  {:<14} {}", look_words[i], look_meanings[i]);
+    wrong += fmt::format("\n{:<14} {}", look_words[i], look_meanings[i]);
   return wrong;
 }
 

@@ -4,6 +4,7 @@
 #include <filesystem>
 
 #include "commands.hpp"
+#include "hairline/record_edit.hpp"
 #include "options.hpp"
 #include "outputs.hpp"
 #include "progress_bar.hpp"
@@ -45,6 +46,7 @@ int run(const Options& options, const Context& context) {
     rows.push_back(report ? queue_row(*report) : queue_row(request.job, report.error()));
     broken = broken || !report;
     if (!report) continue;
+    if (report->record) note_use(user_uses(), report->record->file, request.settings.tonight.today);
     found = found || options.judging.fails(report->verdict);
     if (auto wrote = write_json_output((*outputs)[i].json, *report); !wrote) return fail(wrote.error());
   }

@@ -52,10 +52,6 @@ int stopped(const Options& options, const Context& context, const Cells& cells, 
   return status_interrupted;
 }
 
-constexpr const char* how_to_answer =
-    "Type what you read, as on the sheet; an empty line where you did not. Decimal commas and units are understood\n"
-    "(0.08, 0,08, 80 um). Of walls and slots type x, y and slanted: 0.08 0.09 0.085. A ? shows what is expected.\n";
-
 // Coupon by coupon, each kept when its last question is answered, until an exposure is left empty.
 int read_coupons(const Options& options, const Context& context, const ResinRecord& record) {
   if (auto printed = print(how_to_answer); !printed) return fail(printed.error());

@@ -141,7 +141,7 @@ std::string heading(const FieldRule& rule) {
   return fmt::format("<th{}>{} {}</th>", rule.several ? " colspan='3'" : " rowspan='2'", rule.letter, name);
 }
 
-std::string table(const CouponSettings& settings) {
+std::string reading_table(const CouponSettings& settings) {
   std::string heads, directions, cells;
   for (const FieldRule& rule : asked_rules()) {
     if (rule.role == Role::print) continue;
@@ -205,8 +205,7 @@ std::string how_to_take(std::string_view letter, const Coupon& c) {
     case 'G':
       return "Drawn 2.00 mm, inner jaws.";
     case 'H':
-      return "One layer, free beneath. Cut it off with a blade, lay it flat. (The thick bar K is only to look at: what "
-             "hangs under it is light that went on downwards.)";
+      return "One layer, free beneath: cut it off and lay it flat. (The thick bar K is only to look at.)";
     default:
       return "";
   }
@@ -248,10 +247,10 @@ constexpr std::string_view cautions = R"(<div class="cautions"><h2>Cautions</h2>
 
 }  // namespace
 
-std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings) {
+std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, const std::vector<CouponPrint>& prints) {
   const bool dense = settings.exposures_s.size() > 8;
-  // What the table leaves of the page goes to the picture.
-  const double picture_height_mm = 146 - static_cast<double>(settings.exposures_s.size()) * (dense ? 4.2 : 6.2);
+  // What the steps and the table leave of the page goes to the picture.
+  const double picture_height_mm = 129 - static_cast<double>(settings.exposures_s.size()) * (dense ? 4.2 : 6.2);
   const double aspect = (coupon.pad.to.x - coupon.pad.from.x) / (coupon.pad.to.y - coupon.pad.from.y);
   const double picture_width_mm = std::clamp(picture_height_mm * aspect, 60.0, 140.0);
   std::string out =
@@ -267,9 +266,11 @@ std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings) {
       settings.resin_label.empty() ? "____________________" : escaped(settings.resin_label),
       settings.printer_label.empty() ? "____________________" : escaped(settings.printer_label), coupon.pitch.x_mm,
       coupon.pitch.y_mm, coupon.layer_height_mm, coupon.layers, settings.base_layers, settings.base_s);
+  const auto steps = coupon_steps(settings, prints);
+  out += fmt::format("<p>{} or {} {}</p>\n", steps[0], steps[1], steps[2]);
   out += picture(coupon, picture_width_mm);
   out += how_to_read(coupon);
-  out += table(settings);
+  out += reading_table(settings);
   out += cautions;
   return out + "</body></html>\n";
 }

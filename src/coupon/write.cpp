@@ -1,5 +1,9 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
+
+#include "../base/numbers.hpp"
 #include "hairline/archive.hpp"
 #include "hairline/coupon.hpp"
 #include "hairline/files.hpp"
@@ -60,8 +64,62 @@ std::string coupon_file_name(double exposure_s) {
   return fmt::format("coupon-{:.2f}s.zip", exposure_s);
 }
 
-Result<std::vector<std::filesystem::path>> write_coupon(const std::filesystem::path& dir,
-                                                        const CouponSettings& settings, Progress* progress) {
+std::vector<double> bracket_around(double guess_s) {
+  const double step_s = guess_s < 1 ? 0.01 : 0.05;
+  std::vector<double> times;
+  for (const double factor : {0.88, 1.0, 1.12, 1.26, 1.44})
+    times.push_back(twelve_digits(std::round(guess_s * factor / step_s) * step_s));
+  return times;
+}
+
+std::vector<double> coupons_in(const std::filesystem::path& dir) {
+  std::vector<double> times;
+  std::error_code error;
+  for (std::filesystem::directory_iterator entry(dir, error), end; !error && entry != end; entry.increment(error)) {
+    const std::string name = entry->path().filename().string();
+    const auto time =
+        name.starts_with("coupon-") ? typed_number(name.substr(7, name.find("s.zip") - 7), {}).value : std::nullopt;
+    if (time && name == coupon_file_name(*time)) times.push_back(*time);
+  }
+  std::sort(times.begin(), times.end());
+  return times;
+}
+
+std::array<std::string, 3> coupon_steps(const CouponSettings& settings, const std::vector<CouponPrint>& prints) {
+  const auto by_duration = [](const CouponPrint& a, const CouponPrint& b) { return a.duration_s < b.duration_s; };
+  const auto [shortest, longest] = std::minmax_element(prints.begin(), prints.end(), by_duration);
+  std::string minutes = fmt::format("{:.1f}", shortest->duration_s / 60);
+  if (const std::string most = fmt::format("{:.1f}", longest->duration_s / 60); most != minutes)
+    minutes += " to " + most;
+  return {fmt::format("Slice coupon.stl at {:.4g} mm, {} base layers of {:.4g} s, one print per time;",
+                      settings.layer_height_mm, settings.base_layers, settings.base_s),
+          fmt::format("send each archive if the printer takes it; {} min, {:.1f} g each.", minutes, longest->resin_g),
+          "Wash, cure, read by coupon-sheet.html, type: hairline record read FILE"};
+}
+
+namespace {
+
+// Writes the archive of one exposure, and adds up what is solid on its way.
+Result<CouponPrint> write_print(const std::filesystem::path& path, const Coupon& coupon, const CouponSettings& settings,
+                                double exposure_s, Progress& progress) {
+  std::uint64_t solid_px = 0;
+  const auto draw = [&](std::uint32_t number) {
+    Layer layer = draw_coupon_layer(coupon, exposure_s, number);
+    solid_px += area_px(solid(layer));
+    return layer;
+  };
+  const JobSettings job = coupon_job(coupon, settings, exposure_s);
+  if (Result<void> done = write_archive(path, job, PngFilter::up, draw, progress); !done)
+    return tl::unexpected(done.error());
+  const double volume_mm3 = static_cast<double>(solid_px) * coupon.pitch.pixel_mm2() * coupon.layer_height_mm;
+  return CouponPrint{exposure_s, duration_s(job, printed_layers(job, exposure_s)),
+                     volume_mm3 / 1000 * settings.density_g_per_ml};
+}
+
+}  // namespace
+
+Result<WrittenCoupon> write_coupon(const std::filesystem::path& dir, const CouponSettings& settings,
+                                   Progress* progress) {
   const Result<Coupon> coupon = lay_out_coupon(settings);
   if (!coupon) return tl::unexpected(coupon.error());
   if (Result<void> made = make_folder(dir); !made) return tl::unexpected(made.error());
@@ -69,20 +127,19 @@ Result<std::vector<std::filesystem::path>> write_coupon(const std::filesystem::p
   Progress& counted = progress ? *progress : own;
   counted.start(coupon->layers * static_cast<std::uint32_t>(settings.exposures_s.size()));
 
-  std::vector<std::filesystem::path> written;
+  WrittenCoupon written;
   for (const double exposure_s : settings.exposures_s) {
     const std::filesystem::path path = dir / coupon_file_name(exposure_s);
-    const auto draw = [&](std::uint32_t number) { return draw_coupon_layer(*coupon, exposure_s, number); };
-    const JobSettings job = coupon_job(*coupon, settings, exposure_s);
-    if (Result<void> done = write_archive(path, job, PngFilter::up, draw, counted); !done)
-      return tl::unexpected(done.error());
-    written.push_back(path);
+    const auto print = write_print(path, *coupon, settings, exposure_s, counted);
+    if (!print) return tl::unexpected(print.error());
+    written.prints.push_back(*print);
+    written.files.push_back(path);
   }
-  const std::pair<const char*, std::string> texts[] = {{"coupon.stl", coupon_stl(*coupon)},
-                                                       {"coupon-sheet.html", coupon_sheet(*coupon, settings)}};
+  const std::pair<const char*, std::string> texts[] = {
+      {"coupon.stl", coupon_stl(*coupon)}, {"coupon-sheet.html", coupon_sheet(*coupon, settings, written.prints)}};
   for (const auto& [name, text] : texts) {
     if (Result<void> done = write_text(dir / name, text); !done) return tl::unexpected(done.error());
-    written.push_back(dir / name);
+    written.files.push_back(dir / name);
   }
   return written;
 }

@@ -70,6 +70,7 @@ QueueRow queue_row(const Report& report) {
   row.duration_s = report.job.duration_s;
   row.resin_ml = report.job.resin_ml;
   row.resin_g = report.job.resin_g;
+  row.resin_cost = report.job.resin_cost;
   row.exposure_s = report.exposure_s;
   if (report.suggestion && report.suggestion->action == Action::change) row.suggested_s = report.suggestion->exposure_s;
   if (!report.reasons.empty()) row.first_reason = report.reasons.front();
@@ -94,6 +95,10 @@ QueueTotals add_up(const std::vector<QueueRow>& rows, const QueueTimes& times) {
       totals.duration_s += row.duration_s;
       totals.resin_ml += row.resin_ml;
       totals.resin_g += row.resin_g;
+      if (row.resin_cost)
+        totals.resin_cost = totals.resin_cost.value_or(0) + *row.resin_cost;
+      else
+        ++totals.without_price;
     }
     totals.ends_after_s.push_back(totals.duration_s);
   }
@@ -116,9 +121,20 @@ Tone tone_of(const QueueRow& row) {
   return row.verdict == Verdict::caution ? Tone::doubtful : Tone::good;
 }
 
+// "cost 12.40, without 2 jobs whose price is not known"
+std::string said_cost(const QueueTotals& totals) {
+  if (!totals.resin_cost) return {};
+  std::string text = ", cost " + cost_text(*totals.resin_cost);
+  if (totals.without_price > 0)
+    text += fmt::format(", without {} whose price is not known", count_text(totals.without_price, "job", "jobs"));
+  return text;
+}
+
 TableRow say_row(const QueueRow& row, double ends_after_s, const QueueTimes& times) {
-  if (row.error) return {{"BROKEN", "-", "-", "-", row.file}, Tone::bad, {{to_paragraph(*row.error), Tone::plain, 4}}};
+  if (row.error)
+    return {{"BROKEN", "-", "-", "-", "-", row.file}, Tone::bad, {{to_paragraph(*row.error), Tone::plain, 4}}};
   TableRow said{{to_string(row.verdict), duration_text(row.duration_s), amount_text(row.resin_ml) + " ml",
+                 row.resin_cost ? cost_text(*row.resin_cost) : "-",
                  times.start ? end_text(ends_after_s, *times.start) : "-", row.file},
                 tone_of(row),
                 {}};
@@ -147,6 +163,13 @@ void say_ready(Document& said, const QueueTotals& totals, const QueueTimes& time
                                                    : fmt::format(" {} days before", days))});
 }
 
+// Where no price is known there is no column for it.
+void leave_out_cost(Table& table) {
+  constexpr std::ptrdiff_t cost = 3;
+  table.columns.erase(table.columns.begin() + cost);
+  for (TableRow& row : table.rows) row.cells.erase(row.cells.begin() + cost);
+}
+
 }  // namespace
 
 Document say_queue(const std::vector<QueueRow>& rows, const QueueTimes& times) {
@@ -154,20 +177,22 @@ Document say_queue(const std::vector<QueueRow>& rows, const QueueTimes& times) {
   Table table{{{"verdict", TableColumn::Kind::text, 8},
                {"time", TableColumn::Kind::number, 11},
                {"resin", TableColumn::Kind::number, 16},
+               {"cost", TableColumn::Kind::number, 10},
                {"done at", TableColumn::Kind::number, 10},
                {"job", TableColumn::Kind::prose, 0, 2}},
               {}};
   for (std::size_t i = 0; i < rows.size(); ++i) table.rows.push_back(say_row(rows[i], totals.ends_after_s[i], times));
+  if (!totals.resin_cost) leave_out_cost(table);
   Document said = {table, Heading{}};
   said.push_back(Paragraph{fmt::format(
       "{}: {} clear, {} caution, {} hold{}.", count_text(totals.checked, "job", "jobs"), totals.clear, totals.caution,
       totals.hold,
       totals.not_checked == 0 ? std::string()
                               : fmt::format("; {} not checked and left out of the sums", totals.not_checked))});
-  said.push_back(Paragraph{
-      fmt::format("One after the other on one printer, without the pauses between jobs: {}; {} ml ({} g) of "
-                  "resin.",
-                  duration_text(totals.duration_s), amount_text(totals.resin_ml), amount_text(totals.resin_g))});
+  said.push_back(Paragraph{fmt::format(
+      "One after the other on one printer, without the pauses between jobs: {}; {} ml ({} g) of "
+      "resin{}.",
+      duration_text(totals.duration_s), amount_text(totals.resin_ml), amount_text(totals.resin_g), said_cost(totals))});
   say_ready(said, totals, times);
   return said;
 }

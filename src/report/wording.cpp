@@ -273,13 +273,21 @@ std::string verdict_sentence(const Report& report) {
   return {};
 }
 
+// ", cost 2.45 (at 40 a litre)"; the price is the record's, found back from what it made of the job.
+std::string said_cost(const Report::Job& job) {
+  if (!job.resin_cost || !(job.resin_ml > 0)) return {};
+  const double price_per_l = std::round(*job.resin_cost / job.resin_ml * 1e5) / 100;
+  return fmt::format(", cost {} (at {} a litre)", cost_text(*job.resin_cost), price_per_l);
+}
+
 std::string job_text(const Report& report) {
   const Report::Job& job = report.job;
   const std::string file = short_name(job.file), title = short_name(job.title);
-  std::string text = fmt::format("{}: {}, {} mm tall; {} to print; {} ml ({} g) of resin.",
-                                 title.empty() ? file : fmt::format("{} ({})", title, file),
-                                 count_text(job.layers, "layer", "layers"), mm_text(job.height_mm),
-                                 duration_text(job.duration_s), amount_text(job.resin_ml), amount_text(job.resin_g));
+  std::string text =
+      fmt::format("{}: {}, {} mm tall; {} to print; {} ml ({} g) of resin{}.",
+                  title.empty() ? file : fmt::format("{} ({})", title, file), count_text(job.layers, "layer", "layers"),
+                  mm_text(job.height_mm), duration_text(job.duration_s), amount_text(job.resin_ml),
+                  amount_text(job.resin_g), said_cost(job));
   if (std::abs(report.exposure_s - job.normal_s) > 1e-9)
     text += fmt::format(" Judged at {} a layer; the job itself says {}.", exposure_text(report.exposure_s),
                         exposure_text(job.normal_s));

@@ -28,6 +28,10 @@ std::string rough_text(double amount) {
   return fmt::format("{:.{}f}", std::round(amount / step) * step, std::max(0, 1 - digits));
 }
 
+std::string cost_text(double cost) {
+  return cost > 0 && cost < 0.005 ? "under 0.01" : fmt::format("{:.2f}", cost);
+}
+
 std::string exposure_text(double s) {
   return fmt::format("{:.2f} s", s);
 }

@@ -51,7 +51,8 @@ const std::vector<std::vector<std::string>> help_calls = {{"--help"},
                                                           {"record", "read", "--help"},
                                                           {"record", "fit", "--help"},
                                                           {"record", "show", "--help"},
-                                                          {"record", "plan", "--help"}};
+                                                          {"record", "plan", "--help"},
+                                                          {"record", "list", "--help"}};
 
 std::vector<std::string> words_of(const std::string& text) {
   std::vector<std::string> words;
@@ -351,6 +352,65 @@ TEST_CASE("records: new, read, fit, show, plan, and picked by label") {
       hairline::test::hairline({"check", "job.zip", "--record", "pier green", "--records", "records"}, folder.path());
   CHECK(unknown.status == 2);
   CHECK(has(unknown.err, "harbour grey"));
+}
+
+TEST_CASE("records of a folder: the newest is taken, and the list says age, use and soundness of each") {
+  const Folder folder;
+  const std::vector<std::string> home = {"XDG_STATE_HOME=" + (folder / "state").string()};
+  const auto list = [&](const std::vector<std::string>& environment) {
+    return hairline::test::hairline({"record", "list", "records", "--today", "2026-11-07"}, folder.path(), environment);
+  };
+  fs::create_directory(folder / "records");
+  const Ran empty = list(home);
+  CHECK(empty.status == 0);
+  CHECK(empty.out == "There is no resin record in records; `hairline record new` makes one.\n");
+  std::string older = record_text(), priced = record_text();
+  older.replace(older.find("2026-11-01"), 10, "2026-10-01");
+  priced.insert(priced.find("\"label\""), "\"price_per_l\": 40, ");
+  priced.insert(priced.rfind("\"valid_to_s\""), "\"use\": {\"exposure_s\": 2.15, \"from_s\": 1.9, \"to_s\": 3.2}, ");
+  write_file(folder / "records/older.json", older);
+  write_file(folder / "records/newer.json", priced);
+  write_file(folder / "records/torn.json", R"({"format": "resin-record", "version": 1,)");
+  write_zip(folder / "job.zip");
+  const std::vector<std::string> check = {"check",   "job.zip",    "--records", "records",
+                                          "--today", "2026-11-06", "--json",    "-"};
+  const Ran checked = hairline::test::hairline(check, folder.path(), home);
+  INFO(checked.err);
+  const Json report = Json::parse(checked.out);
+  CHECK(report["record"]["file"] == "records/newer.json");
+  CHECK(has(report["record"]["notes"].back(), "older: older.json (2026-10-01)."));
+  // Closed form: 40 a litre.
+  CHECK(report["job"]["resin_cost"].get<double>() ==
+        Approx(report["job"]["resin_ml"].get<double>() / 1000 * 40).epsilon(1e-5));
+  const Ran listed = list(home);
+  CHECK(listed.status == 0);
+  const auto lines = lines_of(listed.out);
+  for (const std::string& line : lines) CHECK(line.size() <= 80);
+  REQUIRE(lines.size() > 5);
+  CHECK(has(lines[1], "6 days       2.15 s   sound   2026-11-06  harbour grey, bench two"));
+  CHECK(has(lines[3], "37 days            -   sound   -           harbour grey, bench two"));
+  CHECK(has(lines[5], "BROKEN"));
+  CHECK(has(listed.out, "the file is not JSON"));
+  // Nothing is written beside the records, and a place that cannot be written to stops nothing.
+  CHECK(file_text(folder / "records/newer.json") == priced);
+  const std::vector<std::string> nowhere = {"XDG_STATE_HOME=/dev/null"};
+  CHECK(hairline::test::hairline(check, folder.path(), nowhere).out == checked.out);
+  CHECK_FALSE(has(list(nowhere).out, "2026-11-06"));
+  CHECK(hairline::test::hairline({"record", "list", "nowhere"}, folder.path()).status == 2);
+}
+
+TEST_CASE("coupon ends with what to do next; time and resin are those of a check") {
+  const Folder folder;
+  const Ran ran = hairline::test::hairline({"coupon", "c", "--pitch", "0.05", "--exposures", "2.5"}, folder.path());
+  REQUIRE(ran.status == 0);
+  const auto lines = lines_of(ran.out);
+  REQUIRE(lines.size() == 7);  // three files, an empty line, three lines
+  CHECK(has(lines[4], "coupon.stl at 0.05 mm, 5 base layers of 30 s"));
+  CHECK(has(lines[6], "hairline record read"));
+  const Ran measured = hairline::test::hairline({"measure", "c/coupon-2.50s.zip", "--json", "-"}, folder.path());
+  const Json job = Json::parse(measured.out)["job"];
+  CHECK(has(lines[5], fmt::format("{:.1f} min, {:.1f} g each.", job["duration_s"].get<double>() / 60,
+                                  job["resin_g"].get<double>())));
 }
 
 TEST_CASE("coupon --record draws the wedges for the record's own blur") {

@@ -82,7 +82,7 @@ Checked check_coupon(Pitch pitch, double exposure_s, const CureModel& model, Dra
   AnalyseSettings analysis = job_run::judged_at({});
   analysis.risk.dose_spread = 1e-6;  // what is lost at this very time, and nothing else
   analysis.risk.least_detail_mm3 = 0;
-  Checked checked{job_run::analyse_file(files->front(), &record, analysis), {}};
+  Checked checked{job_run::analyse_file(files->files.front(), &record, analysis), {}};
   REQUIRE(coupon->wedges.size() == 6);
   for (const CouponWedge& wedge : coupon->wedges) {
     const bool wall = wedge.kind == WedgeKind::wall;
@@ -245,11 +245,11 @@ TEST_CASE("job: a bracket that was only looked at suggests the crisp time and sa
   settings.exposures_s = {2.3, 2.4, 2.5, 2.6};
   const auto files = write_coupon(folder.path, settings);
   REQUIRE(files.has_value());
-  REQUIRE(files->size() >= 4);
+  REQUIRE(files->files.size() >= 4);
   for (std::size_t i = 0; i < 4; ++i) {
     AnalyseSettings analysis = job_run::judged_at({});
     analysis.tonight.today = "2026-11-25";
-    const Report report = job_run::analyse_file((*files)[i], &record, analysis);
+    const Report report = job_run::analyse_file(files->files[i], &record, analysis);
     CAPTURE(settings.exposures_s[i]);
     REQUIRE(report.suggestion.has_value());
     const Suggestion& s = *report.suggestion;
@@ -267,7 +267,7 @@ TEST_CASE("job: a bracket that was only looked at suggests the crisp time and sa
     job_run::check_rows(report, [&](double exposure_s) {
       AnalyseSettings at = analysis;
       at.exposure_s = exposure_s;
-      return job_run::analyse_file((*files)[i], &record, at);
+      return job_run::analyse_file(files->files[i], &record, at);
     });
   }
 }

@@ -116,6 +116,24 @@ TEST_CASE("a replaced reading is kept beside the new one") {
   CHECK(parse_record(write_record(later), "")->superseded.size() == 2);
 }
 
+TEST_CASE("what a new reading does not say of its coupon stays") {
+  ResinRecord record = fresh();
+  auto whole = wall(2.5, 0.18);
+  whole.narrowest_slot_mm = 0.11;
+  whole.look = Look::crisp;
+  REQUIRE(add_reading(record, whole, "2026-11-01"));
+  REQUIRE(add_reading(record, wall(2.7, 0.07), "2026-11-01"));
+  CHECK(kept_beside(record, wall(2.5, 0.08)) == "--slot 0.11, --look crisp");
+  CHECK(kept_beside(record, wall(2.9, 0.08)).empty());
+  CHECK(*add_reading(record, wall(2.5, 0.08), "2026-11-04", IfThere::replace) == Added::replaced);
+  REQUIRE(record.bracket.size() == 2);
+  CHECK(*record.bracket[0].thinnest_wall_mm == 0.08);
+  CHECK(*record.bracket[0].narrowest_slot_mm == 0.11);
+  CHECK(record.bracket[0].look == Look::crisp);
+  REQUIRE(record.superseded.size() == 1);
+  CHECK_THAT(record.superseded[0].reading, Catch::Contains("0.18"));
+}
+
 TEST_CASE("cure depths and bases are readings too") {
   ResinRecord record = fresh();
   CHECK(*add_reading(record, CureDepthReading{5, 0.31, "", {}}, "2026-11-01") == Added::added);
@@ -234,6 +252,80 @@ TEST_CASE("the record whose resin and printer are the job's is picked") {
              Catch::Contains("no record for resin \"signal red\"") && Catch::Contains("c.json"));
   CHECK_THAT(picked("signal red", "", ""), Catch::Contains("no file and no record called \"signal red\""));
   CHECK_THAT(picked("gone.json", "", ""), Catch::Contains("gone.json"));
+}
+
+TEST_CASE("of several records of one resin and printer the newest with a fit is picked, and says so") {
+  const Folder folder;
+  const auto write = [&](const std::string& name, const std::string& printer, const std::string& facts) {
+    folder.write(name, R"({"format": "resin-record", "version": 1, "resin": {"label": "harbour grey"}, )"
+                       R"("printer": {"label": ")" +
+                           printer + "\"}" + facts + "}");
+  };
+  const auto fitted = [](const std::string& more) {
+    return R"(, "fit": {"bond_time_s": 1.6, "fuse_time_s": 0.55, "blur_mm": 0.04, "penetration_depth_mm": 0.16)" +
+           more + "}";
+  };
+  const auto dated = [](const std::string& date) { return R"(, "conditions": {"date": ")" + date + "\"}"; };
+  write("a.json", "quay", dated("2026-10-01") + fitted(""));
+  write("b.json", "Quay ", fitted(R"(, "fitted_at": "2026-10-20T09:30")"));
+  write("c.json", "quay", fitted(""));
+  write("d.json", "quay", dated("2026-10-21"));  // the newest of all, but not fitted yet
+  auto picked = pick_record("", folder.path, "harbour grey", "quay");
+  REQUIRE(picked);
+  CHECK(fs::path(picked->file).filename() == "b.json");
+  REQUIRE(picked->remarks.size() == 2);
+  CHECK(
+      picked->remarks[0] ==
+      "Of the 3 records of this resin and printer this is the newest (2026-10-20); older: a.json (2026-10-01), c.json "
+      "(no date).");
+  CHECK(picked->remarks[1] == "Left aside, because without a fit: d.json (2026-10-21).");
+  CHECK(fs::path(pick_record("harbour grey", folder.path, "", "")->file).filename() == "b.json");
+  CHECK(pick_record((folder.path / "a.json").string(), folder.path, "", "")->remarks.empty());
+  CHECK(pick_record("a", folder.path, "", "")->remarks.empty());
+  // Equally new: the person has to say which.
+  write("e.json", "quay", dated("2026-10-20") + fitted(""));
+  picked = pick_record("", folder.path, "harbour grey", "quay");
+  REQUIRE_FALSE(picked);
+  CHECK(picked.error().kind == ErrorKind::mismatch);
+  CHECK_THAT(picked.error().expected, Catch::Contains("b.json") && Catch::Contains("e.json"));
+  // A newer one settles it; one of another printer does not count, unless the job leaves the printer open.
+  write("f.json", "quay", dated("2026-11-01") + fitted(""));
+  write("g.json", "slip", dated("2026-11-05") + fitted(""));
+  CHECK(fs::path(pick_record("", folder.path, "harbour grey", "quay")->file).filename() == "f.json");
+  CHECK(pick_record("", folder.path, "harbour grey", "").error().kind == ErrorKind::mismatch);
+}
+
+TEST_CASE("records without a resin label are not taken for one resin") {
+  const Folder folder;
+  for (const char* month : {"10", "11"})
+    folder.write(
+        std::string(month) + ".json",
+        R"({"format": "resin-record", "version": 1, "conditions": {"date": "2026-)" + std::string(month) + R"(-01"}})");
+  CHECK(pick_record("", folder.path, "harbour grey", "").error().kind == ErrorKind::mismatch);
+}
+
+TEST_CASE("the last use of a record is noted once a day, by its full path, and damage is passed over") {
+  const Folder folder;
+  const fs::path uses = folder.path / "state" / "hairline" / "records-used";
+  folder.record("a.json", "harbour grey", "");
+  CHECK(last_use(read_uses(uses), folder.path / "a.json").empty());
+  note_use(uses, folder.path / "a.json", "2026-11-01");
+  note_use(uses, folder.path / "a.json", "2026-11-01");
+  note_use(uses, folder.path / "b.json", "2026-11-02");
+  const auto size = fs::file_size(uses);
+  CHECK(read_uses(uses).size() == 2);
+  std::ofstream(uses, std::ios::app) << "torn\n2026-11-03\n9999-99-99\t/a\n\n";
+  note_use(uses, folder.path / "." / "a.json", "2026-11-04");
+  CHECK(read_uses(uses).size() == 2);
+  CHECK(last_use(read_uses(uses), folder.path / "a.json") == "2026-11-04");
+  CHECK(last_use(read_uses(uses), folder.path / "b.json") == "2026-11-02");
+  CHECK(size == 2 * (11 + (folder.path / "a.json").string().size() + 1));
+  // Where nothing can be written nothing happens.
+  note_use("", folder.path / "a.json", "2026-11-05");
+  note_use(folder.path / "a.json" / "uses", folder.path / "a.json", "2026-11-05");
+  note_use(folder.path, folder.path / "a.json", "2026-11-05");
+  CHECK(read_uses("").empty());
+  CHECK(read_uses(folder.path).empty());
 }
 
 TEST_CASE("a folder without any record says so and how to come by one") {

@@ -10,7 +10,9 @@
 #include <iterator>
 #include <set>
 
+#include "calibrate/reading_fields.hpp"
 #include "hairline/archive.hpp"
+#include "hairline/files.hpp"
 
 using namespace hairline;
 
@@ -295,7 +297,7 @@ TEST_CASE("settings out of range are refused and named") {
 TEST_CASE("the sheet has a picture, a line for each exposure, and the cautions") {
   CouponSettings s = common({2.3, 2.5, 12.34});
   s.resin_label = "grey <b>&\"";
-  const std::string sheet = coupon_sheet(*lay_out_coupon(s), s);
+  const std::string sheet = coupon_sheet(*lay_out_coupon(s), s, {{2.3, 700, 2}, {2.5, 774, 2}, {12.34, 3000, 2}});
   CHECK(count_of(sheet, "<svg") == 1);
   for (const char* line : {"<td>2.30 s</td>", "<td>2.50 s</td>", "<td>12.34 s</td>"}) CHECK(count_of(sheet, line) == 1);
   for (const char* word : {"Gloves", "eye protection", "Ventilation", "UV", "Solvent", "Waste", "safety data sheet",
@@ -312,6 +314,34 @@ TEST_CASE("the sheet has a picture, a line for each exposure, and the cautions")
   }
 }
 
+TEST_CASE("the sheet asks what record read takes, in its order and words") {
+  const CouponSettings s = common({2.3, 2.5});
+  const std::string sheet = coupon_sheet(*lay_out_coupon(s), s, {{2.3, 700, 2}, {2.5, 774, 2}});
+  std::size_t item = 0, column = 0;
+  for (const FieldRule& rule : asked_rules()) {
+    INFO(rule.key);
+    item = sheet.find("<li><b>" + std::string(rule.letter) + " ", item);
+    REQUIRE(item != std::string::npos);
+    if (rule.role == Role::print) continue;
+    std::string name = rule.option + 2;
+    std::replace(name.begin(), name.end(), '-', ' ');
+    column = sheet.find(std::string(">") + rule.letter + " " + name + "</th>", column);
+    REQUIRE(column != std::string::npos);
+  }
+  for (const char* word : look_words) CHECK(count_of(sheet, std::string("<b>") + word + "</b>: ") == 1);
+}
+
+TEST_CASE("a bracket lies around the guess, in steps that can be told apart; archives of a folder are found by name") {
+  CHECK(bracket_around(2.15) == std::vector<double>{1.9, 2.15, 2.4, 2.7, 3.1});
+  CHECK(bracket_around(0.5) == std::vector<double>{0.44, 0.5, 0.56, 0.63, 0.72});
+  const Folder folder;
+  CHECK(coupons_in(folder.path / "none").empty());
+  for (const char* name :
+       {"coupon-10.00s.zip", "coupon-2.15s.zip", "coupon-2s.zip", "coupon-.zip", "coupon-2.30s.zip.part"})
+    REQUIRE(write_text(folder.path / name, "x"));
+  CHECK(coupons_in(folder.path) == std::vector<double>{2.15, 10});
+}
+
 TEST_CASE("files: archives that open, the STL and the sheet, equal bytes each time") {
   const Folder first, second;
   const CouponSettings s = common({2.3, 2.55});
@@ -319,7 +349,7 @@ TEST_CASE("files: archives that open, the STL and the sheet, equal bytes each ti
   REQUIRE(written);
   REQUIRE(write_coupon(second.path / "new" / "folder", s));
   std::vector<std::string> names;
-  for (const auto& path : *written) {
+  for (const auto& path : written->files) {
     names.push_back(path.filename().string());
     CHECK(text_of(path) == text_of(second.path / "new" / "folder" / path.filename()));
   }
@@ -330,6 +360,17 @@ TEST_CASE("files: archives that open, the STL and the sheet, equal bytes each ti
   CHECK(archive->settings().base_s == 30.0);
   const Coupon c = *lay_out_coupon(s);
   CHECK(archive->settings().layer_count == c.layers);
+  REQUIRE(written->prints.size() == 2);
+  CHECK(written->prints[1].duration_s ==
+        duration_s(archive->settings(), printed_layers(archive->settings(), archive->settings().normal_s)));
+  double solid_px = 0;
+  for (std::uint32_t number = 1; number <= c.layers; ++number)
+    for (const std::uint8_t value : decode(*archive->read_layer(number))) solid_px += value >= 128 ? 1 : 0;
+  CHECK(written->prints[1].resin_g == Approx(solid_px * 0.05 * 0.05 * 0.05 / 1000 * 1.1));
+  for (const std::string& step : coupon_steps(s, written->prints)) {
+    CHECK(step.size() <= 74);  // a line each, beside a lead of 6
+    CHECK(text_of(first.path / "coupon-sheet.html").find(step) != std::string::npos);
+  }
   const Result<Layer> layer = archive->read_layer(c.marks.to_layer);
   REQUIRE(layer);
   CHECK(decode(*layer) == decode(draw_coupon_layer(c, 2.55, c.marks.to_layer)));

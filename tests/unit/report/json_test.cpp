@@ -42,7 +42,8 @@ TEST_CASE("fields come in a fixed order under their agreed names") {
   CHECK(json["verdict"] == "hold");
   CHECK(json["island_count"] == 2);
   CHECK(json["speck_count"] == 1);
-  CHECK(json["job"]["resin_cost"].is_null());
+  CHECK(json["job"]["resin_cost"] == 2.448);
+  CHECK(Json::parse(to_json(sample::measured_only()))["job"]["resin_cost"].is_null());
   CHECK(json["whole_fails"] == false);
   CHECK(keys(json["bulk"]) == std::vector<std::string>{"bond_time_s", "margin", "chance", "layer", "lost_mm3"});
   CHECK(json["bulk"]["margin"] == 1.4375);

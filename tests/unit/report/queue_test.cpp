@@ -17,6 +17,7 @@ QueueRow job(const std::string& file, double duration_s, Verdict verdict = Verdi
   report.job.duration_s = duration_s;
   report.job.resin_ml = 10;
   report.job.resin_g = 11;
+  report.job.resin_cost = std::nullopt;
   report.verdict = verdict;
   return queue_row(report);
 }
@@ -60,6 +61,24 @@ TEST_CASE("sums leave out what was not checked") {
   CHECK(totals.ends_after_s == std::vector<double>{hour_s, hour_s, 3 * hour_s});
   CHECK_FALSE(totals.late_s);
   CHECK_FALSE(totals.latest_start);
+}
+
+TEST_CASE("cost is added up where a price is known, and said nowhere else") {
+  QueueRow dear = job("dear.zip", hour_s), cheap = job("cheap.zip", hour_s), unknown = job("unknown.zip", hour_s);
+  dear.resin_cost = 1234.5;
+  cheap.resin_cost = 0.004;
+  unknown.resin_cost = std::nullopt;
+  const QueueTotals some = add_up({dear, broken("b"), cheap, unknown}, {});
+  CHECK(some.resin_cost.value() == Approx(1234.504));
+  CHECK(some.without_price == 1);
+  CHECK_FALSE(add_up({unknown}, {}).resin_cost);
+  const auto said = [](const std::vector<QueueRow>& rows) { return show_terminal(say_queue(rows, {}), {}); };
+  const std::string text = said({dear, broken("b"), cheap, unknown});
+  CHECK(text.find("  10.0 ml   1234.50") != std::string::npos);
+  CHECK(text.find("under 0.01") != std::string::npos);
+  CHECK(text.find("cost 1234.50, without 1 job whose price is not known.") != std::string::npos);
+  CHECK(said({dear, cheap}).find("without") == said({dear, cheap}).find("without the pauses"));
+  CHECK(said({unknown, broken("b")}).find("cost") == std::string::npos);
 }
 
 TEST_CASE("ready by the morning: over midnight, in time and too late") {

@@ -138,7 +138,7 @@ inline Report gallery() {
                 .duration_s = 28080,
                 .resin_ml = 61.2,
                 .resin_g = 67.32,
-                .resin_cost = {},
+                .resin_cost = 2.448,  // at 40 a litre
                 .normal_s = 2.5,
                 .size = {1440, 2560},
                 .pitch = {0.05, 0.05},
@@ -234,6 +234,7 @@ inline Report cottage() {
   report.job.duration_s = 10920;
   report.job.resin_ml = 18.2;
   report.job.resin_g = 20.02;
+  report.job.resin_cost.reset();
   report.job.assumed.clear();
   report.record->doubts.clear();
   report.record->notes.clear();
@@ -294,6 +295,7 @@ inline Report cutter() {
 inline Report measured_only() {
   Report report = gallery();
   report.record.reset();
+  report.job.resin_cost.reset();
   report.exposure_s = report.job.normal_s;
   report.bulk.reset();
   report.base_bulk.reset();

@@ -94,7 +94,7 @@ TEST_CASE("the answer: may I start, which time, lost now and then, what is lost 
   CHECK(has(said, "also Put supports under the island on layer 1800"));
   CHECK(has(said, "record The lamp has run 230 hours"));
   CHECK(has(said, "Judged at 2.30 s a layer; the job itself says 2.50 s."));
-  CHECK(has(said, "7 h 48 min to print; 61.2 ml (67.3 g) of resin"));
+  CHECK(has(said, "7 h 48 min to print; 61.2 ml (67.3 g) of resin, cost 2.45 (at 40 a litre)."));
 }
 
 TEST_CASE("16 lines of answer and 60 below it, whatever is found, and no line over the columns") {
