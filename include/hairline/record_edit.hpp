@@ -79,10 +79,13 @@ enum class IfThere : std::uint8_t {
 using AnyReading = std::variant<BracketReading, CureDepthReading, BaseReading>;
 
 /// Adds one reading. On failure (out of range; contradicts another reading or the physics: both are named) the record
-/// is unchanged. With IfThere::replace every entry of the same exposure (same base time and layers) is moved to
-/// `superseded`.
+/// is unchanged. With IfThere::replace an entry of the same exposure (same base time and layers) that says something
+/// else is copied to `superseded`; what the new reading does not say anew of that coupon stays.
 Result<Added> add_reading(ResinRecord& record, const AnyReading& reading, const std::string& today,
                           IfThere if_there = IfThere::keep, const FitSettings& settings = {});
+
+/// What a record holds of the coupon of a reading and this does not say anew, by options: "--slot 0.11, --look crisp".
+std::string kept_beside(const ResinRecord& record, const BracketReading& reading);
 
 /// Readings as CSV: a header line with field names of formats/resin-record.md, then one reading a line. A line with
 /// `base_s` is a base reading, one with `depth_mm` a cure depth, any other a bracket reading. Comma, semicolon (then a

@@ -27,8 +27,8 @@ Report::Record judge_record(const Against& against, double normal_s) {
   if (!model.log_covariance) {
     judged.notes.push_back("The record states no uncertainty of its own; chances rest on the spread of dose alone.");
   }
-  judged.notes.insert(judged.notes.end(), record.remarks.begin(), record.remarks.end());
   if (!model.flat_time_s) judged.notes.push_back("Flat gaps rest on no reading of a flat slot.");
+  judged.notes.insert(judged.notes.end(), record.remarks.begin(), record.remarks.end());
   if (!against.lamp_note.empty()) judged.notes.push_back(against.lamp_note);
   return judged;
 }

@@ -1,6 +1,7 @@
 // The settings that may be given for an archive, by their paths in formats/layer-archive.md.
 #include <fmt/format.h>
 
+#include "../base/numbers.hpp"
 #include "hairline/files.hpp"
 #include "hairline/foreign.hpp"
 
@@ -57,7 +58,15 @@ Result<SettingValue> parse_setting(const std::string& text) {
   if (at == std::string::npos)
     return fail(fmt::format("--set is \"{}\"", text), "PATH=VALUE", "Write for example --set layers.height_mm=0.05.");
   SettingValue out{text.substr(0, at), text.substr(at + 1)};
-  if (find_setting_field(out.path) != nullptr) return out;
+  if (const SettingField* field = find_setting_field(out.path)) {
+    if (field->kind != SettingKind::number) return out;
+    const Range range{0, 1e6, false, field->unit};
+    const TypedNumber typed = typed_number(out.value, range);
+    if (typed.value) out.value = fmt::format("{}", *typed.value);
+    if (typed.problem.empty()) return out;  // what is no number is told with its entry
+    return fail(fmt::format("{} is {}", out.path, quoted(out.value, range)),
+                fmt::format("a number in {}, such as {}", field->unit, field->example), "Correct the value.");
+  }
   std::string all;
   for (const SettingField& field : setting_fields()) all += (all.empty() ? "" : ", ") + std::string(field.path);
   return fail(fmt::format("--set names \"{}\"", out.path), "one of " + all, "Correct the path.");

@@ -2,6 +2,7 @@
 #pragma once
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace hairline {
 
@@ -22,6 +23,21 @@ struct Range {
 
 /// The whole text as one finite decimal number ("2.5", "1e-3"; no sign +, no spaces); none for anything else.
 std::optional<double> parse_number(const std::string& text);
+
+/// What a person typed for a number, in the unit of its range; `problem` says of a number that is none of these why.
+struct TypedNumber {
+  std::optional<double> value;
+  std::string problem;
+};
+/// "0.05", "0,05", "0.05mm", "50 um", "2500 ms". Without a unit it is in that of the range. A comma is a decimal comma;
+/// where "1,500" may be 1.5 and 1500 by the range, it is neither. Values beyond the range are given as they are.
+TypedNumber typed_number(const std::string& text, const Range& range);
+/// Several of them: "2.0,2.4", "2,0 2,4", "0.08 0.09 0.085 mm". Spaces and semicolons lie between numbers; so do
+/// commas, unless the numbers are set apart already and have no decimal point. A unit at the end is that of all. Empty
+/// where one of them is none or lies beyond the range.
+std::vector<double> typed_numbers(const std::string& text, const Range& range);
+/// A text as a message quotes it, with its problem: "2 s" (in s, not mm).
+std::string quoted(const std::string& text, const Range& range);
 
 /// A number as people write it: 4 significant digits, no trailing zeros.
 std::string plain(double value);

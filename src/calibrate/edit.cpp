@@ -63,14 +63,44 @@ void complete(BracketReading& entry, const BracketReading& more) {
 }
 void complete(auto&, const auto&) {}
 
-// Moves what says something else of the same print to `superseded`.
+bool tells(const Field<BracketReading>& field) {
+  return field.role == Role::size || field.role == Role::seen;
+}
+
+// Whether `more` says anew what the entry says; a cure depth or a base says one thing only.
+bool says_anew(const BracketReading& entry, const BracketReading& more) {
+  return std::any_of(bracket_fields.begin(), bracket_fields.end(),
+                     [&](const auto& field) { return tells(field) && field.get(entry) && field.get(more); });
+}
+bool says_anew(const auto&, const auto&) {
+  return true;
+}
+
+// Takes that out of the entry; whether something is left.
+bool give_way(BracketReading& entry, const BracketReading& more) {
+  bool left = false;
+  for (const auto& field : bracket_fields) {
+    if (!tells(field)) continue;
+    if (field.get(more)) field.set(entry, std::nullopt);
+    left = left || field.get(entry);
+  }
+  return left;
+}
+bool give_way(auto&, const auto&) {
+  return false;
+}
+
+// Copies what says something else of the same print to `superseded`, and leaves in its place what is not said anew.
 template <class Reading>
 void set_aside(ResinRecord& record, const Reading& reading, const std::string& today) {
   const auto& [name, list, fields] = kind_of<Reading>;
-  const auto old = [&](const Reading& entry) { return same_print(entry, reading) && !equal(entry, reading); };
-  for (const Reading& entry : record.*list)
-    if (old(entry)) record.superseded.push_back({name, today, entry_text(entry)});
-  std::erase_if(record.*list, old);
+  std::vector<Reading> kept;
+  for (Reading entry : record.*list) {
+    const bool old = same_print(entry, reading) && !equal(entry, reading) && says_anew(entry, reading);
+    if (old) record.superseded.push_back({name, today, entry_text(entry)});
+    if (!old || give_way(entry, reading)) kept.push_back(std::move(entry));
+  }
+  record.*list = std::move(kept);
 }
 
 // Adds without a look at what contradicts what; where it fails, nothing was changed.
@@ -94,7 +124,7 @@ Result<Added> put(ResinRecord& record, Reading reading, const std::string& today
       std::find_if(list.begin(), list.end(), [&](const Reading& e) { return here(e) && completes(e, reading); });
   if (open != list.end()) {
     complete(*open, reading);
-    added = Added::merged;
+    if (added == Added::added) added = Added::merged;
   } else {
     list.push_back(std::move(reading));
   }
@@ -215,6 +245,17 @@ Result<Added> add_reading(ResinRecord& record, const AnyReading& reading, const 
   if (auto sound = check_edited(edited, settings); !sound) return tl::unexpected(sound.error());
   record = std::move(edited);
   return added;
+}
+
+std::string kept_beside(const ResinRecord& record, const BracketReading& reading) {
+  std::string kept;
+  for (const BracketReading& entry : record.bracket) {
+    if (!same_print(entry, reading)) continue;
+    for (const auto& field : bracket_fields)
+      if (tells(field) && field.get(entry) && !field.get(reading))
+        kept += fmt::format("{}{} {}", kept.empty() ? "" : ", ", field.option, text_of(field, field.get(entry)));
+  }
+  return kept;
 }
 
 Result<std::vector<AnyReading>> parse_readings_csv(const std::string& text, const std::string& file) {

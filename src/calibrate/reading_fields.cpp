@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <numeric>
 
 namespace hairline {
 namespace {
@@ -60,6 +61,26 @@ const std::string* given(const Cells& cells, const FieldRule& rule) {
   return cell == cells.end() || cell->second.empty() ? nullptr : &cell->second;
 }
 
+double mean_of(const std::vector<double>& numbers) {
+  return std::accumulate(numbers.begin(), numbers.end(), 0.0) / static_cast<double>(numbers.size());
+}
+
+// A size read in several directions is as sure as they agree: the spread of all of them is the reading error.
+void take_spread(auto&, const Cells&) {}
+void take_spread(BracketReading& reading, const Cells& cells) {
+  if (reading.reading_error_mm || reading.ladder) return;
+  constexpr double least_mm = 0.005;  // a tenth of a tick on the coupon: nobody reads closer
+  double squares = 0, free = 0;
+  for (const FieldRule& rule : bracket_fields) {
+    const std::string* cell = rule.several ? given(cells, rule) : nullptr;
+    const auto numbers = cell ? typed_numbers(*cell, rule.range) : std::vector<double>();
+    if (numbers.size() < 2 || typed_number(*cell, rule.range).value) continue;
+    for (const double number : numbers) squares += std::pow(number - mean_of(numbers), 2);
+    free += static_cast<double>(numbers.size() - 1);
+  }
+  if (free > 0) reading.reading_error_mm = std::max(least_mm, six_digits(std::sqrt(squares / free)));
+}
+
 // Who gives only the printed width means the block and the slot of our own coupon.
 void assume_drawn(auto&) {}
 void assume_drawn(BracketReading& reading) {
@@ -68,20 +89,21 @@ void assume_drawn(BracketReading& reading) {
 }
 
 template <class Reading>
-Result<AnyReading> made(const Cells& cells, Name name) {
+Result<AnyReading> made(const Cells& cells, Name name, double layer_height_mm) {
   Reading reading;
   for (const auto& field : kind_of<Reading>.fields) {
     const std::string* cell = given(cells, field);
     if (!cell && !field.required) continue;
     if (!cell) return tl::unexpected(invalid(fmt::format("no {}", field.*name), expected(field), read_again));
-    const FieldValue value = value_from(field, *cell);
+    const FieldValue value = value_from(field, *cell, layer_height_mm);
     if (!value) {
       const auto number = parse_number(*cell);
-      const std::string is = number ? fmt::format("{}", *number) : fmt::format("\"{}\"", *cell);
+      const std::string is = number ? fmt::format("{}", *number) : quoted(field, *cell);
       return tl::unexpected(invalid(fmt::format("{} is {}", field.*name, is), expected(field), read_again));
     }
     field.set(reading, value);
   }
+  take_spread(reading, cells);
   assume_drawn(reading);
   if (auto problem = problem_of(reading)) return tl::unexpected(*problem);
   return reading;
@@ -106,11 +128,35 @@ std::string expected(const FieldRule& rule) {
   return "a text";
 }
 
-FieldValue value_from(const FieldRule& rule, const std::string& text) {
+namespace {
+
+std::optional<double> number_from(const FieldRule& rule, const std::string& text, double layer_height_mm) {
+  if (rule.in_layers && layer_height_mm > 0) {
+    const auto layers = typed_number(text, {0, 1000, true, "layers"}).value;
+    if (layers && *layers == std::floor(*layers)) return twelve_digits(*layers * layer_height_mm);
+  }
+  if (const auto number = typed_number(text, rule.range).value) return number;
+  const auto numbers = rule.several ? typed_numbers(text, rule.range) : std::vector<double>();
+  return numbers.empty() ? std::nullopt : std::optional(six_digits(mean_of(numbers)));
+}
+
+}  // namespace
+
+FieldValue value_from(const FieldRule& rule, const std::string& text, double layer_height_mm) {
   if (rule.holds == Holds::word) return table::value_of(enum_of<std::size_t>(rule.words, text));
   if (!is_number(rule)) return fits(rule, text) ? FieldValue(text) : std::nullopt;
-  const auto number = parse_number(text);
+  const auto number = number_from(rule, text, layer_height_mm);
   return number && fits(rule, *number) ? FieldValue(*number) : std::nullopt;
+}
+
+std::string text_of(const FieldRule& rule, const FieldValue& value) {
+  if (!value) return "";
+  if (rule.holds == Holds::word) return rule.words[static_cast<std::size_t>(std::get<double>(*value))];
+  return std::visit([](const auto& held) { return fmt::format("{}", held); }, *value);
+}
+
+std::string quoted(const FieldRule& rule, const std::string& text) {
+  return is_number(rule) ? quoted(text, rule.range) : fmt::format("\"{}\"", text);
 }
 
 FieldValue value_in(const Fields& from, const FieldRule& rule) {
@@ -152,6 +198,14 @@ const std::vector<FieldRule>& reading_rules() {
   return rules;
 }
 
+std::vector<FieldRule> asked_rules() {
+  std::vector<FieldRule> asked;
+  std::copy_if(reading_rules().begin(), reading_rules().end(), std::back_inserter(asked),
+               [](const FieldRule& rule) { return *rule.letter != '\0'; });
+  std::stable_partition(asked.begin(), asked.end(), [](const FieldRule& rule) { return rule.holds != Holds::word; });
+  return asked;
+}
+
 template <class Reading>
 std::string entry_text(const Reading& reading) {
   Json entry = object_in(reading.source);
@@ -169,24 +223,38 @@ void put_facts(Json& document, const ResinRecord& record) {
 }
 
 Result<AnyReading> reading_from(const Cells& cells) {
-  if (given(cells, base_fields[0])) return made<BaseReading>(cells, &FieldRule::key);
-  if (given(cells, cure_depth_fields[1])) return made<CureDepthReading>(cells, &FieldRule::key);
-  return made<BracketReading>(cells, &FieldRule::key);
+  if (given(cells, base_fields[0])) return made<BaseReading>(cells, &FieldRule::key, 0);
+  if (given(cells, cure_depth_fields[1])) return made<CureDepthReading>(cells, &FieldRule::key, 0);
+  return made<BracketReading>(cells, &FieldRule::key, 0);
 }
 
-Result<std::vector<AnyReading>> readings_from_options(const Cells& cells) {
+Result<std::vector<AnyReading>> readings_from_options(const Cells& cells, double layer_height_mm) {
   std::vector<Result<AnyReading>> all;
   const bool depth = spoken_of<CureDepthReading>(cells), exposure = given(cells, table::coupon_exposure);
   if (spoken_of<BracketReading>(cells) || (exposure && !depth))
-    all.push_back(made<BracketReading>(cells, &FieldRule::option));
-  if (depth) all.push_back(made<CureDepthReading>(cells, &FieldRule::option));
-  if (spoken_of<BaseReading>(cells)) all.push_back(made<BaseReading>(cells, &FieldRule::option));
+    all.push_back(made<BracketReading>(cells, &FieldRule::option, layer_height_mm));
+  if (depth) all.push_back(made<CureDepthReading>(cells, &FieldRule::option, layer_height_mm));
+  if (spoken_of<BaseReading>(cells)) all.push_back(made<BaseReading>(cells, &FieldRule::option, layer_height_mm));
   std::vector<AnyReading> readings;
   for (auto& reading : all) {
     if (!reading) return tl::unexpected(reading.error());
     readings.push_back(std::move(*reading));
   }
   return readings;
+}
+
+Cells cells_at(const ResinRecord& record, double exposure_s) {
+  Cells cells;
+  const auto add = [&](const auto& entries, const auto& fields) {
+    for (const auto& entry : entries)
+      if (std::abs(entry.exposure_s - exposure_s) <= 1e-6 * exposure_s)
+        for (const auto& field : fields)
+          if (const FieldValue value = field.get(entry)) cells[field.key] = text_of(field, value);
+  };
+  add(record.bracket, bracket_fields);
+  add(record.cure_depth, cure_depth_fields);
+  cells[table::coupon_exposure.key] = fmt::format("{}", exposure_s);
+  return cells;
 }
 
 template <class Reading>

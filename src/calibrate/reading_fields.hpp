@@ -29,12 +29,15 @@ struct FieldRule {
   const char* key;       ///< in a file (full stops lead into objects), and the column of CSV
   const char* option;    ///< "": there is none
   const char* value;     ///< what its value is called in help; "": a flag that says the field's one word
-  const char* question;  ///< in help, and asked where `asked`
+  const char* question;  ///< in help, on the sheet, and asked
   Holds holds = Holds::number;
   Range range{};
   std::span<const char* const> words{};
   Role role = Role::note;
-  bool required = false, asked = false;
+  bool required = false;
+  const char* letter = "";  ///< of its place on the reading sheet, where it is asked; "": it is not
+  bool in_layers = false;   ///< whole numbers without a unit are layers
+  bool several = false;     ///< may be read in several directions: the mean counts, their spread is the error
 };
 
 /// A number (of a word: its place among the words) or a text; none where the field is left out.
@@ -56,10 +59,19 @@ struct ReadingKind {
 
 /// "a number over 0 and up to 5 mm", "one of lifted, held, welded", "a date as YYYY-MM-DD"
 std::string expected(const FieldRule& rule);
-/// A cell, an option's value or an answer; none where it does not fit.
-FieldValue value_from(const FieldRule& rule, const std::string& text);
+/// A cell, an option's value or an answer; none where it does not fit. With a layer height layers are taken too.
+FieldValue value_from(const FieldRule& rule, const std::string& text, double layer_height_mm = 0);
+/// A value as it is written in an option: "0.08", "crisp"; "" for none.
+std::string text_of(const FieldRule& rule, const FieldValue& value);
+/// Text as a message quotes it, with what is wrong with its unit.
+std::string quoted(const FieldRule& rule, const std::string& text);
 
 inline constexpr const char* look_words[]{"missing", "under", "slightly-under", "crisp", "slightly-over", "over"};
+/// What each means on a coupon (common practice, no source).
+inline constexpr const char* look_meanings[]{
+    "it fell off, or hardly anything stands",         "thin walls and pins mostly gone, edges soft",
+    "the thinnest parts gone, the rest sharp",        "sharp; walls and slots lost at about one width",
+    "the narrowest slots closed, walls a little fat", "many slots and holes closed, edges swollen"};
 inline constexpr const char* base_words[]{"lifted", "held", "welded"};
 inline constexpr const char* ladder_words[]{"R10"};
 
@@ -114,16 +126,24 @@ constexpr FieldRule required(FieldRule rule) {
   rule.required = true;
   return rule;
 }
-constexpr FieldRule asked(FieldRule rule) {
-  rule.asked = true;
+constexpr FieldRule asked(const char* letter, FieldRule rule) {
+  rule.letter = letter;
+  return rule;
+}
+constexpr FieldRule several(FieldRule rule) {
+  rule.several = true;
+  return rule;
+}
+constexpr FieldRule in_layers(FieldRule rule) {
+  rule.in_layers = true;
   return rule;
 }
 constexpr FieldRule number(const char* key, const char* option, const char* value, const char* question, Range range,
                            Role role = Role::note) {
   return {key, option, value, question, Holds::number, range, {}, role};
 }
-constexpr FieldRule size(const char* key, const char* option, const char* question) {
-  return asked(number(key, option, "MM", question, {0, 5, true, "mm"}, Role::size));
+constexpr FieldRule size(const char* letter, const char* key, const char* option, const char* question) {
+  return asked(letter, number(key, option, "MM", question, {0, 5, true, "mm"}, Role::size));
 }
 constexpr FieldRule width(const char* key, const char* option, const char* question) {
   return number(key, option, "MM", question, {0, 100, true, "mm"}, Role::size);
@@ -141,29 +161,31 @@ constexpr FieldRule date(const char* key, const char* option = "", const char* q
 
 // ---- the tables, in the order of the file
 
-inline constexpr FieldRule coupon_exposure = asked(required(
-    number("exposure_s", "--exposure", "S", "Normal exposure of the coupon, s", {0, 3600, true, "s"}, Role::print)));
+inline constexpr FieldRule coupon_exposure =
+    asked("M", required(number("exposure_s", "--exposure", "S", "Normal exposure of the coupon, s",
+                               {0, 3600, true, "s"}, Role::print)));
 
 inline constexpr std::array bracket_fields{
     field<&BracketReading::exposure_s>(coupon_exposure),
-    field<&BracketReading::thinnest_wall_mm>(size("thinnest_wall_mm", "--wall", "Thinnest wall that stands, mm")),
+    field<&BracketReading::thinnest_wall_mm>(
+        several(size("A", "thinnest_wall_mm", "--wall", "Thinnest wall that stands, mm"))),
     field<&BracketReading::narrowest_slot_mm>(
-        size("narrowest_slot_mm", "--slot", "Narrowest upright slot still open, mm")),
-    field<&BracketReading::thinnest_pin_mm>(size("thinnest_pin_mm", "--pin", "Thinnest pin that stands, mm")),
-    field<&BracketReading::smallest_hole_mm>(size("smallest_hole_mm", "--hole", "Smallest hole still open, mm")),
-    field<&BracketReading::narrowest_flat_slot_mm>(
-        size("narrowest_flat_slot_mm", "--flat-slot", "Lowest flat slot still open, mm")),
+        several(size("B", "narrowest_slot_mm", "--slot", "Narrowest upright slot still open, mm"))),
+    field<&BracketReading::thinnest_pin_mm>(size("C", "thinnest_pin_mm", "--pin", "Thinnest pin that stands, mm")),
+    field<&BracketReading::smallest_hole_mm>(size("D", "smallest_hole_mm", "--hole", "Smallest hole still open, mm")),
+    field<&BracketReading::narrowest_flat_slot_mm>(in_layers(
+        size("E", "narrowest_flat_slot_mm", "--flat-slot", "Lowest flat slot still open, layers (3) or mm (0.15)"))),
     field<&BracketReading::block_mm, &BracketReading::Width::printed>(
-        width("block_mm.printed", "--block", "Printed width over the block, by caliper, mm")),
+        asked("F", width("block_mm.printed", "--block", "Printed width over the block, by caliper, mm"))),
     field<&BracketReading::block_mm, &BracketReading::Width::drawn>(
         width("block_mm.drawn", "--block-drawn", "Its drawn width, mm (default 5, as on the coupon)")),
     field<&BracketReading::slot_mm, &BracketReading::Width::printed>(
-        width("slot_mm.printed", "--slot-width", "Printed width of the wide slot, by caliper, mm")),
+        asked("G", width("slot_mm.printed", "--slot-width", "Printed width of the wide slot, by caliper, mm"))),
     field<&BracketReading::slot_mm, &BracketReading::Width::drawn>(
         width("slot_mm.drawn", "--slot-width-drawn", "Its drawn width, mm (default 2, as on the coupon)")),
     field<&BracketReading::look>(
-        asked(word("look", "--look", "WORD", "Look: missing, under, slightly-under, crisp, slightly-over, over",
-                   look_words, Role::seen))),
+        asked("L", word("look", "--look", "WORD", "Look: missing, under, slightly-under, crisp, slightly-over, over",
+                        look_words, Role::seen))),
     field<&BracketReading::reading_error_mm>(number(
         "reading_error_mm", "--error", "MM", "Reading error, mm (default 0.01)", {0, 1, false, "mm"}, Role::manner)),
     field<&BracketReading::ladder>(word("ladder", "--ladder", "", "Sizes are steps of a ladder, not places on a wedge",
@@ -175,9 +197,9 @@ inline constexpr std::span<const Field<BracketReading>> size_fields{bracket_fiel
 
 inline constexpr std::array cure_depth_fields{
     field<&CureDepthReading::exposure_s>(coupon_exposure),
-    field<&CureDepthReading::depth_mm>(
-        required(number("depth_mm", "--cure-depth", "MM", "Thickness by caliper that cured at --exposure, mm",
-                        {0, 5, true, "mm"}, Role::seen))),
+    field<&CureDepthReading::depth_mm>(asked(
+        "H", required(number("depth_mm", "--cure-depth", "MM", "Thickness of the thin bar by caliper (cure depth), mm",
+                             {0, 5, true, "mm"}, Role::seen)))),
     field<&CureDepthReading::date>(date("date"))};
 
 inline constexpr std::array base_fields{
@@ -251,6 +273,8 @@ inline constexpr ReadingKind<BaseReading> kind_of<BaseReading>{"base", &ResinRec
 
 /// The rules of all readings, each key once.
 const std::vector<FieldRule>& reading_rules();
+/// Those a person is asked for, in the order of the sheet; the look of the coupon comes last.
+std::vector<FieldRule> asked_rules();
 
 // ---- files
 
@@ -269,8 +293,12 @@ using Cells = std::map<std::string, std::string, std::less<>>;
 /// One reading: of the base where there is `base_s`, a cure depth where there is `depth_mm`, else a coupon. Fails with
 /// invalid, without a file: what is left out or does not fit.
 Result<AnyReading> reading_from(const Cells& cells);
-/// Every reading that options speak of: a coupon and a cure depth may share their exposure. Errors name the options.
-Result<std::vector<AnyReading>> readings_from_options(const Cells& cells);
+/// Every reading that options or answers speak of: a coupon and a cure depth may share their exposure. Errors name the
+/// options. The layer height is that of the record, for what is read in layers.
+Result<std::vector<AnyReading>> readings_from_options(const Cells& cells, double layer_height_mm);
+
+/// What a record holds of the coupons of one exposure, each by the last that says it; the exposure itself in any case.
+Cells cells_at(const ResinRecord& record, double exposure_s);
 
 /// What is wrong with a reading that did not come from a file, as an Error without a file: the first field out of
 /// range, or a coupon of which nothing is said.

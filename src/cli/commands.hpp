@@ -7,6 +7,7 @@
 #include <memory>
 
 #include "console.hpp"
+#include "hairline/coupon.hpp"
 #include "hairline/progress.hpp"
 #include "hairline/record.hpp"
 
@@ -38,12 +39,21 @@ AddCommand add_check, add_measure, add_sweep, add_queue, add_coupon, add_record,
     add_completions;
 inline constexpr AddCommand* all_commands[] = {add_check,  add_measure,  add_sweep, add_queue, add_coupon,
                                                add_record, add_describe, add_pack,  add_demo,  add_completions};
-AddCommand add_record_list, add_record_read;  // below `record`
+AddCommand add_record_list, add_record_read, add_record_evening;  // below `record`
 
 // edit_record, with a word on stderr where other runs cannot be kept away.
 Result<ResinRecord> change_record(const std::string& file,
                                   const std::function<Result<bool>(ResinRecord& record)>& change,
                                   const Context& context);
+
+struct FileAndDate {
+  std::string file, today;
+  bool explain = false, leave_out = false;
+};
+// Fits the record to its readings, and says what came of it.
+int run_fit(const FileAndDate& options, const Context& context);
+// Writes a coupon, and says what to do with it.
+int tell_coupon(const std::string& folder, const CouponSettings& settings, const Context& context);
 
 // Prints the text and ends well, if it can be printed.
 int tell(const std::string& text);

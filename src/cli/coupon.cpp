@@ -1,6 +1,8 @@
 // coupon: the test piece, drawn for a resin that is not known yet or for the blur of a record.
 #include "hairline/coupon.hpp"
 
+#include <fmt/format.h>
+
 #include "commands.hpp"
 #include "hairline/document.hpp"
 #include "options.hpp"
@@ -8,6 +10,18 @@
 #include "progress_bar.hpp"
 
 namespace hairline::cli {
+
+int tell_coupon(const std::string& folder, const CouponSettings& settings, const Context& context) {
+  const auto written = with_bar(context, "coupon", [&] { return write_coupon(folder, settings, &context.progress); });
+  if (!written) return fail(written.error());
+  if (const int status = tell_written(written->files); status != status_fine) return status;
+  const auto steps = coupon_steps(settings, written->prints);
+  Document said;
+  for (std::size_t i = 0; i < steps.size(); ++i)
+    said.push_back(Item{.lead = std::array{"print", "or", "then"}[i], .text = steps[i], .lead_columns = 6});
+  return tell("\n" + show_terminal(said, style_of(context.console)));
+}
+
 namespace {
 
 struct Options {
@@ -52,26 +66,21 @@ int run(const Options& options, const Context& context) {
     settings.blurs = BlurRange{*blur_mm, *blur_mm};
     if (auto kept = keep_record(options); !kept) return fail(kept.error());
   }
-  const auto written =
-      with_bar(context, "coupon", [&] { return write_coupon(options.folder, settings, &context.progress); });
-  if (!written) return fail(written.error());
-  if (const int status = tell_written(written->files); status != status_fine) return status;
-  const auto steps = coupon_steps(settings, written->prints);
-  Document said;
-  for (std::size_t i = 0; i < steps.size(); ++i)
-    said.push_back(Item{.lead = std::array{"print", "or", "then"}[i], .text = steps[i], .lead_columns = 6});
-  return tell("\n" + show_terminal(said, style_of(context.console)));
+  return tell_coupon(options.folder, settings, context);
 }
 
 void add_exposures(CLI::App& app, std::vector<double>& exposures_s) {
   const auto read = [&exposures_s](const std::vector<std::string>& texts) {
-    for (const std::string& text : texts) exposures_s.push_back(parse_number(text).value_or(0));
+    const std::string list = fmt::format("{}", fmt::join(texts, " "));
+    exposures_s = typed_numbers(list, seconds.range);
+    if (exposures_s.empty())
+      throw CLI::ValidationError(
+          "--exposures", fmt::format("\"{}\" does not fit; expected times in s such as 2.0,2.4 or 2,0 2,4", list));
   };
-  app.add_option_function<std::vector<std::string>>("--exposures", read, "Normal exposures to print, s")
+  app.add_option_function<std::vector<std::string>>(
+         "--exposures", read, "Normal exposures to print, s; with decimal commas set spaces between: 2,0 2,4")
       ->required()
-      ->delimiter(',')
-      ->type_name("S,S,...")
-      ->check(number_in(seconds.range));
+      ->type_name("S,S,...");
 }
 
 }  // namespace

@@ -10,11 +10,20 @@
 
 namespace hairline::cli {
 
+double number_of(const std::string& text, const Range& range) {
+  return typed_number(text, range).value.value_or(0);
+}
+
+std::string misfit(const FieldRule& rule, const std::string& text, const ResinRecord& record) {
+  if (value_from(rule, text, record.layer_height_mm)) return {};
+  return fmt::format("{} does not fit; expected {}", quoted(rule, text), expected(rule));
+}
+
 CLI::Validator number_in(const Range& range) {
   const auto check = [range](std::string& text) -> std::string {
-    const auto value = parse_number(text);
+    const auto value = typed_number(text, range).value;
     if (value && range.holds(*value)) return {};
-    return fmt::format("\"{}\" does not fit; expected {}, written as 2.5", text, range.words());
+    return fmt::format("{} does not fit; expected {}", quoted(text, range), range.words());
   };
   return CLI::Validator(check, "");
 }
@@ -26,11 +35,9 @@ void add_field(CLI::App& app, const FieldRule& rule, const std::function<void(co
         rule.option, [into, word = rule.words[0]] { into(word); }, rule.question);
     return;
   }
-  const auto check = [rule](std::string& text) -> std::string {
-    if (value_from(rule, text)) return {};
-    return fmt::format("\"{}\" does not fit; expected {}", text, expected(rule));
-  };
-  app.add_option_function<std::string>(rule.option, into, rule.question)
+  const auto check = [rule](std::string& text) -> std::string { return misfit(rule, text, ResinRecord{}); };
+  const char* also = rule.several ? "; of x, y and slanted: \"0.08 0.09 0.085\"" : "";
+  app.add_option_function<std::string>(rule.option, into, fmt::format("{}{}", rule.question, also))
       ->check(CLI::Validator(check, ""))
       ->type_name(rule.words.empty() ? rule.value : fmt::format("{}", fmt::join(rule.words, "|")));
 }
@@ -78,8 +85,8 @@ void add_opening(CLI::App& app, Opening& opening) {
   const auto into = [&](const char* name, const Amount& amount, std::vector<const char*> paths, const char* help) {
     app.add_option_function<std::string>(
            name,
-           [&opening, paths](const std::string& text) {
-             for (const char* path : paths) opening.set.push_back(fmt::format("{}={}", path, text));
+           [&opening, paths, range = amount.range](const std::string& text) {
+             for (const char* path : paths) opening.set.push_back(fmt::format("{}={}", path, number_of(text, range)));
            },
            help)
         ->check(number_in(amount.range))
@@ -183,7 +190,8 @@ void add_tonight(CLI::App& app, JobContext& tonight) {
       {"conditions.resin_temp_c", &tonight.resin_temp_c}};
   for (const FieldRule& fact : fact_fields)
     if (const auto at = into.find(fact.key); at != into.end())
-      add_field(app, fact, [to = at->second](const std::string& text) { *to = parse_number(text); });
+      add_field(app, fact,
+                [to = at->second, range = fact.range](const std::string& text) { *to = number_of(text, range); });
 }
 
 }  // namespace

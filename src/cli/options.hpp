@@ -17,6 +17,8 @@ inline constexpr Amount seconds{{0, 3600, true, "s"}, "S"};
 inline constexpr Amount millimetres{{0, 1000, true, "mm"}, "MM"};
 
 CLI::Validator number_in(const Range& range);
+// What was typed, once it was found to be a number of this range.
+double number_of(const std::string& text, const Range& range);
 CLI::Validator whole_from_to(std::uint32_t from, std::uint32_t to);
 
 template <class T>
@@ -24,7 +26,7 @@ CLI::Option* add_number(CLI::App& app, const std::string& name, T& target, const
                         const Amount& amount) {
   return app
       .add_option_function<std::string>(
-          name, [&target](const std::string& text) { target = parse_number(text).value_or(0); }, help)
+          name, [&target, range = amount.range](const std::string& text) { target = number_of(text, range); }, help)
       ->check(number_in(amount.range))
       ->type_name(amount.type);
 }
@@ -39,6 +41,8 @@ void add_today(CLI::App& app, std::string& today, const std::string& help);
 
 void add_record_file(CLI::App& app, std::string& file);
 void add_record_choice(CLI::App& app, RecordChoice& choice);
+// What is wrong with a text for a field of this record, "" where nothing is.
+std::string misfit(const FieldRule& rule, const std::string& text, const ResinRecord& record);
 // The option of a field of a reading or a record; its text goes to `into`, once it fits.
 void add_field(CLI::App& app, const FieldRule& rule, const std::function<void(const std::string&)>& into);
 

@@ -47,7 +47,9 @@ void add_pack(CLI::App& app, Context& context) {
   command
       .add_option_function<std::string>(
           "--exposure",
-          [&options](const std::string& text) { options.opening.set.push_back("exposure.normal_s=" + text); },
+          [&options](const std::string& text) {
+            options.opening.set.push_back(fmt::format("exposure.normal_s={}", number_of(text, seconds.range)));
+          },
           "Normal exposure, s")
       ->check(number_in(seconds.range))
       ->type_name(seconds.type);

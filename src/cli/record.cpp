@@ -18,6 +18,21 @@ Result<ResinRecord> change_record(const std::string& file,
   return std::move(edited->record);
 }
 
+int run_fit(const FileAndDate& options, const Context& context) {
+  Result<FitReport> fitted;
+  FitSettings settings;
+  settings.leave_out_odd = options.leave_out;
+  const auto fit = [&](ResinRecord& record) -> Result<bool> {
+    fitted = fit_record(record, settings);
+    if (!fitted) return tl::unexpected(fitted.error());
+    apply_fit(record, *fitted, date_or_today(options.today));
+    return true;
+  };
+  const auto edited = change_record(options.file, fit, context);
+  if (!edited) return fail(edited.error());
+  return tell(show_terminal(say_fit(*edited, *fitted, options.explain), style_of(context.console)));
+}
+
 namespace {
 
 struct NewOptions {
@@ -53,29 +68,8 @@ void add_new(CLI::App& app, Context& context) {
   command.add_flag("--replace", options.replace, "Replace a record that exists");
 }
 
-struct FileAndDate {
-  std::string file, today;
-  bool explain = false, leave_out = false;
-};
-
 void add_explain(CLI::App& app, bool& explain) {
   app.add_flag("--explain", explain, "Add what rests on statistics: residuals, priors, the search");
-}
-
-int run_fit(const FileAndDate& options, const Context& context) {
-  FitSettings settings;
-  settings.leave_out_odd = options.leave_out;
-  ResinRecord fitted_record;
-  Result<FitReport> fitted;
-  const auto fit = [&](ResinRecord& record) -> Result<bool> {
-    fitted = fit_record(record, settings);
-    if (!fitted) return tl::unexpected(fitted.error());
-    apply_fit(record, *fitted, date_or_today(options.today));
-    fitted_record = record;
-    return true;
-  };
-  if (auto edited = change_record(options.file, fit, context); !edited) return fail(edited.error());
-  return tell(show_terminal(say_fit(fitted_record, *fitted, options.explain), style_of(context.console)));
 }
 
 void add_fit(CLI::App& app, Context& context) {
@@ -129,10 +123,12 @@ void add_plan(CLI::App& app, Context& context) {
 
 void add_record(CLI::App& app, Context& context) {
   CLI::App& record = add_command(app, "record", "Make, read into, fit, show and list resin records",
+                                 "  hairline record evening harbour-grey\n"
                                  "  hairline record new harbour-grey.json --resin \"harbour grey\" --pitch 0.05\n"
                                  "  hairline record fit harbour-grey.json");
   record.require_subcommand(1);
-  for (AddCommand* add : {add_new, add_record_read, add_fit, add_show, add_plan, add_record_list}) add(record, context);
+  for (AddCommand* add : {add_new, add_record_read, add_fit, add_show, add_plan, add_record_list, add_record_evening})
+    add(record, context);
 }
 
 }  // namespace hairline::cli

@@ -2,62 +2,22 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <tuple>
 
-#include "commands.hpp"
 #include "hairline/files.hpp"
-#include "hairline/record_edit.hpp"
 #include "hairline/say_record.hpp"
 #include "options.hpp"
 #include "outputs.hpp"
+#include "questions.hpp"
 
 namespace hairline::cli {
 namespace {
 
 struct Options {
-  std::string file, csv, today;
+  std::string file, csv;
+  HowToTake how;
   Cells cells;  // what was read, as given
-  bool replace = false;
 };
-
-// What a person answered, with the rules that were asked.
-using Answers = std::vector<std::pair<const FieldRule*, std::string>>;
-
-// Until all is answered, the input ends, or the person stops it.
-Result<Answers> ask(const Progress& progress) {
-  if (auto printed = print("Type what you read; an empty line where you did not.\n"); !printed)
-    return tl::unexpected(printed.error());
-  Answers answers;
-  for (const FieldRule& rule : reading_rules()) {
-    if (!rule.asked) continue;
-    if (auto printed = print(std::string(rule.question) + ": "); !printed) return tl::unexpected(printed.error());
-    const auto answer = read_line(progress);
-    if (!answer) break;
-    if (!answer->empty()) answers.emplace_back(&rule, *answer);
-  }
-  return answers;
-}
-
-// One line of CSV, so that a decimal comma is understood here too.
-Result<std::vector<AnyReading>> readings_from(const Answers& answers) {
-  std::string columns, cells;
-  for (const auto& [rule, text] : answers) columns += fmt::format("{};", rule->key), cells += text + ";";
-  if (columns.empty()) return {};
-  columns.back() = cells.back() = '\n';
-  return parse_readings_csv(columns + cells, "answers");
-}
-
-// The same by options, for another try.
-std::string as_call(const std::string& file, const Answers& answers) {
-  std::string call = "hairline record read " + shell_word(file);
-  for (const auto& [rule, text] : answers) {
-    std::string value = text;
-    if (rule->holds == Holds::number) std::replace(value.begin(), value.end(), ',', '.');
-    call += fmt::format(" {} {}", rule->option, shell_word(value));
-  }
-  return call;
-}
 
 Result<std::vector<AnyReading>> readings_of_file(const std::string& path) {
   const auto text = read_text(path, 1u << 20);
@@ -74,74 +34,96 @@ Error no_reading() {
           .advice = "See `hairline record read --help`."};
 }
 
-Result<std::uint32_t> add_to_file(const Options& options, const std::vector<AnyReading>& readings,
-                                  const Context& context, ResinRecord& record) {
-  std::uint32_t changed = 0;
-  const auto change = [&](ResinRecord& there) -> Result<bool> {
-    const auto added =
-        add_readings(there, readings, date_or_today(options.today), options.replace ? IfThere::replace : IfThere::keep);
-    if (!added) return tl::unexpected(added.error());
-    changed = *added;
-    return changed > 0;
-  };
-  auto edited = change_record(options.file, change, context);
-  if (!edited) return tl::unexpected(edited.error());
-  record = std::move(*edited);
-  return changed;
+int told(const Taken& taken, const Context& context) {
+  Document said = say_reading(taken.record, taken.changed);
+  for (const std::string& kept : taken.kept) said.push_back(Paragraph{kept});
+  return tell(show_terminal(said, style_of(context.console)));
 }
 
-// After Ctrl-C: what was answered before it is kept where it is a reading, else told as a call that goes on with it.
-int stopped(const Options& options, const Context& context, const Answers& answers) {
+// After Ctrl-C: what was answered before it is kept where it is a reading.
+int stopped(const Options& options, const Context& context, const Cells& cells, const Taken& before) {
   std::ignore = print("\n");  // behind the question
-  if (answers.empty()) return fail(cancelled(options.file));
-  ResinRecord record;
-  const auto readings = readings_from(answers);
-  const auto added = readings ? add_to_file(options, *readings, context, record) : tl::unexpected(readings.error());
-  if (added)
-    complain(fmt::format("stopped on request. What you had answered is in {} as a reading.", options.file));
-  else
-    complain(fmt::format("stopped on request. What you had answered could not be added: {} To go on with it, type: {}",
-                         to_paragraph(added.error()), as_call(options.file, answers)));
+  Taken all = before;
+  if (!cells.empty())
+    if (const auto taken = take_answers(options.file, cells, options.how, context, before.record))
+      all.changed += taken->changed;
+  complain("stopped on request." +
+           (all.changed == 0 ? "" : fmt::format(" What you had answered is in {} as a reading.", options.file)));
   return status_interrupted;
 }
 
+// Coupon by coupon, each kept when its last question is answered, until an exposure is left empty.
+int read_coupons(const Options& options, const Context& context, const ResinRecord& record) {
+  if (auto printed = print(how_to_answer); !printed) return fail(printed.error());
+  Taken all{0, record, {}};
+  std::uint32_t coupons = 0, refused = 0;
+  for (bool ended = false; !ended;) {
+    const auto answers = ask_coupon(all.record, {}, context);
+    if (!answers) return fail(answers.error());
+    if (context.progress.cancelled()) return stopped(options, context, answers->cells, all);
+    ended = answers->ended;
+    if (answers->cells.empty()) break;
+    ++coupons;
+    if (auto taken = take_answers(options.file, answers->cells, options.how, context, all.record)) {
+      all.changed += taken->changed;
+      all.record = std::move(taken->record);
+      all.kept.insert(all.kept.end(), taken->kept.begin(), taken->kept.end());
+    } else {
+      ++refused;
+    }
+    if (ended) break;
+    if (auto printed = print("\nThe next coupon; an empty line ends it.\n"); !printed) return fail(printed.error());
+  }
+  if (coupons == 0) return fail(no_reading());
+  if (refused == coupons) return status_not_checked;
+  const int status = told(all, context);
+  return refused > 0 ? status_not_checked : status;
+}
+
 int run(const Options& options, const Context& context) {
-  auto record = read_record(options.file);
+  const auto record = read_record(options.file);
   if (!record) return fail(record.error());
   const std::vector<std::string> tables(options.csv.empty() ? 0 : 1, options.csv);
   if (auto free = try_output(options.file, tables); !free) return fail(free.error());
-  auto readings = options.csv.empty() ? readings_from_options(options.cells) : readings_of_file(options.csv);
-  if (readings && readings->empty() && context.console.questions) {
-    const auto answers = ask(context.progress);
-    if (!answers) return fail(answers.error());
-    if (context.progress.cancelled()) return stopped(options, context, *answers);
-    readings = readings_from(*answers);
+  auto readings = options.csv.empty() ? readings_from_options(options.cells, record->layer_height_mm)
+                                      : readings_of_file(options.csv);
+  if (readings && readings->empty()) {
+    if (context.console.questions) return read_coupons(options, context, *record);
+    readings = tl::unexpected(no_reading());
   }
-  if (readings && readings->empty()) readings = tl::unexpected(no_reading());
   if (!readings) return fail(readings.error());
-  const auto changed = add_to_file(options, *readings, context, *record);
-  if (!changed) return fail(changed.error());
-  return tell(show_terminal(say_reading(*record, *changed), style_of(context.console)));
+  const auto taken = take_in(options.file, *readings, options.how, context);
+  return taken ? told(*taken, context) : fail(taken.error());
+}
+
+std::string look_help() {
+  std::string help = "Looks:\n";
+  for (std::size_t i = 0; i < std::size(look_words); ++i)
+    help += fmt::format("  {:<14}  {}\n", look_words[i], look_meanings[i]);
+  return help;
 }
 
 }  // namespace
 
 void add_record_read(CLI::App& app, Context& context) {
-  CLI::App& command =
-      add_command(app, "read", "Add what was read off a printed coupon; without options it asks, on a terminal",
-                  "  hairline record read harbour-grey.json --exposure 2.5 --wall 0.08 --slot 0.11 --look crisp\n"
-                  "  hairline record read harbour-grey.json --exposure 5 --cure-depth 0.31\n"
-                  "  hairline record read harbour-grey.json --base 30 --base-layers 5 --base-result held\n"
-                  "  hairline record read harbour-grey.json --csv readings.csv\n"
-                  "  hairline record read harbour-grey.json");
+  CLI::App& command = add_command(
+      app, "read", "Add what was read off a printed coupon; without options it asks, on a terminal",
+      "  hairline record read harbour-grey.json --exposure 2.5 --wall 0.08 --slot 0.11 --look crisp\n"
+      "  hairline record read harbour-grey.json --exposure \"2500 ms\" --wall \"0,08 0,09 0,085\"\n"
+      "  hairline record read harbour-grey.json --exposure 5 --cure-depth 0.31\n"
+      "  hairline record read harbour-grey.json --base 30 --base-layers 5 --base-result held\n"
+      "  hairline record read harbour-grey.json --csv readings.csv\n"
+      "  hairline record read harbour-grey.json\n\n"
+      "Numbers may have a unit of their kind and a decimal comma; 1,500 is refused where it may be 1.5 or 1500.");
+  command.footer(command.get_footer() + "\n\n" + look_help());
   Options& read = options_of(command, context, run);
   add_record_file(command, read.file);
   for (const FieldRule& rule : reading_rules())
     add_field(command, rule, [&read, key = rule.key](const std::string& text) { read.cells[key] = text; });
   command.add_option("--csv", read.csv, "Take the readings from a CSV file")->type_name("FILE");
-  command.add_flag("--replace", read.replace,
-                   "A reading that differs from an earlier one takes its place (the old one is kept)");
-  add_today(command, read.today, "Date of the reading");
+  command.add_flag("--replace", read.how.replace,
+                   "What is given takes the place of what was read earlier off the same coupon; the rest stays");
+  add_today(command, read.how.today, "Date of the reading");
 }
 
 }  // namespace hairline::cli

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 
+#include "../calibrate/reading_fields.hpp"
 #include "hairline/coupon.hpp"
 #include "hairline/files.hpp"
 
@@ -107,8 +108,8 @@ std::string picture(const Coupon& c, double width_mm) {
   svg += note(9, 1.8, "A") + note(12.1, 2, "A") + note(16.0, 10.9, "A");
   svg += note(4.5, 1.9, "B") + note(35.4, 8.4, "B") + note(11.5, 17.0, "B");
   svg += note(25.0, 11.6, "C") + note(24.3, 14.4, "D");
-  svg += note(41.1, 10.1 - 5, "E") + note(44.9, 10.1 - 5, "F") + note(38.2, 18.0, "M");
-  svg += note(13.3, 26.1, "G") + note(18.2, 28.5, "H") + note(25.2, 28.5 + 1.8, "K");
+  svg += note(41.1, 10.1 - 5, "H") + note(44.9, 10.1 - 5, "K") + note(38.2, 18.0, "M");
+  svg += note(13.3, 26.1, "F") + note(18.2, 28.5, "G") + note(25.2, 28.5 + 1.8, "E");
   svg += dashed_box(c.marks, o) + "<g font-size='.6' text-anchor='middle'>";
   const char* heads[] = {"10", "1", "0.1", "0.01"};
   for (int i = 0; i < 4; ++i) {
@@ -133,22 +134,28 @@ std::string mark_words(double exposure_s) {
   return out;
 }
 
-std::string table(const CouponSettings& settings) {
-  std::string out =
-      "<table><thead><tr><th rowspan='2'>time</th><th rowspan='2'>bars (M)</th><th colspan='3'>thinnest wall A, mm</th>"
-      "<th colspan='3'>narrowest slot B, mm</th><th>pin C</th><th>hole D</th><th>strip E</th><th>bar F</th><th>block "
-      "G</th>"
-      "<th>slot H</th><th>flat K</th><th rowspan='2'>look</th></tr>\n"
-      "<tr><th>x</th><th>y</th><th>slant</th><th>x</th><th>y</th><th>slant</th><th>mm</th><th>mm</th><th>mm</"
-      "th><th>mm</th>"
-      "<th>mm</th><th>mm</th><th>layers</th></tr></thead>\n<tbody>\n";
+// A reading's column is called as its option is: "--flat-slot" heads "flat slot".
+std::string heading(const FieldRule& rule) {
+  std::string name = std::string(rule.option).substr(2);
+  std::replace(name.begin(), name.end(), '-', ' ');
+  return fmt::format("<th{}>{} {}</th>", rule.several ? " colspan='3'" : " rowspan='2'", rule.letter, name);
+}
+
+std::string reading_table(const CouponSettings& settings) {
+  std::string heads, directions, cells;
+  for (const FieldRule& rule : asked_rules()) {
+    if (rule.role == Role::print) continue;
+    heads += heading(rule);
+    cells += rule.several ? "<td></td><td></td><td></td>" : "<td></td>";
+    if (rule.several) directions += "<th>x</th><th>y</th><th>slant</th>";
+  }
+  std::string out = fmt::format(
+      "<table><thead><tr><th rowspan='2'>time</th><th rowspan='2'>bars (M)</th>{}</tr>\n<tr>{}</tr></thead>\n<tbody>\n",
+      heads, directions);
   std::vector<double> times = settings.exposures_s;
   std::sort(times.begin(), times.end());
-  for (const double t : times) {
-    out += fmt::format("<tr><td>{:.2f} s</td><td class='mark'>{}</td>", t, mark_words(t));
-    for (int i = 0; i < 14; ++i) out += "<td></td>";
-    out += "</tr>\n";
-  }
+  for (const double t : times)
+    out += fmt::format("<tr><td>{:.2f} s</td><td class='mark'>{}</td>{}</tr>\n", t, mark_words(t), cells);
   return out + "</tbody></table>\n";
 }
 
@@ -174,35 +181,55 @@ td.mark { font-size: 5.8pt; line-height: 1.1 }
 </style>
 )";
 
+// How a reading is taken, by its letter.
+std::string how_to_take(std::string_view letter, const Coupon& c) {
+  switch (letter[0]) {
+    case 'M':
+      return "count the bars by eye or finger: tens, ones, tenths, hundredths from left to right.";
+    case 'A':
+      return "Loupe, light from the side. Follow each wall to where it stops standing and read its width on the scale "
+             "beside it: one tick is 0.05 mm, long ones 0.1 mm. Estimate fifths. Type all three: 0.08 0.09 0.085.";
+    case 'B':
+      return "From the open end, the last place where the slot is still open to the bottom. Type all three.";
+    case 'C':
+    case 'D':
+      return letter == "C" ? "From the left 0.10, 0.125, 0.16, 0.20, 0.25, 0.315, 0.40, 0.50, 0.63 mm."
+                           : "The same sizes; try a hair or a thin wire.";
+    case 'E':
+      return fmt::format(
+          "1 to 12 layers of {:.3g} mm; a bar on the pad marks the 4th, 8th and 12th. Hold it against the "
+          "light or try a paper strip.",
+          c.layer_height_mm);
+    case 'F':
+      return "Drawn 5.00 mm.";
+    case 'G':
+      return "Drawn 2.00 mm, inner jaws.";
+    case 'H':
+      return "One layer, free beneath: cut it off and lay it flat. (The thick bar K is only to look at.)";
+    default:
+      return "";
+  }
+}
+
+std::string look_list() {
+  std::string out;
+  for (std::size_t i = 0; i < std::size(look_words); ++i)
+    out += fmt::format("{}<b>{}</b>: {}", i == 0 ? "" : "; ", look_words[i], look_meanings[i]);
+  return out + ".";
+}
+
 std::string how_to_read(const Coupon& c) {
-  const double bar_mm = (c.bar.to_layer - c.bar.from_layer + 1) * c.layer_height_mm;
-  return fmt::format(
-      "<h2>Where to look</h2>\n<ol>\n"
-      "<li><b>A Walls</b> (loupe, light from the side). Follow each wall to where it stops standing and read its width "
-      "on the "
-      "scale beside it: long ticks every 0.1 mm, short ones between, so one tick is 0.05 mm of width. Estimate "
-      "fifths.</li>\n"
-      "<li><b>B Upright slots</b> (loupe). From the open end, find the last place where the slot is still open to the "
-      "bottom; read the scale on the block.</li>\n"
-      "<li><b>C Pins, D holes</b>, from the left: 0.10, 0.125, 0.16, 0.20, 0.25, 0.315, 0.40, 0.50, 0.63 mm. Write the "
-      "thinnest pin that stands straight and the smallest hole still open (try a hair or a thin wire).</li>\n"
-      "<li><b>E Strip</b>. One layer, free beneath. Cut it off with a blade, lay it flat, measure its thickness: that "
-      "is the "
-      "cure depth of one exposure.</li>\n"
-      "<li><b>F Bar</b>. Drawn {:.2f} mm thick, free beneath. Cut it off and measure; what is more than drawn is light "
-      "that "
-      "went on downwards.</li>\n"
-      "<li><b>G Block, H slot</b> (caliper). Drawn 5.00 and 2.00 mm wide.</li>\n"
-      "<li><b>K Flat slots</b>, 1 to 12 layers of {:.3g} mm; a bar on the pad marks the 4th, 8th and 12th. Hold "
-      "against the light or try a "
-      "paper strip: write the lowest that is open right through.</li>\n"
-      "<li><b>M Bars</b> to count, by eye or finger: tens, ones, tenths, hundredths of a second from left to "
-      "right.</li>\n"
-      "</ol>\n<p>For the record type the mean of x, y and slant, and flat slots in mm (layers times layer height). "
-      "Look: missing, under, slightly-under, crisp, slightly-over or over. Wash and cure all coupons alike "
-      "and read them on the "
-      "same day. The cut corner of the pad is at the lower left; if it is not, the printer mirrors.</p>\n",
-      bar_mm, c.layer_height_mm);
+  std::string out = "<h2>What to read, in the order in which <code>hairline record read</code> asks</h2>\n<ol>\n";
+  for (const FieldRule& rule : asked_rules()) {
+    const bool look = rule.words.data() == look_words;
+    out += fmt::format("<li><b>{} {}</b>. {}</li>\n", rule.letter, look ? "Look" : rule.question,
+                       look ? look_list() : how_to_take(rule.letter, c));
+  }
+  return out +
+         "</ol>\n<p>Leave out what you cannot read. Numbers may have a unit and a decimal comma. Wash and cure all "
+         "coupons alike and read them on the same day. The cut corner of the pad is at the lower left; if it is not, "
+         "the "
+         "printer mirrors.</p>\n";
 }
 
 constexpr std::string_view cautions = R"(<div class="cautions"><h2>Cautions</h2>
@@ -223,7 +250,7 @@ constexpr std::string_view cautions = R"(<div class="cautions"><h2>Cautions</h2>
 std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, const std::vector<CouponPrint>& prints) {
   const bool dense = settings.exposures_s.size() > 8;
   // What the steps and the table leave of the page goes to the picture.
-  const double picture_height_mm = 137 - static_cast<double>(settings.exposures_s.size()) * (dense ? 4.2 : 6.2);
+  const double picture_height_mm = 129 - static_cast<double>(settings.exposures_s.size()) * (dense ? 4.2 : 6.2);
   const double aspect = (coupon.pad.to.x - coupon.pad.from.x) / (coupon.pad.to.y - coupon.pad.from.y);
   const double picture_width_mm = std::clamp(picture_height_mm * aspect, 60.0, 140.0);
   std::string out =
@@ -243,7 +270,7 @@ std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, c
   out += fmt::format("<p>{} or {} {}</p>\n", steps[0], steps[1], steps[2]);
   out += picture(coupon, picture_width_mm);
   out += how_to_read(coupon);
-  out += table(settings);
+  out += reading_table(settings);
   out += cautions;
   return out + "</body></html>\n";
 }

@@ -1,7 +1,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
+#include "../base/numbers.hpp"
 #include "hairline/archive.hpp"
 #include "hairline/coupon.hpp"
 #include "hairline/files.hpp"
@@ -71,6 +73,27 @@ JobSettings coupon_job(const Coupon& coupon, const CouponSettings& settings, dou
 
 std::string coupon_file_name(double exposure_s) {
   return fmt::format("coupon-{:.2f}s.zip", exposure_s);
+}
+
+std::vector<double> bracket_around(double guess_s) {
+  const double step_s = guess_s < 1 ? 0.01 : 0.05;
+  std::vector<double> times;
+  for (const double factor : {0.88, 1.0, 1.12, 1.26, 1.44})
+    times.push_back(twelve_digits(std::round(guess_s * factor / step_s) * step_s));
+  return times;
+}
+
+std::vector<double> coupons_in(const std::filesystem::path& dir) {
+  std::vector<double> times;
+  std::error_code error;
+  for (std::filesystem::directory_iterator entry(dir, error), end; !error && entry != end; entry.increment(error)) {
+    const std::string name = entry->path().filename().string();
+    const auto time =
+        name.starts_with("coupon-") ? typed_number(name.substr(7, name.find("s.zip") - 7), {}).value : std::nullopt;
+    if (time && name == coupon_file_name(*time)) times.push_back(*time);
+  }
+  std::sort(times.begin(), times.end());
+  return times;
 }
 
 std::array<std::string, 3> coupon_steps(const CouponSettings& settings, const std::vector<CouponPrint>& prints) {

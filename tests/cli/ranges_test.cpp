@@ -75,8 +75,14 @@ std::string record_with(const char* list, const Json& entry) {
   return Json{{"format", "resin-record"}, {"version", 1}, {"readings", {{list, Json::array({entry})}}}}.dump();
 }
 
-// Answers typed on a terminal, one a line; the exit status.
-int answered(const std::vector<std::string>& call, const std::string& answers, const std::filesystem::path& folder) {
+// A bare whole number may mean layers.
+std::string unit(const FieldRule& rule, const std::string& number) {
+  return rule.in_layers ? number + " mm" : number;
+}
+
+// Answers typed on a terminal, one a line; what it shows.
+std::string answered(const std::vector<std::string>& call, const std::string& answers,
+                     const std::filesystem::path& folder) {
   int terminal = -1;
   const pid_t child = ::forkpty(&terminal, nullptr, nullptr, nullptr);
   REQUIRE(child >= 0);
@@ -89,13 +95,13 @@ int answered(const std::vector<std::string>& call, const std::string& answers, c
   }
   const bool typed = ::write(terminal, answers.data(), answers.size()) == static_cast<ssize_t>(answers.size());
   char heard[4096];
-  while (::read(terminal, heard, sizeof heard) > 0) {
-  }
+  std::string shown;
+  for (ssize_t got; (got = ::read(terminal, heard, sizeof heard)) > 0;)
+    shown.append(heard, static_cast<std::size_t>(got));
   ::close(terminal);
-  int status = 0;
-  ::waitpid(child, &status, 0);
+  ::waitpid(child, nullptr, 0);
   REQUIRE(typed);
-  return WIFEXITED(status) ? WEXITSTATUS(status) : 128;
+  return shown;
 }
 
 struct Kind {
@@ -134,21 +140,24 @@ TEST_CASE("the range of every field of a reading is the same by file, table, opt
         std::vector<std::string> call{"record", "read", "r.json"};
         for (const FieldRule& other : reading_rules())
           if (const auto cell = cells.find(other.key); cell != cells.end())
-            call.push_back(std::string(other.option) + "=" + cell->second);
+            call.push_back(std::string(other.option) + "=" + unit(other, cell->second));
         write_file(folder / "r.json", bare);
         CHECK((hairline::test::hairline(call, folder.path()).status == 0) == fits);
         CHECK((file_text(folder / "r.json") != bare) == fits);
         if (fits) CHECK(kept(file_text(folder / "r.json")));
         ++options;
 
-        if (!rule->asked || kind.list != std::string_view("bracket")) continue;
-        std::string answers;
-        for (const FieldRule& other : reading_rules())
-          if (other.asked) answers += (cells.count(other.key) ? cells.find(other.key)->second : "") + "\n";
+        if (!*rule->letter || kind.list != std::string_view("bracket")) continue;
+        std::string answers;  // a wrong one is asked again; then the end of input
+        for (const FieldRule& other : asked_rules())
+          if (answers += (cells.count(other.key) ? unit(other, cells.find(other.key)->second) : "") + "\n";
+              !fits && other.key == std::string_view(rule->key))
+            break;
         write_file(folder / "r.json", bare);
-        CHECK((answered({"record", "read", "r.json"}, answers, folder.path()) == 0) == fits);
+        const auto shown = answered({"record", "read", "r.json"}, answers + "\x04", folder.path());
+        CHECK((shown.find("does not fit; expected a number") != std::string::npos) == !fits);
         if (fits) CHECK(kept(file_text(folder / "r.json")));
-        CHECK((file_text(folder / "r.json") != bare) == fits);
+        CHECK((file_text(folder / "r.json").find(rule->key) != std::string::npos) == fits);
         ++questions;
       }
     }

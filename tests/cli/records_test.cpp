@@ -19,8 +19,8 @@ bool has(const std::string& text, const std::string& part) {
   return text.find(part) != std::string::npos;
 }
 
-nlohmann::json coupons(const Folder& folder) {
-  return nlohmann::json::parse(file_text(folder / "record.json")).at("readings").at("bracket");
+nlohmann::json coupons(const Folder& folder, const std::string& file = "record.json") {
+  return nlohmann::json::parse(file_text(folder / file)).at("readings").at("bracket");
 }
 
 const std::vector<std::string> read_one = {"record", "read", "record.json", "--exposure", "2.5", "--wall", "0.08"};
@@ -118,4 +118,160 @@ TEST_CASE("Ctrl-C before the answers are a reading: they are told as a call") {
   REQUIRE(silent.shows("Normal exposure of the coupon, s: "));
   silent.kill(SIGTERM);
   CHECK(silent.end().status == 130);
+}
+
+namespace {
+
+// What is typed for one coupon, in the order of the sheet: after the exposure walls, slots, pin, hole, flat slots,
+// block, wide slot, thin bar, look.
+using Typed = std::vector<std::string>;
+
+void type_all(Process& asked, const Typed& answers) {
+  for (const std::string& answer : answers) asked.type(answer + "\n");
+}
+
+const nlohmann::json& reading(const nlohmann::json& list, double exposure_s) {
+  for (const auto& one : list)
+    if (one.at("exposure_s") == exposure_s) return one;
+  throw std::runtime_error("no such reading");
+}
+
+}  // namespace
+
+TEST_CASE("five coupons typed with units, commas, a typing error and a Ctrl-C: nothing is lost") {
+  const Folder folder;
+  write_file(folder / "record.json", record_text());
+  {
+    Process asked({"record", "read", "record.json"}, folder.path(), Process::On::terminal);
+    REQUIRE(asked.shows("Normal exposure of the coupon, s: "));
+    type_all(asked,
+             {"1900 ms", "0,11 0,12 0,10", "80 um", "0.15mm", "0,12", "4 layers", "5,04 mm", "1.96", "", "under"});
+    REQUIRE(asked.shows("The next coupon"));
+    CHECK(coupons(folder).size() == 1);  // kept at once
+    type_all(asked, {"2,15 s", "0.09 s"});
+    REQUIRE(asked.shows("\"0.09 s\" (in s, not mm) does not fit; expected a number over 0 and up to 5 mm"));
+    type_all(asked, {"0.09", "90 \xC2\xB5m", "0.12", "0.12", "4", "5.05", "1.95", "0,21 mm", "sharp"});
+    REQUIRE(asked.shows("many slots and holes closed"));  // the words are told apart, and asked for again
+    type_all(asked, {"crisp", "2.4", "0.07 0.08", "0.09", "0.11", "0.13", "0,25", "5.06", "1.94", "", "slightly-over"});
+    type_all(asked, {"2,7", "0.06", "0.10", "2 furlongs"});
+    REQUIRE(asked.shows("what is \"furlongs\"?"));
+    asked.type("\x03");
+    const Ran ran = asked.end();
+    INFO(ran.out);
+    CHECK(ran.status == 130);
+    CHECK(has(ran.out, "What you had answered is in record.json"));
+  }
+  CHECK(coupons(folder).size() == 4);
+  Process again({"record", "read", "record.json"}, folder.path(), Process::On::terminal);
+  REQUIRE(again.shows("Normal exposure of the coupon, s: "));
+  type_all(again, {"2.7", "", "", "0.10", "0.14", "5 layers", "5.06", "1.94", "", "over"});
+  type_all(again, {"3,1", "0.05", "0.10", "0.09", "0.14", "0.30", "5.07", "1.93", "", "over", ""});
+  const Ran ran = again.end();
+  INFO(ran.out);
+  CHECK(ran.status == 0);
+  const auto list = coupons(folder);
+  CHECK(list.size() == 5);
+  const auto& first = reading(list, 1.9);
+  CHECK(first.at("thinnest_wall_mm") == 0.11);
+  CHECK(first.at("reading_error_mm") == 0.01);  // standard deviation of 0.11, 0.12, 0.10
+  CHECK(first.at("narrowest_slot_mm") == 0.08);
+  CHECK(first.at("narrowest_flat_slot_mm") == 0.2);  // 4 layers of 0.05 mm
+  CHECK(first.at("block_mm") == nlohmann::json{{"drawn", 5}, {"printed", 5.04}});
+  CHECK(first.at("slot_mm") == nlohmann::json{{"drawn", 2}, {"printed", 1.96}});
+  CHECK(reading(list, 2.15).at("look") == "crisp");
+  CHECK(reading(list, 2.4).at("thinnest_wall_mm") == 0.075);
+  CHECK(reading(list, 2.7).at("thinnest_wall_mm") == 0.06);  // of before the interrupt
+  CHECK(reading(list, 2.7).at("look") == "over");
+  CHECK(reading(list, 3.1).at("narrowest_flat_slot_mm") == 0.3);
+  const auto whole = nlohmann::json::parse(file_text(folder / "record.json"));
+  CHECK(whole.at("readings").at("cure_depth")[0].at("depth_mm") == 0.21);
+}
+
+TEST_CASE("--replace replaces what is given, and says what it keeps") {
+  const Folder folder;
+  write_file(folder / "record.json", record_text());
+  REQUIRE(test::hairline({"record", "read", "record.json", "--exposure", "2.5", "--wall", "0.18", "--slot", "0.1",
+                          "--look", "crisp"},
+                         folder.path())
+              .status == 0);
+  const Ran ran = test::hairline({"record", "read", "record.json", "--exposure", "2,5", "--wall", "80um", "--replace"},
+                                 folder.path());
+  CHECK(ran.status == 0);
+  CHECK(has(ran.out, "Kept of the coupon at 2.5 s: --slot 0.1, --look crisp."));
+  REQUIRE(coupons(folder).size() == 1);
+  CHECK(coupons(folder)[0].at("thinnest_wall_mm") == 0.08);
+  CHECK(coupons(folder)[0].at("narrowest_slot_mm") == 0.1);
+  CHECK(coupons(folder)[0].at("look") == "crisp");
+  const auto old = nlohmann::json::parse(file_text(folder / "record.json")).at("readings").at("superseded");
+  CHECK(old.size() == 1);
+}
+
+TEST_CASE("an evening from bottle to time goes on where it stopped, also with answers from a pipe") {
+  const Folder folder;
+  const auto evening = [&](const std::string& answers) {
+    write_file(folder / "answers", answers);
+    return run({"/bin/sh", "-c", HAIRLINE_BINARY " record evening --today 2026-11-01 'the grey' < answers"}, folder.path());
+  };
+  Ran ran = evening("Harbour Grey\nquay bench\n");  // the input ends at the pitch
+  CHECK(ran.status == 0);
+  CHECK(has(ran.out, "To go on, type: hairline record evening 'the grey'"));
+  CHECK_FALSE(std::filesystem::exists(folder / "the grey/harbour-grey.json"));
+
+  ran = evening("Harbour Grey\nquay bench\n2 s\n50 um\n0,05\n2,15\n\nn\n");
+  CHECK(ran.status == 0);
+  CHECK(has(ran.out, "\"2 s\" (in s, not mm) does not fit"));
+  CHECK(has(ran.out, "[1.9 2.15 2.4 2.7 3.1]"));
+  CHECK(std::filesystem::exists(folder / "the grey/coupon-2.15s.zip"));
+  CHECK(std::filesystem::exists(folder / "the grey/coupon-sheet.html"));
+
+  ran = evening("\n0.11\n0.08\n0.15\n0.12\n0.20\n5.04\n1.96\n\nunder\n0.09\n0.09\n");  // ends in the second coupon
+  CHECK(ran.status == 0);
+  CHECK(has(ran.out, "The coupon of 1.9 s"));
+  CHECK(has(ran.out, "To go on"));
+
+  ran = evening(
+      "yes\n0.12\n0.12\n0.20\n5.05\n1.95\n\ncrisp\n"  // the rest of the second
+      "0.07\n0.09\n0.11\n0.13\n0.25\n5.06\n1.94\n\nslightly-over\n"
+      "0.06\n0.10\n0.10\n0.14\n0.25\n5.06\n1.94\n\nover\n"
+      "0.05\n0.10\n0.09\n0.14\n0.30\n5.07\n1.93\n\nover\n");
+  INFO(ran.out << ran.err);
+  CHECK(ran.status == 0);
+  CHECK_FALSE(has(ran.out, "The coupon of 1.9 s"));
+  CHECK(has(ran.out, "Use 2.15 s for ordinary jobs"));  // the same readings as README's recipe
+  const auto record = nlohmann::json::parse(file_text(folder / "the grey/harbour-grey.json"));
+  CHECK(record.at("readings").at("bracket").size() == 5);
+  CHECK(record.at("fit").at("use").at("exposure_s") == 2.15);
+
+  ran = evening("");  // nothing is open any more
+  CHECK(ran.status == 0);
+  CHECK(has(ran.out, "Use 2.15 s for ordinary jobs"));
+}
+
+TEST_CASE("an evening of looks alone says what more would bring; Ctrl-C leaves what was typed") {
+  const Folder folder;
+  write_file(folder / "eve/record.json", record_text());
+  REQUIRE(
+      test::hairline({"coupon", "--pitch", "0,05", "--exposures", "2,3 2,4 2,5 2,6", "eve"}, folder.path()).status ==
+      0);
+  {
+    Process asked({"record", "evening", "eve"}, folder.path(), Process::On::terminal);
+    REQUIRE(asked.shows("to be read now [yes]: "));
+    type_all(asked, {"", "", "", "", "", "", "", "", "", "under"});
+    REQUIRE(asked.shows("The coupon of 2.4 s"));
+    asked.type("\x03");
+    const Ran ran = asked.end();
+    CHECK(ran.status == 130);
+    CHECK(has(ran.out, "What you had answered is kept"));
+  }
+  REQUIRE(coupons(folder, "eve/record.json").size() == 1);
+  Process again({"record", "evening", "eve"}, folder.path(), Process::On::terminal);
+  REQUIRE(again.shows("Are the coupons of 2.4, 2.5, 2.6 s printed"));
+  type_all(again, {""});
+  for (const char* look : {"slightly-under", "crisp", "slightly-over"})
+    type_all(again, {"", "", "", "", "", "", "", "", look});
+  const Ran ran = again.end();
+  INFO(ran.out);
+  CHECK(ran.status == 0);
+  CHECK(has(ran.out, "Use 2.5 s for ordinary jobs"));
+  CHECK(has(ran.out, "printed already: then good to"));
 }

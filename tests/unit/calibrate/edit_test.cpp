@@ -118,6 +118,24 @@ TEST_CASE("a replaced reading is kept beside the new one") {
   CHECK(parse_record(write_record(later), "")->superseded.size() == 2);
 }
 
+TEST_CASE("what a new reading does not say of its coupon stays") {
+  ResinRecord record = fresh();
+  auto whole = wall(2.5, 0.18);
+  whole.narrowest_slot_mm = 0.11;
+  whole.look = Look::crisp;
+  REQUIRE(add_reading(record, whole, "2026-11-01"));
+  REQUIRE(add_reading(record, wall(2.7, 0.07), "2026-11-01"));
+  CHECK(kept_beside(record, wall(2.5, 0.08)) == "--slot 0.11, --look crisp");
+  CHECK(kept_beside(record, wall(2.9, 0.08)).empty());
+  CHECK(*add_reading(record, wall(2.5, 0.08), "2026-11-04", IfThere::replace) == Added::replaced);
+  REQUIRE(record.bracket.size() == 2);
+  CHECK(*record.bracket[0].thinnest_wall_mm == 0.08);
+  CHECK(*record.bracket[0].narrowest_slot_mm == 0.11);
+  CHECK(record.bracket[0].look == Look::crisp);
+  REQUIRE(record.superseded.size() == 1);
+  CHECK_THAT(record.superseded[0].reading, Catch::Contains("0.18"));
+}
+
 TEST_CASE("cure depths and bases are readings too") {
   ResinRecord record = fresh();
   CHECK(*add_reading(record, CureDepthReading{5, 0.31, "", {}}, "2026-11-01") == Added::added);

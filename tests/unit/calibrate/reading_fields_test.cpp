@@ -2,6 +2,7 @@
 #include "calibrate/reading_fields.hpp"
 
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "hairline/files.hpp"
@@ -73,4 +74,55 @@ TEST_CASE("every field of a reading is written as it is read") {
     CHECK(field.get(reading));
     CHECK(field.get(back->bracket[0]) == field.get(reading));
   }
+}
+
+namespace {
+
+BracketReading typed(const Cells& cells, double layer_height_mm = 0.05) {
+  const auto readings = readings_from_options(cells, layer_height_mm);
+  REQUIRE(readings);
+  return std::get<BracketReading>(readings->front());
+}
+
+}  // namespace
+
+TEST_CASE("walls and slots in several directions: their mean, and their spread as the error") {
+  const auto one = typed({{"exposure_s", "2.5"}, {"thinnest_wall_mm", "0.08 0.09 0.085"}});
+  CHECK(*one.thinnest_wall_mm == Approx(0.085));
+  CHECK(*one.reading_error_mm == Approx(0.005));  // sample standard deviation, by hand
+  const auto both = typed({{"exposure_s", "2.5"},
+                           {"thinnest_wall_mm", "0,08 0,10 0,12 mm"},
+                           {"narrowest_slot_mm", "90 um, 110 um, 100 um"}});
+  CHECK(*both.thinnest_wall_mm == Approx(0.1));
+  CHECK(*both.narrowest_slot_mm == Approx(0.1));
+  CHECK(*both.reading_error_mm == Approx(std::sqrt((2 * 4e-4 + 2 * 1e-4) / 4)).epsilon(1e-5));  // pooled, closed form
+  // Three alike are no ladder, and not read without error.
+  CHECK(*typed({{"exposure_s", "2.5"}, {"thinnest_wall_mm", "0.08 0.08 0.08"}}).reading_error_mm == 0.005);
+  // What is stated goes before.
+  CHECK(*typed({{"exposure_s", "2.5"}, {"thinnest_wall_mm", "0.08 0.1"}, {"reading_error_mm", "0.02"}})
+             .reading_error_mm == 0.02);
+  CHECK_FALSE(typed({{"exposure_s", "2.5"}, {"thinnest_wall_mm", "0,08"}}).reading_error_mm);
+  CHECK_FALSE(readings_from_options({{"exposure_s", "2.5"}, {"thinnest_pin_mm", "0.08 0.1"}}, 0.05));
+}
+
+TEST_CASE("flat slots in layers of the record's height, or in mm") {
+  const auto flat = [](const char* text, double layer_height_mm) {
+    return *typed({{"exposure_s", "2.5"}, {"narrowest_flat_slot_mm", text}}, layer_height_mm).narrowest_flat_slot_mm;
+  };
+  CHECK(flat("3 layers", 0.05) == 0.15);
+  CHECK(flat("3", 0.03) == 0.09);
+  CHECK(flat("1 layer", 0.05) == 0.05);
+  CHECK(flat("0.15", 0.03) == 0.15);
+  CHECK(flat("0,15 mm", 0.03) == 0.15);
+  CHECK(flat("1 mm", 0.03) == 1);
+  // A column of a table is in mm, as its name says.
+  const auto table = parse_readings_csv("exposure_s,narrowest_flat_slot_mm\n2.5,1\n", "");
+  REQUIRE(table);
+  CHECK(std::get<BracketReading>((*table)[0]).narrowest_flat_slot_mm == 1);
+}
+
+TEST_CASE("what is asked goes by the letters of the sheet, and the look comes last") {
+  std::string letters;
+  for (const FieldRule& rule : asked_rules()) letters += rule.letter;
+  CHECK(letters == "MABCDEFGHL");
 }

@@ -10,7 +10,9 @@
 #include <iterator>
 #include <set>
 
+#include "calibrate/reading_fields.hpp"
 #include "hairline/archive.hpp"
+#include "hairline/files.hpp"
 
 using namespace hairline;
 
@@ -326,6 +328,34 @@ TEST_CASE("the sheet has a picture, a line for each exposure, and the cautions")
     const std::string opening = std::string("<").append(tag), closing = std::string("</").append(tag).append(">");
     CHECK(count_of(sheet, closing) == count_of(sheet, opening + ">") + count_of(sheet, opening + " "));
   }
+}
+
+TEST_CASE("the sheet asks what record read takes, in its order and words") {
+  const CouponSettings s = common({2.3, 2.5});
+  const std::string sheet = coupon_sheet(*lay_out_coupon(s), s, {{2.3, 700, 2}, {2.5, 774, 2}});
+  std::size_t item = 0, column = 0;
+  for (const FieldRule& rule : asked_rules()) {
+    INFO(rule.key);
+    item = sheet.find("<li><b>" + std::string(rule.letter) + " ", item);
+    REQUIRE(item != std::string::npos);
+    if (rule.role == Role::print) continue;
+    std::string name = rule.option + 2;
+    std::replace(name.begin(), name.end(), '-', ' ');
+    column = sheet.find(std::string(">") + rule.letter + " " + name + "</th>", column);
+    REQUIRE(column != std::string::npos);
+  }
+  for (const char* word : look_words) CHECK(count_of(sheet, std::string("<b>") + word + "</b>: ") == 1);
+}
+
+TEST_CASE("a bracket lies around the guess, in steps that can be told apart; archives of a folder are found by name") {
+  CHECK(bracket_around(2.15) == std::vector<double>{1.9, 2.15, 2.4, 2.7, 3.1});
+  CHECK(bracket_around(0.5) == std::vector<double>{0.44, 0.5, 0.56, 0.63, 0.72});
+  const Folder folder;
+  CHECK(coupons_in(folder.path / "none").empty());
+  for (const char* name :
+       {"coupon-10.00s.zip", "coupon-2.15s.zip", "coupon-2s.zip", "coupon-.zip", "coupon-2.30s.zip.part"})
+    REQUIRE(write_text(folder.path / name, "x"));
+  CHECK(coupons_in(folder.path) == std::vector<double>{2.15, 10});
 }
 
 TEST_CASE("files: archives that open, the STL and the sheet, equal bytes each time") {

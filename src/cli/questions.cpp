@@ -1,0 +1,104 @@
+#include "questions.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <sstream>
+
+#include "hairline/files.hpp"
+#include "hairline/say_record.hpp"
+#include "options.hpp"
+
+namespace hairline::cli {
+
+Result<std::optional<std::string>> ask(const std::string& question,
+                                       const std::function<std::string(const std::string& answer)>& misfit,
+                                       const Progress& progress) {
+  for (;;) {
+    if (auto printed = print(question + ": "); !printed) return tl::unexpected(printed.error());
+    auto answer = read_line(progress);
+    if (!answer) return std::optional<std::string>();
+    const auto first = answer->find_first_not_of(" \t\r"), last = answer->find_last_not_of(" \t\r");
+    *answer = first == std::string::npos ? "" : answer->substr(first, last - first + 1);
+    const std::string wrong = misfit(*answer);
+    if (wrong.empty()) return answer;
+    std::istringstream lines(wrong);
+    for (std::string line; std::getline(lines, line);)
+      if (auto printed = print("  " + visible(line) + "\n"); !printed) return tl::unexpected(printed.error());
+  }
+}
+
+namespace {
+
+// What a look means is told with the words, so that an answer that fits none shows them.
+std::string expected_answer(const FieldRule& rule, const std::string& text, const ResinRecord& record) {
+  std::string wrong = misfit(rule, text, record);
+  if (wrong.empty() || rule.words.data() != look_words) return wrong;
+  for (std::size_t i = 0; i < std::size(look_words); ++i)
+    wrong += fmt::format("\n{:<14} {}", look_words[i], look_meanings[i]);
+  return wrong;
+}
+
+// The same by options, for another try.
+std::string as_call(const std::string& file, const Cells& cells) {
+  std::string call = "hairline record read " + shell_word(file);
+  for (const FieldRule& rule : reading_rules()) {
+    const auto cell = cells.find(rule.key);
+    if (cell == cells.end() || !*rule.option) continue;
+    std::string value = cell->second;
+    if (rule.holds == Holds::number) std::replace(value.begin(), value.end(), ',', '.');
+    call += fmt::format(" {} {}", rule.option, shell_word(value));
+  }
+  return call;
+}
+
+}  // namespace
+
+Result<CouponAnswers> ask_coupon(const ResinRecord& record, const Cells& known, const Context& context) {
+  CouponAnswers answers{known};
+  for (const FieldRule& rule : asked_rules()) {
+    if (known.count(rule.key) > 0) continue;
+    const auto wrong = [&](const std::string& text) { return text.empty() ? "" : expected_answer(rule, text, record); };
+    const auto answer = ask(fmt::format("{}  {}", rule.letter, rule.question), wrong, context.progress);
+    if (!answer) return tl::unexpected(answer.error());
+    answers.ended = !*answer || (rule.required && rule.role == Role::print && (*answer)->empty());
+    if (answers.ended) break;
+    if (!(*answer)->empty()) answers.cells[rule.key] = **answer;
+  }
+  return answers;
+}
+
+Result<Taken> take_in(const std::string& file, const std::vector<AnyReading>& readings, const HowToTake& how,
+                      const Context& context) {
+  Taken taken;
+  const auto change = [&](ResinRecord& there) -> Result<bool> {
+    if (how.replace)
+      for (const AnyReading& any : readings)
+        if (const auto* coupon = std::get_if<BracketReading>(&any)) {
+          const std::string kept = kept_beside(there, *coupon);
+          if (!kept.empty())
+            taken.kept.push_back(fmt::format("Kept of the coupon at {} s: {}.", coupon->exposure_s, kept));
+        }
+    const auto added =
+        add_readings(there, readings, date_or_today(how.today), how.replace ? IfThere::replace : IfThere::keep);
+    if (!added) return tl::unexpected(added.error());
+    taken.changed = *added;
+    return taken.changed > 0;
+  };
+  auto edited = change_record(file, change, context);
+  if (!edited) return tl::unexpected(edited.error());
+  taken.record = std::move(*edited);
+  return taken;
+}
+
+Result<Taken> take_answers(const std::string& file, const Cells& cells, const HowToTake& how, const Context& context,
+                           const ResinRecord& record) {
+  const auto readings = readings_from_options(cells, record.layer_height_mm);
+  auto taken = readings ? take_in(file, *readings, how, context) : tl::unexpected(readings.error());
+  if (!taken)
+    complain(fmt::format("what you answered could not be added: {} To go on with it, type: {}",
+                         to_paragraph(taken.error()), as_call(file, cells)));
+  return taken;
+}
+
+}  // namespace hairline::cli

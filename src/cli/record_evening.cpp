@@ -1,0 +1,210 @@
+// record evening: from a bottle to the time to use. What was done is seen by the files of the folder, so that it goes
+// on where it stopped.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "hairline/files.hpp"
+#include "hairline/record_edit.hpp"
+#include "options.hpp"
+#include "questions.hpp"
+
+namespace hairline::cli {
+namespace {
+
+struct Options {
+  std::string folder, today;
+};
+
+// A step's outcome: whether the evening goes on after it; else the person left, or the input ended.
+using GoesOn = Result<bool>;
+
+Error other_folder(const std::string& folder, std::size_t records) {
+  return {.kind = ErrorKind::usage,
+          .file = folder,
+          .layer = {},
+          .found = fmt::format("it holds {} records", records),
+          .expected = "a folder for one resin on one printer",
+          .advice = "Name a folder of its own."};
+}
+
+// The name of a record by its resin: "Harbour grey" as "harbour-grey.json".
+std::string file_name(const std::string& label) {
+  std::string name;
+  for (const char c : label) {
+    const char small = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+    const bool kept = (small >= 'a' && small <= 'z') || (small >= '0' && small <= '9');
+    if (kept || (!name.empty() && name.back() != '-')) name += kept ? small : '-';
+  }
+  while (!name.empty() && name.back() == '-') name.pop_back();
+  return (name.empty() ? "record" : name) + ".json";
+}
+
+GoesOn ask_facts(ResinRecord& record, const Context& context) {
+  for (const auto& fact : fact_fields) {
+    const std::string_view key = fact.key;
+    const bool pitch = key == "printer.pitch_mm";
+    if (!pitch && key != "resin.label" && key != "printer.label" && key != "layer_height_mm") continue;
+    const auto wrong = [&](const std::string& text) {
+      return text.empty() && !pitch ? std::string() : misfit(fact, text, record);
+    };
+    const auto answer = ask(fact.question, wrong, context.progress);
+    if (!answer) return tl::unexpected(answer.error());
+    if (!*answer) return false;
+    if (!(*answer)->empty()) fact.set(record, value_from(fact, **answer));
+  }
+  return true;
+}
+
+GoesOn settle_record(const Options& options, const Context& context, ResinRecord& record) {
+  if (auto made = make_folder(options.folder); !made) return tl::unexpected(made.error());
+  const auto found = find_records(options.folder);
+  if (!found) return tl::unexpected(found.error());
+  if (found->size() > 1) return tl::unexpected(other_folder(options.folder, found->size()));
+  if (found->empty()) {
+    const auto asked = ask_facts(record, context);
+    if (!asked || !*asked) return asked;
+    const auto made = new_record(record, date_or_today(options.today));
+    if (!made) return tl::unexpected(made.error());
+    const std::filesystem::path file = std::filesystem::path(options.folder) / file_name(record.resin.label);
+    if (auto saved = save_record(*made, file); !saved) return tl::unexpected(saved.error());
+    record.file = file.string();
+  } else {
+    record.file = found->front().file;
+  }
+  auto read = read_record(record.file);
+  if (!read) return tl::unexpected(read.error());
+  record = std::move(*read);
+  return true;
+}
+
+// The times to print: as proposed around a guess, or others.
+Result<std::vector<double>> ask_times(CouponSettings settings, const Context& context) {
+  constexpr Range guesses{0.2, 60, false, "s"}, times{0.1, 99.99, false, "s"};
+  const auto no_guess = [&](const std::string& text) {
+    const auto guess = typed_number(text, guesses).value;
+    return guess && guesses.holds(*guess)
+               ? ""
+               : fmt::format("{} does not fit; expected {}", quoted(text, guesses), guesses.words());
+  };
+  const auto guess = ask("Your guess of the normal exposure, s", no_guess, context.progress);
+  if (!guess) return tl::unexpected(guess.error());
+  if (!*guess) return {};
+  const std::vector<double> proposed = bracket_around(number_of(**guess, guesses));
+  const auto no_times = [&](const std::string& text) -> std::string {
+    settings.exposures_s = typed_numbers(text, times);
+    if (text.empty()) return "";
+    if (settings.exposures_s.empty())
+      return fmt::format("\"{}\" does not fit; expected times such as 2.0 2.4 2.8", text);
+    const auto coupon = lay_out_coupon(settings);
+    return coupon ? "" : to_paragraph(coupon.error());
+  };
+  const auto answer = ask(fmt::format("Times to print, s; an empty line takes these [{}]", fmt::join(proposed, " ")),
+                          no_times, context.progress);
+  if (!answer) return tl::unexpected(answer.error());
+  if (!*answer) return {};
+  return (*answer)->empty() ? proposed : typed_numbers(**answer, times);
+}
+
+GoesOn settle_coupons(const Options& options, const Context& context, const ResinRecord& record) {
+  if (!coupons_in(options.folder).empty()) return true;
+  CouponSettings settings;
+  if (record.printer.pitch_mm) settings.pitch = {*record.printer.pitch_mm, *record.printer.pitch_mm};
+  settings.layer_height_mm = record.layer_height_mm;
+  settings.resin_label = record.resin.label;
+  settings.printer_label = record.printer.label;
+  const auto times = ask_times(settings, context);
+  if (!times) return tl::unexpected(times.error());
+  if (times->empty()) return false;
+  settings.exposures_s = *times;
+  return tell_coupon(options.folder, settings, context) == status_fine;
+}
+
+// Asks what was not answered yet of one coupon.
+GoesOn read_coupon(const Options& options, const Context& context, double exposure_s, ResinRecord& record) {
+  if (auto printed = print(fmt::format("\nThe coupon of {} s\n", exposure_s)); !printed)
+    return tl::unexpected(printed.error());
+  const Cells known = cells_at(record, exposure_s);
+  auto answers = ask_coupon(record, known, context);
+  if (!answers) return tl::unexpected(answers.error());
+  Cells& cells = answers->cells;
+  std::erase_if(cells, [&](const auto& cell) { return cell.first != "exposure_s" && known.count(cell.first) > 0; });
+  if (cells.size() > 1)
+    if (auto taken = take_answers(record.file, cells, {false, options.today}, context, record))
+      record = std::move(taken->record);
+  return !answers->ended;
+}
+
+GoesOn settle_readings(const Options& options, const Context& context, ResinRecord& record) {
+  std::vector<double> open = coupons_in(options.folder);
+  std::erase_if(open, [&](double exposure_s) { return cells_at(record, exposure_s).count("look") > 0; });
+  if (open.empty()) return true;
+  const auto wrong = [](const std::string& text) {
+    return text.empty() || text == "y" || text == "yes" || text == "n" || text == "no" ? "" : "expected yes or no";
+  };
+  const auto ready = ask(
+      fmt::format("\nAre the coupons of {} s printed, washed and cured, to be read now [yes]", fmt::join(open, ", ")),
+      wrong, context.progress);
+  if (!ready) return tl::unexpected(ready.error());
+  if (!*ready || (*ready)->starts_with('n')) return false;
+  if (auto printed = print(how_to_answer); !printed) return tl::unexpected(printed.error());
+  for (const double exposure_s : open) {
+    const auto goes_on = read_coupon(options, context, exposure_s, record);
+    if (!goes_on || !*goes_on) return goes_on;
+  }
+  return true;
+}
+
+// How more prints are made and read, after a fit that is weak.
+int say_more_prints(const Options& options, const ResinRecord& record) {
+  const auto next = next_prints(record);
+  std::vector<double> times;
+  if (next)
+    for (const NextPrint& one : *next)
+      if (one.read.empty()) times.push_back(one.exposure_s);
+  if (weakness(record).empty() || times.empty()) return status_fine;
+  std::sort(times.begin(), times.end());
+  return tell(fmt::format(
+      "To print more: hairline coupon --pitch {} --height {} --exposures {} {}\nThen: hairline record evening {}\n",
+      record.printer.pitch_mm.value_or(0.05), record.layer_height_mm, fmt::join(times, ","), shell_word(options.folder),
+      shell_word(options.folder)));
+}
+
+int left(const Options& options, const Context& context) {
+  if (context.progress.cancelled()) {
+    print_aside("\n");
+    complain("stopped on request. What you had answered is kept.");
+  }
+  const int status = tell(fmt::format("\nTo go on, type: hairline record evening {}\n", shell_word(options.folder)));
+  return context.progress.cancelled() ? status_interrupted : status;
+}
+
+int run(const Options& options, const Context& context) {
+  ResinRecord record;
+  auto goes_on = settle_record(options, context, record);
+  if (goes_on && *goes_on) goes_on = settle_coupons(options, context, record);
+  if (goes_on && *goes_on) goes_on = settle_readings(options, context, record);
+  if (!goes_on) return fail(goes_on.error());
+  if (!*goes_on) return left(options, context);
+  if (record.bracket.empty()) return left(options, context);
+  if (const int status = run_fit({record.file, options.today}, context); status != status_fine) return status;
+  const auto fitted = read_record(record.file);
+  return fitted ? say_more_prints(options, *fitted) : fail(fitted.error());
+}
+
+}  // namespace
+
+void add_record_evening(CLI::App& app, Context& context) {
+  CLI::App& command =
+      add_command(app, "evening",
+                  "Walk from a bottle to the time to use: record, coupons, readings, fit; typed again it "
+                  "goes on where it stopped",
+                  "  hairline record evening harbour-grey");
+  Options& options = options_of(command, context, run);
+  command.add_option("folder", options.folder, "Where record and coupons go; made if missing")
+      ->required()
+      ->type_name("DIR");
+  add_today(command, options.today, "Date of record, readings and fit");
+}
+
+}  // namespace hairline::cli
