@@ -7,6 +7,7 @@
 #include "hairline/files.hpp"
 #include "hairline/say_draft.hpp"
 #include "outputs.hpp"
+#include "questions.hpp"
 
 namespace hairline::cli {
 namespace {
@@ -43,21 +44,18 @@ std::vector<Question> questions_of(const Draft& draft) {
   return out;
 }
 
-// Until the answer fits; an empty line keeps the proposal, and the end of input leaves the rest as it is.
+// An empty line keeps the proposal; false: the input ended, which leaves the rest as it is.
 Result<bool> ask(const Question& question, Draft& draft, const Progress& progress) {
-  for (;;) {
-    const std::string kept = question.kept.empty() ? "" : fmt::format(" [{}]", visible(question.kept));
-    if (auto printed = print(fmt::format("{}{}: ", question.text, kept)); !printed)
-      return tl::unexpected(printed.error());
-    const auto line = read_line(progress);
-    if (!line) return false;
-    if (line->empty()) return true;
+  const auto take = [&](const std::string& line) {
     Result<void> answered;
     for (const std::string& path : question.paths)
-      if (answered) answered = answer(draft, {path, *line});
-    if (answered) return true;
-    complain(answered.error());
-  }
+      if (answered && !line.empty()) answered = answer(draft, {path, line});
+    return answered ? std::string() : to_paragraph(answered.error());
+  };
+  const std::string kept = question.kept.empty() ? "" : fmt::format(" [{}]", visible(question.kept));
+  const auto line = cli::ask(question.text + kept, take, progress);
+  if (!line) return tl::unexpected(line.error());
+  return line->has_value();
 }
 
 Result<void> ask_all(Draft& draft, const Progress& progress) {

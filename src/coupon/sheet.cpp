@@ -185,7 +185,7 @@ td.mark { font-size: 5.8pt; line-height: 1.1 }
 std::string how_to_take(std::string_view letter, const Coupon& c) {
   switch (letter[0]) {
     case 'M':
-      return "count the bars by eye or finger: tens, ones, tenths, hundredths from left to right.";
+      return "Count the bars by eye or finger: tens, ones, tenths, hundredths from left to right.";
     case 'A':
       return "Loupe, light from the side. Follow each wall to where it stops standing and read its width on the scale "
              "beside it: one tick is 0.05 mm, long ones 0.1 mm. Estimate fifths. Type all three: 0.08 0.09 0.085.";

@@ -329,11 +329,15 @@ TEST_CASE("exposures that are none are refused") {
   const Folder folder;
   write_zip(folder / "job.zip");
   write_file(folder / "record.json", record_text());
-  for (const char* exposure : {"0", "-1", "-0.5", "nan", "inf", "-inf", "2.5x", "2,5", "", " ", "1e999", "0x2"}) {
+  for (const char* exposure :
+       {"0", "-1", "-0.5", "nan", "inf", "-inf", "2.5x", "2,5,0", "2 mm", "1,500", "", " ", "1e999", "0x2"}) {
     INFO("[" << exposure << "]");
     expect_refused(check(folder, "job.zip", {"--exposure", exposure}), {"--exposure"});
   }
-  CHECK(check(folder, "job.zip", {"--exposure", "2.5"}).status == 0);
+  const Ran plain = check(folder, "job.zip", {"--exposure", "2.5"});
+  CHECK(plain.status == 0);
+  for (const char* exposure : {"2,5", "2.5s", "2500 ms"})
+    CHECK(check(folder, "job.zip", {"--exposure", exposure}).out == plain.out);
 }
 
 TEST_CASE("outputs that cannot be written are found before the work") {

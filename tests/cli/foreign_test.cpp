@@ -106,6 +106,9 @@ TEST_CASE("a zip of masks with four options gives the report of the same layer a
   CHECK(report_of(folder, "own.zip",
                   {"--set", "image.pitch_x_mm=0.05", "--set", "image.pitch_y_mm=0.05", "--set", "layers.height_mm=0.05",
                    "--set", "exposure.normal_s=2.5"}) == ours);
+  CHECK(report_of(folder, "own.zip", {"--pitch", "50 um", "--height", "0,05mm", "--exposure", "2500 ms"}) == ours);
+  CHECK(report_of(folder, "own.zip",
+                  {"--pitch", "0,05", "--set", "layers.height_mm=50 um", "--set", "exposure.normal_s=2,5 s"}) == ours);
   CHECK(report_of(folder, "own.zip", Words{"--set", "masks.invert=false"} + four + Words{"--set", "title="}) == ours);
   CHECK(has(ours, R"("stated":false)"));
   fs::create_directory(folder / "bare");
@@ -204,6 +207,9 @@ TEST_CASE("a wrong --set names what there is") {
   const Ran no_number = check(folder, "own.zip", four + Words{"--set", "layers.height_mm=thin"});
   CHECK(no_number.status == 2);
   CHECK(has(no_number.err, "thin"));
+  const Ran no_length = check(folder, "own.zip", four + Words{"--set", "layers.height_mm=2 s"});
+  CHECK(no_length.status == 2);
+  CHECK(has(no_length.err, "\"2 s\" (in s, not mm)"));
 }
 
 TEST_CASE("pack writes any job as a layer archive with the same report") {

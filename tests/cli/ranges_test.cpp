@@ -52,8 +52,19 @@ Cells cells_with(const FieldRule& rule, std::span<const FieldRule* const> kind, 
   for (const FieldRule* other : kind)
     if (other->required) cells[other->key] = other->holds == Holds::word ? other->words[0] : "2.5";
   if (kind[0]->key == std::string_view("exposure_s") && kind.size() > 3) cells["look"] = "crisp";
+  for (const FieldRule* other : kind) {  // a drawn width comes with its printed one
+    const std::string key = other->key, own = rule.key;
+    if (const std::size_t stop = own.find('.'); stop != std::string::npos && key.starts_with(own.substr(0, stop + 1)))
+      cells[key] = "2.5";
+  }
   cells[rule.key] = text;
   return cells;
+}
+
+// The member of a key, which may lead into an object.
+Json& member(Json& entry, const std::string& key) {
+  const std::size_t stop = key.find('.');
+  return stop == std::string::npos ? entry[key] : entry[key.substr(0, stop)][key.substr(stop + 1)];
 }
 
 template <class Table>
@@ -67,7 +78,7 @@ Json json_of(const Cells& cells, const std::vector<const FieldRule*>& kind) {
   Json entry = Json::object();
   for (const FieldRule* rule : kind)
     if (const auto cell = cells.find(rule->key); cell != cells.end())
-      entry[rule->key] = is_number(*rule) ? Json::parse(cell->second) : Json(cell->second);
+      member(entry, rule->key) = is_number(*rule) ? Json::parse(cell->second) : Json(cell->second);
   return entry;
 }
 
@@ -127,7 +138,8 @@ TEST_CASE("the range of every field of a reading is the same by file, table, opt
         const Cells cells = cells_with(*rule, kind.rules, text);
         // The number as it is kept: what is let in is not bent.
         const auto kept = [&](const std::string& record) {
-          return Json::parse(record)["readings"][kind.list][0][rule->key].get<double>() == std::stod(text);
+          Json entry = Json::parse(record)["readings"][kind.list][0];
+          return member(entry, rule->key).get<double>() == std::stod(text);
         };
         const auto by_file = parse_record(record_with(kind.list, json_of(cells, kind.rules)), "");
         CHECK(by_file.has_value() == fits);
@@ -157,7 +169,9 @@ TEST_CASE("the range of every field of a reading is the same by file, table, opt
         const auto shown = answered({"record", "read", "r.json"}, answers + "\x04", folder.path());
         CHECK((shown.find("does not fit; expected a number") != std::string::npos) == !fits);
         if (fits) CHECK(kept(file_text(folder / "r.json")));
-        CHECK((file_text(folder / "r.json").find(rule->key) != std::string::npos) == fits);
+        const std::string name = rule->key;
+        const std::string kept_as = "\"" + name.substr(0, name.find('.')) + "\"";
+        CHECK((file_text(folder / "r.json").find(kept_as) != std::string::npos) == fits);
         ++questions;
       }
     }
@@ -172,11 +186,8 @@ TEST_CASE("the range of every fact of a record is the same by file and by option
     if (!is_number(rule)) continue;
     for (const auto& [text, fits] : tries(rule)) {
       INFO(rule.key << " " << text);
-      const std::string key = rule.key;
-      const std::size_t stop = key.find('.');
       Json document = Json::parse(bare);
-      Json& part = stop == std::string::npos ? document : document[key.substr(0, stop)];
-      part[key.substr(stop + 1)] = Json::parse(text);
+      member(document, rule.key) = Json::parse(text);
       CHECK(parse_record(document.dump(), "").has_value() == fits);
 
       std::filesystem::remove(folder / "new.json");

@@ -210,7 +210,8 @@ TEST_CASE("an evening from bottle to time goes on where it stopped, also with an
   const Folder folder;
   const auto evening = [&](const std::string& answers) {
     write_file(folder / "answers", answers);
-    return run({"/bin/sh", "-c", HAIRLINE_BINARY " record evening --today 2026-11-01 'the grey' < answers"}, folder.path());
+    return run({"/bin/sh", "-c", HAIRLINE_BINARY " record evening --today 2026-11-01 'the grey' < answers"},
+               folder.path());
   };
   Ran ran = evening("Harbour Grey\nquay bench\n");  // the input ends at the pitch
   CHECK(ran.status == 0);
