@@ -388,7 +388,7 @@ TEST_CASE("records of a folder: the newest is taken, and the list says age, use 
   for (const std::string& line : lines) CHECK(line.size() <= 80);
   REQUIRE(lines.size() > 5);
   CHECK(has(lines[1], "6 days       2.15 s   sound   2026-11-06  harbour grey, bench two"));
-  CHECK(has(lines[3], "37 days            -   sound   -           harbour grey, bench two"));
+  CHECK(has(lines[3], "37 days       2.15 s   sound   -           harbour grey, bench two"));
   CHECK(has(lines[5], "BROKEN"));
   CHECK(has(listed.out, "the file is not JSON"));
   // Nothing is written beside the records, and a place that cannot be written to stops nothing.

@@ -187,7 +187,7 @@ TEST_CASE("five coupons typed with units, commas, a typing error and a Ctrl-C: n
   CHECK(whole.at("readings").at("cure_depth")[0].at("depth_mm") == 0.21);
 }
 
-TEST_CASE("--replace replaces what is given, and says what it keeps") {
+TEST_CASE("replacing takes what is given, and says what it keeps") {
   const Folder folder;
   write_file(folder / "record.json", record_text());
   REQUIRE(test::hairline({"record", "read", "record.json", "--exposure", "2.5", "--wall", "0.18", "--slot", "0.1",
