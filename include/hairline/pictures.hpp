@@ -1,0 +1,45 @@
+/// Pictures of a job for the report page, as rasters of plain values: colours are the page's.
+#pragma once
+#include <cstdint>
+#include <vector>
+
+namespace hairline {
+
+/// Rows from top to bottom, one byte a pixel. A pixel is `pitch_x_mm` by `pitch_y_mm` of the print.
+struct Raster {
+  std::uint32_t width_px = 0, height_px = 0;
+  double pitch_x_mm = 0, pitch_y_mm = 0;
+  std::vector<std::uint8_t> values;  ///< width_px * height_px
+};
+
+/// The whole print from three sides; 0: nothing there, 1 (farthest) to 255 (nearest) by depth. Front and side: height
+/// upwards; front: x to the right, seen from the largest y; side: y to the right, seen from the largest x; top: x to
+/// the right, y down, seen from above. The outer corner is that of the image and the plate, and nothing is cut off.
+struct Silhouettes {
+  Raster front, side, top;
+};
+
+/// What becomes of a voxel at one exposure.
+enum class Becomes : std::uint8_t { empty, kept, missing, filled };
+
+/// One layer around a detail, or one upright cut through it; values are `Becomes`.
+struct DetailSlice {
+  std::uint32_t layer = 0;           ///< 0: the upright cut
+  Raster drawn, printed, suggested;  ///< as drawn (empty and kept only), at the judged time, at the suggested one;
+                                     ///< `suggested` is empty where that time is the judged one or none is suggested
+};
+
+struct DetailPictures {
+  std::uint32_t id = 0;             ///< of the detail, as in the report
+  double x_mm = 0, y_mm = 0;        ///< of the slices' top left corner
+  std::vector<DetailSlice> slices;  ///< from the lowest layer up, at most 24, spread over the detail's layers
+  DetailSlice upright;              ///< along the detail's longer side (`along_x`), through its middle
+  bool along_x = true;
+};
+
+struct Pictures {
+  Silhouettes silhouettes;
+  std::vector<DetailPictures> details;  ///< in the order of the report, of those that are listed first
+};
+
+}  // namespace hairline
