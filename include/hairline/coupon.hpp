@@ -153,7 +153,7 @@ std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, c
 /// Name of one archive: "coupon-2.30s.zip".
 std::string coupon_file_name(double exposure_s);
 
-/// Five times around a guess, from where a coupon just stands to where slots close: 0.88 to 1.44 guesses, to 0.05 s
+/// Five times around a guess, from where a coupon just stands to where slots close: 0.85 to 1.5 guesses, to 0.05 s
 /// (0.01 s under 1 s; common practice, no source).
 std::vector<double> bracket_around(double guess_s);
 /// The exposures of the archives in a folder, by their names, ascending; none where it cannot be listed.
@@ -163,8 +163,8 @@ struct WrittenCoupon {
   std::vector<std::filesystem::path> files;  ///< one archive per exposure, coupon.stl, coupon-sheet.html
   std::vector<CouponPrint> prints;           ///< in the order of the exposures
 };
-/// Writes them into `dir` (made if missing). Fails with usage (settings, and archives larger than `Limits`), unwritable, cancelled; no
-/// half-written file is left.
+/// Writes them into `dir` (made if missing). Fails with usage (settings, and archives larger than `Limits`),
+/// unwritable, cancelled; no half-written file is left.
 Result<WrittenCoupon> write_coupon(const std::filesystem::path& dir, const CouponSettings& settings,
                                    Progress* progress = nullptr);
 

@@ -70,8 +70,8 @@ struct FitSettings {
   LookBounds looks;
 };
 
-/// One parameter with its 90 % range. A fit's own range follows the profile of the likelihood on either side; that of a
-/// stored one is value * exp(-+1.645 log_sd).
+/// One parameter with its 90 % range. A fit's range follows the profile of the likelihood on either side; that of a
+/// hand-written one is value * exp(-+1.645 log_sd).
 struct Estimate {
   std::string name;  ///< as in the file: bond_time_s, ..., penetration_depth_mm, flat_time_s, gel_time_s
   double value = 0, low = 0, high = 0, log_sd = 0;
@@ -119,8 +119,11 @@ void apply_fit(ResinRecord& record, const FitReport& report, const std::string& 
 /// The first pair of readings that cannot both be right, as an error that names them; none where all agree.
 std::optional<Error> find_contradiction(const ResinRecord& record, const FitSettings& settings = {});
 
-/// The 90 % ranges of a fit as stored; value = low = high where it has no covariance.
-std::vector<Estimate> estimates(const CureModel& model);
+/// The 90 % ranges of a record's fit, as stored, else by its covariance; value = low = high where it has none. Empty
+/// without a fit.
+std::vector<Estimate> estimates(const ResinRecord& record);
+/// Readings in the record's fit that do not agree with the others, by name ("thinnest wall at 2.4 s").
+std::vector<std::string> odd_readings(const ResinRecord& record);
 /// Residuals of a record's readings against any model (for instance a hand-written fit).
 std::vector<Residual> residuals(const ResinRecord& record, const CureModel& model, const FitSettings& settings = {});
 /// Why a record is weak, in one sentence, from its readings and stored fit alone; empty for a sound one or one without

@@ -506,9 +506,9 @@ Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& setti
   fitted.fit = report.model;
   fitted.use.reset();
   report.use = time_to_use(fitted);
+  apply_fit(fitted, report, record.fitted_at);
   report.weakness = weakness(fitted, settings);
   report.weak = !report.weakness.empty();
-  apply_fit(fitted, report, record.fitted_at);
   if (const auto again = parse_record(write_record(fitted), record.file); !again)
     return tl::unexpected(out_of_range(again.error()));
   return report;
@@ -526,20 +526,43 @@ void apply_fit(ResinRecord& record, const FitReport& report, const std::string& 
   fit["gel_time_s"] = report.gel_time ? nlohmann::ordered_json(report.gel_time->value) : nlohmann::ordered_json();
   fit["undetermined"] = report.undetermined;
   fit["weak"] = report.weakness;
-  auto& left_out = fit["left_out"] = nlohmann::ordered_json::array();
-  for (const std::size_t i : report.odd)
-    if (report.left_out) left_out.push_back(report.residuals[i].what);
+  auto& ranges = fit["ranges"] = nlohmann::ordered_json::object();
+  for (const Estimate& e : report.parameters) ranges[e.name] = {e.low, e.high};
+  auto &odd = fit["odd"] = nlohmann::ordered_json::array(), &left_out = fit["left_out"] = odd;
+  for (const std::size_t i : report.odd) (report.left_out ? left_out : odd).push_back(report.residuals[i].what);
   record.source = json_text(document);
 }
 
-std::vector<Estimate> estimates(const CureModel& model) {
+// What the fit wrote of its own into the record; null where it wrote none.
+static nlohmann::ordered_json of_fit(const ResinRecord& record, const char* key) {
+  const auto document = object_in(record.source);
+  const auto fit = document.find("fit");
+  return fit != document.end() && fit->is_object() ? fit->value(key, nlohmann::ordered_json()) : nullptr;
+}
+
+std::vector<Estimate> estimates(const ResinRecord& record) {
   std::vector<Estimate> list;
+  if (!record.fit) return list;
+  const CureModel& model = *record.fit;
   const Logs logs = logs_of(model);
+  const auto ranges = of_fit(record, "ranges");
   for (std::size_t i = 0; i < parameter_count(model); ++i) {
     const double variance = model.log_covariance ? (*model.log_covariance)[i][i] : 0;
-    list.push_back(estimate(parameter_names[i], logs[i], variance, FitSettings{}.undetermined_log_sd));
+    Estimate e = estimate(parameter_names[i], logs[i], variance, FitSettings{}.undetermined_log_sd);
+    const auto range = ranges.is_object() ? ranges.value(e.name, nlohmann::ordered_json()) : nullptr;
+    if (range.is_array() && range.size() == 2 && range[0].is_number() && range[1].is_number() && range[0] <= e.value &&
+        e.value <= range[1])
+      e.low = range[0], e.high = range[1];
+    list.push_back(std::move(e));
   }
   return list;
+}
+
+std::vector<std::string> odd_readings(const ResinRecord& record) {
+  std::vector<std::string> names;
+  for (const auto& name : of_fit(record, "odd"))
+    if (name.is_string()) names.push_back(name);
+  return names;
 }
 
 std::vector<Residual> residuals(const ResinRecord& record, const CureModel& model, const FitSettings& settings) {
@@ -601,6 +624,11 @@ std::string weakness(const ResinRecord& record, const FitSettings& settings) {
         "`hairline record "
         "plan` names.",
         100 * spread);
+  }
+  if (const auto odd = odd_readings(record); !odd.empty()) {
+    return fmt::format("This record is weak: {} not agree with the others. Read {} again.",
+                       odd.size() == 1 ? "the " + odd.front() + " does" : fmt::format("{} readings do", odd.size()),
+                       odd.size() == 1 ? "it" : "them");
   }
   return "";
 }

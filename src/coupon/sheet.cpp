@@ -174,7 +174,7 @@ table { border-collapse: collapse; width: 100%; font-size: 7pt; margin-top: 1mm 
 th, td { border: .2mm solid #000; padding: .3mm .6mm; text-align: center; min-width: 9mm }
 td { height: 6mm }
 td.mark { font-size: 5.8pt; line-height: 1.1 }
-.facts span { display: inline-block; margin-right: 5mm }
+.facts span { display: inline-block; margin-right: 4mm }
 .cautions { border: .4mm solid #000; padding: 1mm 2mm; margin-top: 2mm }
 .cautions h2 { margin-top: 0 }
 .dense table td { height: 4mm }
@@ -250,7 +250,7 @@ constexpr std::string_view cautions = R"(<div class="cautions"><h2>Cautions</h2>
 std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, const std::vector<CouponPrint>& prints) {
   const bool dense = settings.exposures_s.size() > 8;
   // What the steps and the table leave of the page goes to the picture.
-  const double picture_height_mm = 129 - static_cast<double>(settings.exposures_s.size()) * (dense ? 4.2 : 6.2);
+  const double picture_height_mm = 120 - static_cast<double>(settings.exposures_s.size()) * (dense ? 4.2 : 6.2);
   const double aspect = (coupon.pad.to.x - coupon.pad.from.x) / (coupon.pad.to.y - coupon.pad.from.y);
   const double picture_width_mm = std::clamp(picture_height_mm * aspect, 60.0, 140.0);
   std::string out =
@@ -263,8 +263,8 @@ std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, c
       "<span>Layer: {:.4g} mm, {} layers</span><span>Base: {} x {:.4g} s</span><br>"
       "<span>Date: ______________</span><span>Resin temperature: ______ C</span><span>Lamp hours: ______</span>"
       "<span>Read by: ______________</span></p>\n",
-      settings.resin_label.empty() ? "____________________" : escaped(settings.resin_label),
-      settings.printer_label.empty() ? "____________________" : escaped(settings.printer_label), coupon.pitch.x_mm,
+      settings.resin_label.empty() ? "______________" : escaped(settings.resin_label),
+      settings.printer_label.empty() ? "______________" : escaped(settings.printer_label), coupon.pitch.x_mm,
       coupon.pitch.y_mm, coupon.layer_height_mm, coupon.layers, settings.base_layers, settings.base_s);
   const auto steps = coupon_steps(settings, prints);
   out += fmt::format("<p>{} or {} {}</p>\n", steps[0], steps[1], steps[2]);

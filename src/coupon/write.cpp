@@ -78,7 +78,7 @@ std::string coupon_file_name(double exposure_s) {
 std::vector<double> bracket_around(double guess_s) {
   const double step_s = guess_s < 1 ? 0.01 : 0.05;
   std::vector<double> times;
-  for (const double factor : {0.88, 1.0, 1.12, 1.26, 1.44})
+  for (const double factor : {0.85, 0.92, 1.0, 1.2, 1.5})
     times.push_back(twelve_digits(std::round(guess_s * factor / step_s) * step_s));
   return times;
 }

@@ -45,6 +45,7 @@ void each_field(auto& f, Like<CureModel> auto& model) {
   f("fuse_time_s", model.fuse_time_s);
   f("blur_mm", model.blur_mm);
   f("penetration_depth_mm", model.penetration_depth_mm);
+  f("flat_time_s", model.flat_time_s);
   f("blur_shape", model.blur_shape);
   f("layer_height_mm", model.layer_height_mm);
   f("valid_from_s", model.valid_from_s);

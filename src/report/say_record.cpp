@@ -325,7 +325,7 @@ Document say_record(const ResinRecord& record, const std::string& today, bool ex
     return said;
   }
   said.push_back(Heading{fit_heading});
-  said.push_back(estimate_table(estimates(*record.fit)));
+  said.push_back(estimate_table(estimates(record)));
   said.push_back(
       beneath(fmt::format("Holds from {:.2f} to {:.2f} s{}.", record.fit->valid_from_s, record.fit->valid_to_s,
                           record.valid_range_assumed ? " (assumed; the record does not say)" : ""),

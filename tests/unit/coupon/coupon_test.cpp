@@ -330,6 +330,20 @@ TEST_CASE("the sheet has a picture, a line for each exposure, and the cautions")
   }
 }
 
+// Looked at once as a printed page, for 1 to 12 times: the rest of the page takes 155 mm and 6.2 mm a time.
+TEST_CASE("the picture leaves room for the rest of the page") {
+  for (const std::vector<double>& times :
+       {std::vector<double>{2}, {2, 2.4, 2.8}, {1, 1.2, 1.4, 1.6, 1.8, 2, 2.2, 2.4}}) {
+    const CouponSettings s = common(times);
+    const Coupon coupon = *lay_out_coupon(s);
+    const std::string sheet = coupon_sheet(coupon, s, {{times[0], 700, 2}});
+    const double width_mm = std::stod(sheet.substr(sheet.find("<svg style='width:") + 18));
+    const double aspect = (coupon.pad.to.x - coupon.pad.from.x) / (coupon.pad.to.y - coupon.pad.from.y);
+    CHECK(width_mm >= 60);
+    CHECK(width_mm / aspect + 6.2 * static_cast<double>(times.size()) + 155 <= 297 - 2 * 9);
+  }
+}
+
 TEST_CASE("the sheet asks what record read takes, in its order and words") {
   const CouponSettings s = common({2.3, 2.5});
   const std::string sheet = coupon_sheet(*lay_out_coupon(s), s, {{2.3, 700, 2}, {2.5, 774, 2}});
@@ -348,8 +362,8 @@ TEST_CASE("the sheet asks what record read takes, in its order and words") {
 }
 
 TEST_CASE("a bracket lies around the guess, in steps that can be told apart; archives of a folder are found by name") {
-  CHECK(bracket_around(2.15) == std::vector<double>{1.9, 2.15, 2.4, 2.7, 3.1});
-  CHECK(bracket_around(0.5) == std::vector<double>{0.44, 0.5, 0.56, 0.63, 0.72});
+  CHECK(bracket_around(2.15) == std::vector<double>{1.85, 2, 2.15, 2.6, 3.2});
+  CHECK(bracket_around(0.5) == std::vector<double>{0.43, 0.46, 0.5, 0.6, 0.75});
   const Folder folder;
   CHECK(coupons_in(folder.path / "none").empty());
   for (const char* name :
