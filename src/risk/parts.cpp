@@ -169,14 +169,15 @@ void Parts::add_up(const LayerFacts& layer, const LayerStretches& stretches, con
 std::uint64_t Parts::bytes() const {
   const std::size_t numbers = forward_.capacity() + open_.capacity() + joined_.capacity() + free_.capacity() +
                               now_.capacity() + above_.capacity();
-  return parts_.capacity() * sizeof(Part) + open_.size() * bonds_bytes + numbers * sizeof(std::uint32_t);
+  return parts_.size() * sizeof(Part) + open_.size() * bonds_bytes + numbers * sizeof(std::uint32_t);
 }
 
 void Parts::add(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
                 LayerUnion& scratch) {
   free_.insert(free_.end(), joined_.begin(), joined_.end());  // nobody holds their numbers any more
   joined_.clear();
-  std::swap(now_, above_);
+  above_.swap(now_);
+  now_.swap(scratch.spare);
   if (stretches.stretches.empty()) {
     now_.clear();
     return;

@@ -5,6 +5,7 @@
 /// touch has ended.
 #pragma once
 #include <cstdint>
+#include <deque>
 #include <memory>
 #include <vector>
 
@@ -69,12 +70,14 @@ struct LayerFacts {
 class Parts {
  public:
   explicit Parts(std::uint32_t time) : time_(time) {}
-  /// Adds a layer's stretches; `scratch` holds nothing between calls.
+  /// Adds a layer's stretches; after it, and before the next, `let_go`. `scratch` holds nothing between layers.
   void add(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
            LayerUnion& scratch);
   /// The part of a stretch of the layer added last, or of the one before; `none` where it stays.
   std::uint32_t of(std::uint32_t stretch) const { return now_[stretch]; }
   std::uint32_t of_above(std::uint32_t stretch) { return above_[stretch] == none ? none : find(above_[stretch]); }
+  /// The layer before is done with: its stretches' parts are not asked for any more.
+  void let_go(LayerUnion& scratch) { above_.swap(scratch.spare); }
   Part& at(std::uint32_t part) { return parts_[part]; }
   Bonds& bonds(std::uint32_t part);
   std::uint64_t bytes() const;
@@ -104,7 +107,7 @@ class Parts {
   void hide_face(std::uint32_t part, Lot lot, Lot other, double area_mm2);
 
   std::uint32_t time_;
-  std::vector<Part> parts_;  // free ones are as new
+  std::deque<Part> parts_;  // free ones are as new
   std::vector<std::uint32_t> forward_;
   std::vector<std::uint32_t> open_, joined_, free_;
   std::vector<std::uint32_t> now_, above_;  // part of each stretch

@@ -8,6 +8,7 @@ namespace hairline::risk {
 namespace {
 
 void join_runs(const std::vector<RiskRun>& runs, std::vector<Stretch>& out) {
+  out.reserve(runs.size());
   for (const RiskRun& run : runs) {
     if (!out.empty()) {
       Stretch& last = out.back();
@@ -114,9 +115,18 @@ LayerStretches make_stretches(Fate fate, const std::vector<RiskRun>& runs, Pitch
   const Faces faces(pitch, around.printed.height_mm);
   FaceMeter meter(fate, around, faces);
   for (Stretch& stretch : out.stretches) meter.measure(stretch);
+  const auto follows = [&](std::uint32_t i) {
+    return here[i - 1].row == here[i].row && here[i - 1].end == here[i].begin;
+  };
+  // Counted first: lists this long, grown as they come, take twice their memory.
+  std::size_t beside = 0, over = 0;
+  for (std::uint32_t i = 1; i < here.size(); ++i) beside += follows(i) ? 1 : 0;
+  for_each_meeting(here, here, 1, 1, [&](std::uint32_t, std::uint32_t) { ++beside; });
+  for_each_meeting(above, here, 0, 0, [&](std::uint32_t, std::uint32_t) { ++over; });
+  out.beside.reserve(beside);
+  out.above.reserve(over);
   for (std::uint32_t i = 1; i < here.size(); ++i) {
-    if (here[i - 1].row == here[i].row && here[i - 1].end == here[i].begin)
-      out.beside.push_back({i - 1, i, faces.across_mm2});
+    if (follows(i)) out.beside.push_back({i - 1, i, faces.across_mm2});
   }
   for_each_meeting(here, here, 1, 1, [&](std::uint32_t i, std::uint32_t j) {
     out.beside.push_back({i, j, shared(here[i], here[j]) * faces.along_mm2});

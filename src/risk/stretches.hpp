@@ -10,19 +10,22 @@
 
 namespace hairline::risk {
 
-/// Pieces of one layer: the first that was met, and whether there is another.
+/// Pieces of one layer: the first that was met, and whether there is another. There are millions of these.
 struct PieceSet {
-  std::uint32_t first = UINT32_MAX;
-  bool more = false;
-  bool empty() const { return first == UINT32_MAX; }
+  std::uint32_t first : 31 = none;
+  std::uint32_t more : 1 = 0;
+  bool empty() const { return first == none; }
   void add(std::uint32_t piece) {
-    if (empty()) first = piece;
-    more = more || piece != first;
+    if (empty()) first = piece & none;
+    if (piece != first) more = 1;
   }
   void add(const PieceSet& other) {
     if (!other.empty()) add(other.first);
-    more = more || other.more;
+    if (other.more != 0) more = 1;
   }
+
+ private:
+  static constexpr std::uint32_t none = UINT32_MAX >> 1;
 };
 
 /// What a gap's voxels of one layer lie between: pieces beside them, and those of the layers above and below that are

@@ -66,6 +66,12 @@ std::uint64_t bytes_of(const CutLayer& layer) {
          layer.core->pieces.pieces.capacity() * sizeof(Piece);
 }
 
+// How stretches lie to each other is of no use to the layer below.
+void drop_touches(LayerStretches& stretches) {
+  stretches.beside = {};
+  stretches.above = {};
+}
+
 // Of a critical run while its layer is cut and joined to the one above, and of a part on its way to the report (with
 // its detail, and the words for it) or, at other times than the job's own, to a row.
 constexpr std::uint64_t cut_bytes = 300, told_bytes = 1500, counted_bytes = 700;
@@ -92,7 +98,7 @@ struct RiskTracker::State {
   std::deque<CriticalLayer> ready;
   std::uint64_t waiting_bytes = 0;  // of both
   std::uint64_t over_bytes = 0;     // held when it was too much
-  std::vector<TimeState> times;
+  std::deque<TimeState> times;
   RunStore store;
   Bodies drawn;
   std::vector<std::uint32_t> drawn_above;  // body of each piece of the layer before
@@ -109,7 +115,6 @@ struct RiskTracker::State {
         least_z(normal_quantile(context.settings.least_chance)) {
     const auto& all = context.times_s;
     judged = static_cast<std::size_t>(std::lower_bound(all.begin(), all.end(), context.exposure_s) - all.begin());
-    times.reserve(all.size());
     for (std::uint32_t i = 0; i < all.size(); ++i) times.emplace_back(i, i == judged);
   }
 
@@ -239,8 +244,10 @@ void RiskTracker::State::add_at(TimeState& at, const LayerFacts& facts, const Cu
   at.vanish.add(facts, layer.cut, higher ? higher->cut.stretches : no_stretches, scratch);
   at.standing.add(facts, layer, higher, at.vanish, at.ended.judged, scratch);
   close(at, at.vanish, Fate::vanish, facts.number);
+  at.vanish.let_go(scratch);
   at.fuse.add(facts, gaps, gaps_above.stretches, scratch);
   close(at, at.fuse, Fate::fuse, facts.number);
+  at.fuse.let_go(scratch);
 }
 
 // The highest layer that waits; `below`: the one beneath it, null under layer 1.
@@ -281,6 +288,8 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
     if (!fits(more, most_bytes)) return;
     add_at(at, facts, now, gaps);
   }
+  drop_touches(now.cut);
+  drop_touches(gaps);
   above = std::move(now);
   gaps_above = std::move(gaps);
   if (number % 32 == 0) prune(number);

@@ -1,4 +1,4 @@
-/// Union-find over a few numbers that start afresh with each layer.
+/// Union-find over a few numbers that start afresh with each layer; with a list that stands for nothing between calls.
 #pragma once
 #include <cstdint>
 #include <numeric>
@@ -21,6 +21,7 @@ class LayerUnion {
     a = find(a), b = find(b);
     (a < b ? parent_[b] : parent_[a]) = a < b ? a : b;
   }
+  std::vector<std::uint32_t> spare;
 
  private:
   std::vector<std::uint32_t> parent_;
