@@ -190,6 +190,7 @@ td { height: 6mm }
 td.mark { font-size: 5.8pt; line-height: 1.1 }
 .facts span { display: inline-block; margin-right: 5mm }
 .pair { display: flex; align-items: center; gap: 3mm }
+.pair svg { margin: 0 }
 figure { margin: 0; width: 70mm }
 .cautions { border: .4mm solid #000; padding: 1mm 2mm; margin-top: 2mm }
 .cautions h2 { margin-top: 0 }
