@@ -19,4 +19,8 @@ struct PageInput {
 /// says. Same values, same bytes.
 std::string show_html(const PageInput& input);
 
+/// A record as such a page: the time to use, limit curves with the readings on them, residuals, and all that
+/// `say_record` says. `today` is YYYY-MM-DD, for the age. Same values, same bytes.
+std::string show_record_html(const ResinRecord& record, const std::string& today);
+
 }  // namespace hairline

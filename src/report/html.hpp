@@ -14,7 +14,7 @@ namespace hairline {
 
 // The files of src/report/page as they were built in; their SHA-256 in hex.
 namespace page_files {
-extern const std::string_view html, css, js, css_sha256, js_sha256;
+extern const std::string_view html, record_html, css, js, css_sha256, js_sha256;
 }
 
 // Text for element content and quoted attributes. Control characters, marks that turn the direction of writing and bad
