@@ -6,7 +6,19 @@ source_dir=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 . "$source_dir/fixtures/packages.sh"
 
 # shellcheck disable=SC2086 # one word per package
-install_packages $program_packages $test_packages
+install_packages $program_packages $test_packages $page_packages
+if ! command -v node >/dev/null 2>&1 || ! command -v npm >/dev/null 2>&1; then
+    # shellcheck disable=SC2086
+    install_packages $node_packages
+fi
+
+# What drives the browser, from npm as package-lock.json says; needs no network while that stays the same.
+lock=$source_dir/tests/page/package-lock.json
+modules=$source_dir/tests/page/node_modules
+if ! cmp -s "$lock" "$modules/installed-lock.json"; then
+    (cd "$source_dir/tests/page" && npm ci)
+    cp "$lock" "$modules/installed-lock.json"
+fi
 
 cd "$source_dir"
 cmake --preset release

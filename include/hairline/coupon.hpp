@@ -24,6 +24,7 @@
 
 #include "hairline/draw.hpp"
 #include "hairline/progress.hpp"
+#include "hairline/record.hpp"
 #include "hairline/result.hpp"
 #include "hairline/settings.hpp"
 
@@ -48,7 +49,8 @@ struct CouponSettings {
   std::optional<Size> image;  ///< unset: just large enough; else the coupon is centred on it
   std::string label;          ///< raised on the pad: capitals, digits, space, hyphen, full stop; at most 24
   std::string resin_label, printer_label;
-  std::optional<BlurRange> blurs;  ///< 0.001 to 1 mm; unset: the usual ones
+  std::optional<BlurRange> blurs;     ///< 0.001 to 1 mm; unset: the usual ones
+  std::optional<ResinRecord> record;  ///< what is known of the resin: the sheet shows its limits and readings
 };
 
 inline constexpr std::size_t most_coupon_exposures = 16;  ///< what one page of the sheet has lines for

@@ -4,6 +4,7 @@
 #include <filesystem>
 
 #include "commands.hpp"
+#include "hairline/page.hpp"
 #include "hairline/record_edit.hpp"
 #include "options.hpp"
 #include "outputs.hpp"
@@ -28,6 +29,11 @@ std::string terminal_text(const Options& options, const Report& report, const Co
   return show_terminal(options.kind == Kind::sweep ? say_sweep(report) : say_report(report, style), style);
 }
 
+std::string page_of(const Report& report) {
+  const auto record = report.record ? read_record(report.record->file) : Result<ResinRecord>{};
+  return show_html({.report = report, .pictures = nullptr, .record = report.record && record ? &*record : nullptr});
+}
+
 Result<void> tell_report(const Options& options, const Report& report, const JobOutputs& outputs,
                          const Console& console, bool first) {
   const std::string csv = outputs.csv.empty()           ? ""
@@ -35,7 +41,9 @@ Result<void> tell_report(const Options& options, const Report& report, const Job
                                                         : to_csv(report);
   if (auto wrote = write_json_output(outputs.json, report); !wrote) return wrote;
   if (auto wrote = write_output(outputs.csv, csv); !wrote) return wrote;
-  if (outputs.json == "-" || outputs.csv == "-") return {};
+  if (!outputs.html.empty())
+    if (auto wrote = write_output(outputs.html, page_of(report)); !wrote) return wrote;
+  if (outputs.json == "-" || outputs.csv == "-" || outputs.html == "-") return {};
   return print(fmt::format("{}{}", first ? "" : "\n\n", terminal_text(options, report, console)));
 }
 
@@ -77,6 +85,8 @@ void add_jobs(CLI::App& app, Options& options) {
 void add_outputs(CLI::App& app, Options& options) {
   app.add_option("--json", options.outputs.json, "Write the report as JSON (formats/preflight-report.md); - is stdout")
       ->type_name("FILE");
+  app.add_option("--html", options.outputs.html, "Write a page to look at (docs/page.md); - is stdout")
+      ->type_name("FILE");
   app.add_option("--csv", options.outputs.csv, "Write the table of layers as CSV; - is stdout")->type_name("FILE");
   const auto read = [&options](const std::string& text) {
     options.details = text == "all" ? UINT32_MAX : static_cast<std::uint32_t>(std::stoul(text));
@@ -98,6 +108,7 @@ void add_check(CLI::App& app, Context& context) {
       add_command(app, "check", "Say what a job will lose, at its time or at another",
                   "  hairline check gallery.zip --record harbour-grey.json\n"
                   "  hairline check gallery.zip --record harbour-grey.json --exposure 2.8\n"
+                  "  hairline check gallery.zip --record harbour-grey.json --html report.html\n"
                   "  hairline check own.zip --pitch 0.05 --height 0.05 --exposure 2.5 --record grey.json\n"
                   "  hairline check *.zip --records records --fail-on caution\n"
                   "  hairline check gallery.zip --record harbour-grey.json --json - > report.json");

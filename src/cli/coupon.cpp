@@ -32,20 +32,21 @@ struct Options {
   RecordChoice record;  // none named: drawn for a usual blur
 };
 
-Result<double> fitted_blur_mm(const Options& options) {
+// The record of the choice, of a blur that wedges can be drawn for.
+Result<ResinRecord> fitted_record(const Options& options) {
   const auto records = read_records(options.record);
   if (!records) return tl::unexpected(records.error());
   JobSettings labels;
   labels.resin_label = options.settings.resin_label;
   labels.printer_label = options.settings.printer_label;
-  const auto record = record_for(*records, labels);
+  auto record = record_for(*records, labels);
   if (!record) return tl::unexpected(record.error());
   if (record->fit->blur_shape != BlurShape::gaussian) {
     return tl::unexpected(Error{ErrorKind::usage, record->file, std::nullopt, "its blur is lorentzian",
                                 "a record with gaussian blur, which wedges can be drawn for",
                                 "Leave out --record: the coupon is then drawn as for a resin that is not known yet."});
   }
-  return record->fit->blur_mm;
+  return record;
 }
 
 // A record may lie where the coupon goes, but not in the place of one of its files.
@@ -61,9 +62,10 @@ int run(const Options& options, const Context& context) {
   settings.pitch.y_mm = options.pitch_y_mm.value_or(settings.pitch.x_mm);
   if (options.width_px > 0) settings.image = Size{options.width_px, options.height_px};
   if (!options.record.record.empty()) {
-    const auto blur_mm = fitted_blur_mm(options);
-    if (!blur_mm) return fail(blur_mm.error());
-    settings.blurs = BlurRange{*blur_mm, *blur_mm};
+    const auto record = fitted_record(options);
+    if (!record) return fail(record.error());
+    settings.blurs = BlurRange{record->fit->blur_mm, record->fit->blur_mm};
+    settings.record = *record;
     if (auto kept = keep_record(options); !kept) return fail(kept.error());
   }
   return tell_coupon(options.folder, settings, context);

@@ -85,7 +85,7 @@ Result<void> try_outputs(const std::vector<std::string>& paths, const std::vecto
 Result<void> try_all(const std::vector<JobOutputs>& outputs, const std::vector<std::string>& inputs) {
   std::vector<std::string> paths;
   for (const JobOutputs& output : outputs)
-    for (const std::string* path : {&output.json, &output.csv})
+    for (const std::string* path : {&output.json, &output.csv, &output.html})
       if (!path->empty()) paths.push_back(*path);
   return try_outputs(paths, inputs);
 }
@@ -115,10 +115,11 @@ Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& j
   }
   std::vector<JobOutputs> outputs;
   for (const std::string& job : jobs) {
-    const auto json = in_folder(asked.json, job, ".json"), csv = in_folder(asked.csv, job, ".csv");
-    if (!json) return tl::unexpected(json.error());
-    if (!csv) return tl::unexpected(csv.error());
-    outputs.push_back({*json, *csv});
+    const auto json = in_folder(asked.json, job, ".json"), csv = in_folder(asked.csv, job, ".csv"),
+               html = in_folder(asked.html, job, ".html");
+    for (const auto* path : {&json, &csv, &html})
+      if (!*path) return tl::unexpected(path->error());
+    outputs.push_back({*json, *csv, *html});
   }
   if (auto tried = try_all(outputs, inputs); !tried) return tl::unexpected(tried.error());
   return outputs;

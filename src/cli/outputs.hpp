@@ -12,7 +12,7 @@ namespace hairline::cli {
 
 // Files of one job; "-" is stdout, empty is none.
 struct JobOutputs {
-  std::string json, csv;
+  std::string json, csv, html = {};
 };
 
 // What each job's outputs are: `asked` as it is for the only job, or, with `folders`, folders that exist, and in them

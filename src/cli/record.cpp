@@ -3,9 +3,11 @@
 
 #include "commands.hpp"
 #include "hairline/files.hpp"
+#include "hairline/page.hpp"
 #include "hairline/record_edit.hpp"
 #include "hairline/say_record.hpp"
 #include "options.hpp"
+#include "outputs.hpp"
 
 namespace hairline::cli {
 
@@ -82,19 +84,32 @@ void add_fit(CLI::App& app, Context& context) {
   add_today(command, options.today, "Date of the fit");
 }
 
-int run_show(const FileAndDate& options, const Context& context) {
+struct ShowOptions : FileAndDate {
+  std::string html;
+};
+
+int run_show(const ShowOptions& options, const Context& context) {
+  if (!options.html.empty())
+    if (auto tried = try_output(options.html, {options.file}); !tried) return fail(tried.error());
   const auto record = read_record(options.file);
   if (!record) return fail(record.error());
+  if (!options.html.empty()) {
+    const auto wrote = write_output(options.html, show_record_html(*record, date_or_today(options.today)));
+    if (!wrote) return fail(wrote.error());
+    if (options.html == "-") return status_fine;
+  }
   return tell(
       show_terminal(say_record(*record, date_or_today(options.today), options.explain), style_of(context.console)));
 }
 
 void add_show(CLI::App& app, Context& context) {
-  CLI::App& command =
-      add_command(app, "show", "Facts, fit, limit curves and residuals", "  hairline record show harbour-grey.json");
-  FileAndDate& options = options_of(command, context, run_show);
+  CLI::App& command = add_command(app, "show", "Facts, fit, limit curves and residuals",
+                                  "  hairline record show harbour-grey.json\n"
+                                  "  hairline record show harbour-grey.json --html harbour-grey.html");
+  ShowOptions& options = options_of(command, context, run_show);
   add_record_file(command, options.file);
   add_explain(command, options.explain);
+  command.add_option("--html", options.html, "Write a page to look at; - is stdout")->type_name("FILE");
   add_today(command, options.today, "Date the age is counted to");
 }
 

@@ -6,6 +6,8 @@
 #include "../calibrate/reading_fields.hpp"
 #include "hairline/coupon.hpp"
 #include "hairline/files.hpp"
+#include "hairline/fit.hpp"
+#include "hairline/record_charts.hpp"
 
 namespace hairline {
 namespace {
@@ -119,6 +121,18 @@ std::string picture(const Coupon& c, double width_mm) {
   return svg + "</g></svg>\n";
 }
 
+// What the record says so far, beside the picture; nothing without a record or a fit that has curves.
+std::string known_limits(const CouponSettings& settings) {
+  if (!settings.record || !settings.record->fit) return {};
+  const ResinRecord& record = *settings.record;
+  const std::string chart = limit_chart(*record.fit, record.bracket, time_to_use(record));
+  if (chart.empty()) return {};
+  return fmt::format(
+      "<figure>{}<figcaption>What {} printed so far: thinnest wall and pin that stand, narrowest slot "
+      "and hole that stay open. Marks are readings.</figcaption></figure>\n",
+      chart, record.resin.label.empty() ? "this resin" : escaped(record.resin.label));
+}
+
 std::string counted(std::uint32_t n, const char* one, const char* many) {
   return n == 0 ? "" : fmt::format("{} {}", n, n == 1 ? one : many);
 }
@@ -175,6 +189,9 @@ th, td { border: .2mm solid #000; padding: .3mm .6mm; text-align: center; min-wi
 td { height: 6mm }
 td.mark { font-size: 5.8pt; line-height: 1.1 }
 .facts span { display: inline-block; margin-right: 4mm }
+.pair { display: flex; align-items: center; gap: 3mm }
+.pair svg { margin: 0 }
+figure { margin: 0; width: 70mm }
 .cautions { border: .4mm solid #000; padding: 1mm 2mm; margin-top: 2mm }
 .cautions h2 { margin-top: 0 }
 .dense table td { height: 4mm }
@@ -252,7 +269,8 @@ std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, c
   // What the steps and the table leave of the page goes to the picture.
   const double picture_height_mm = 120 - static_cast<double>(settings.exposures_s.size()) * (dense ? 4.2 : 6.2);
   const double aspect = (coupon.pad.to.x - coupon.pad.from.x) / (coupon.pad.to.y - coupon.pad.from.y);
-  const double picture_width_mm = std::clamp(picture_height_mm * aspect, 60.0, 140.0);
+  const std::string limits = known_limits(settings);
+  const double picture_width_mm = std::clamp(picture_height_mm * aspect, 60.0, limits.empty() ? 140.0 : 118.0);
   std::string out =
       "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Coupon reading sheet</title>\n";
   out += style;
@@ -268,7 +286,8 @@ std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, c
       coupon.pitch.y_mm, coupon.layer_height_mm, coupon.layers, settings.base_layers, settings.base_s);
   const auto steps = coupon_steps(settings, prints);
   out += fmt::format("<p>{} or {} {}</p>\n", steps[0], steps[1], steps[2]);
-  out += picture(coupon, picture_width_mm);
+  const std::string drawn = picture(coupon, picture_width_mm);
+  out += limits.empty() ? drawn : "<div class=\"pair\">" + drawn + limits + "</div>\n";
   out += how_to_read(coupon);
   out += reading_table(settings);
   out += cautions;

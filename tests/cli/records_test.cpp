@@ -187,6 +187,23 @@ TEST_CASE("five coupons typed with units, commas, a typing error and a Ctrl-C: n
   CHECK(whole.at("readings").at("cure_depth")[0].at("depth_mm") == 0.21);
 }
 
+TEST_CASE("record show --html writes a page beside what it says, or to standard output, and never over the record") {
+  const Folder folder;
+  write_file(folder / "grey.json", record_text());
+  const Ran plain = test::hairline({"record", "show", "grey.json", "--today", "2026-11-07"}, folder.path());
+  const Ran both =
+      test::hairline({"record", "show", "grey.json", "--today", "2026-11-07", "--html", "grey.html"}, folder.path());
+  CHECK(both.status == 0);
+  CHECK(both.out == plain.out);
+  const Ran page =
+      test::hairline({"record", "show", "grey.json", "--today", "2026-11-07", "--html", "-"}, folder.path());
+  CHECK(page.out == file_text(folder / "grey.html"));
+  CHECK(page.out.find("class=\"limit-chart\"") != std::string::npos);
+  const Ran over = test::hairline({"record", "show", "grey.json", "--html", "grey.json"}, folder.path());
+  CHECK(over.status == 2);
+  CHECK(file_text(folder / "grey.json") == record_text());
+}
+
 TEST_CASE("replacing takes what is given, and says what it keeps") {
   const Folder folder;
   write_file(folder / "record.json", record_text());

@@ -344,6 +344,26 @@ TEST_CASE("the picture leaves room for the rest of the page") {
   }
 }
 
+TEST_CASE("with a record the sheet shows its limits and readings beside the picture") {
+  CouponSettings s = common({2.3, 2.5});
+  s.record.emplace();
+  s.record->resin.label = "grey <b>";
+  s.record->fit = CureModel{};
+  s.record->fit->bond_time_s = 1.6, s.record->fit->fuse_time_s = 0.55, s.record->fit->blur_mm = 0.04;
+  s.record->fit->valid_from_s = 1.8, s.record->fit->valid_to_s = 3.2;
+  s.record->bracket.emplace_back();
+  s.record->bracket.back().exposure_s = 2.4;
+  s.record->bracket.back().thinnest_wall_mm = 0.08;
+  const std::string sheet = coupon_sheet(*lay_out_coupon(s), s, {{2.3, 700, 2}, {2.5, 774, 2}});
+  CHECK(count_of(sheet, "class=\"limit-chart\"") == 1);
+  CHECK(count_of(sheet, "wall read at 2.4 s: 0.08 mm") == 1);
+  CHECK(count_of(sheet, "What grey &lt;b&gt; printed so far") == 1);
+  s.record->fit.reset();  // nothing to draw: the sheet of a resin that is not known
+  const CouponSettings unknown = common({2.3, 2.5});
+  CHECK(coupon_sheet(*lay_out_coupon(s), s, {{2.3, 700, 2}, {2.5, 774, 2}}) ==
+        coupon_sheet(*lay_out_coupon(unknown), unknown, {{2.3, 700, 2}, {2.5, 774, 2}}));
+}
+
 TEST_CASE("the sheet asks what record read takes, in its order and words") {
   const CouponSettings s = common({2.3, 2.5});
   const std::string sheet = coupon_sheet(*lay_out_coupon(s), s, {{2.3, 700, 2}, {2.5, 774, 2}});

@@ -1,0 +1,40 @@
+// Parts every page is made of: escaping, documents as HTML, pictures as data URIs, the template. Internal to
+// src/report.
+#pragma once
+#include <cstdint>
+#include <map>
+#include <span>
+#include <string>
+#include <string_view>
+
+#include "hairline/document.hpp"
+#include "hairline/pictures.hpp"
+
+namespace hairline {
+
+// The files of src/report/page as they were built in; their SHA-256 in hex.
+namespace page_files {
+extern const std::string_view html, record_html, css, js, css_sha256, js_sha256;
+}
+
+// Text for element content and quoted attributes. Control characters, marks that turn the direction of writing and bad
+// UTF-8 show as \xNN.
+std::string html_text(std::string_view raw);
+// JSON that may stand in a script element: '<' as \u003c, which only strings can hold.
+std::string json_for_script(std::string_view json);
+std::string base64(std::span<const std::uint8_t> bytes);
+
+using Fields = std::map<std::string, std::string, std::less<>>;
+// The template with each {{name}} replaced by its field, which is HTML already; an unknown name by nothing.
+std::string filled(std::string_view text, const Fields& fields);
+// "csp", "style" and "script": what every page has.
+Fields page_fields();
+
+// The blocks as HTML; drawings in characters are left out.
+std::string html_of(const Document& document);
+
+// A link to an image as a data URI. Values of `becomes_png` are `Becomes`, those of `depth_png` depths.
+std::string becomes_png(const Raster& raster);
+std::string depth_png(const Raster& raster);
+
+}  // namespace hairline

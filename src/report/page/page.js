@@ -1,0 +1,366 @@
+// Charts, sliders, sorting and filters. Everything drawn comes from the JSON in the page; sentences are the report's.
+"use strict";
+(() => {
+  const find = (selector, within = document) => within.querySelector(selector);
+  const all = (selector, within = document) => [...within.querySelectorAll(selector)];
+  const json = (id) => JSON.parse(find(id).textContent);
+  document.documentElement.classList.add("js");
+
+  // ---- drawing ----
+
+  const shape = (tag, attributes = {}, text = "") => {
+    const node = document.createElementNS("http://www.w3.org/2000/svg", tag);
+    for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
+    node.textContent = text;
+    return node;
+  };
+  const short = (value) => String(Number(value.toPrecision(4)));
+
+  // Round numbers from `from` to `to`, about `most` of them.
+  const ticks = (from, to, most) => {
+    const rough = (to - from) / most, ten = 10 ** Math.floor(Math.log10(rough));
+    const step = [1, 2, 5, 10].map((times) => times * ten).find((size) => size >= rough);
+    const list = [];
+    for (let i = Math.ceil(from / step - 1e-9); i * step <= to + 1e-9 * step; i++) list.push(i * step);
+    return list;
+  };
+
+  // A frame with axes in `drawing`: x and y turn values into places. `box`: its top and height.
+  const frame = (drawing, { xs, ys, title, box, words = true }) => {
+    const left = 52, right = drawing.wide - 14, top = box.top + 20, bottom = box.top + box.tall - (words ? 22 : 6);
+    const [x0, x1] = xs, y1 = ys[1] > ys[0] ? ys[1] : ys[0] + 1, y0 = ys[0];
+    const x = (value) => left + ((value - x0) / (x1 - x0 || 1)) * (right - left);
+    const y = (value) => bottom - ((value - y0) / (y1 - y0)) * (bottom - top);
+    const axis = shape("g", { class: "axis" });
+    for (const value of ticks(y0, y1, Math.max(2, box.tall / 40))) {
+      axis.append(shape("path", { d: `M${left} ${y(value)}H${right}` }));
+      axis.append(shape("text", { x: left - 6, y: y(value) + 4 }, short(value)));
+    }
+    if (words)
+      for (const value of ticks(x0, x1, Math.max(2, drawing.wide / 90))) {
+        axis.append(shape("path", { d: `M${x(value)} ${bottom}v5` }));
+        axis.append(shape("text", { class: "x", x: x(value), y: bottom + 18 }, short(value)));
+      }
+    axis.append(shape("text", { class: "title", x: left, y: box.top + 12 }, title));
+    drawing.svg.append(axis);
+    return { x, y, left, right, top, bottom };
+  };
+
+  const point = (kind, x, y, colour, name) => {
+    const paths = {
+      circle: "m-4 0a4 4 0 1 0 8 0a4 4 0 1 0 -8 0z", square: "m-4 -4h8v8h-8z", triangle: "m0 -5l5 9h-10z",
+      diamond: "m0 -5l5 5l-5 5l-5 -5z",
+    };
+    const node = shape("path", { class: `point ${colour}`, d: `M${x} ${y}${paths[kind]}` });
+    if (name) node.append(shape("title", {}, name));
+    return node;
+  };
+
+  // A line through the values that are there; gaps where there are none.
+  const line = (values, x, y) => {
+    let d = "", open = false;
+    for (const [at, value] of values) {
+      if (value === null || value === undefined) { open = false; continue; }
+      d += `${open ? "L" : "M"}${x(at).toFixed(1)} ${y(value).toFixed(1)}`;
+      open = true;
+    }
+    return d;
+  };
+
+  const legend = (host, entries) => {
+    const list = document.createElement("ul");
+    list.className = "legend";
+    for (const { name, colour, kind, dash = "", area } of entries) {
+      const item = document.createElement("li"), sample = shape("svg", { viewBox: "0 0 32 16", class: "line", "aria-hidden": "true" });
+      if (area) sample.append(shape("rect", { class: `area ${colour} ${area}`, x: 4, y: 3, width: 24, height: 10 }));
+      else sample.append(shape("path", { class: `series ${dash} ${colour}`, d: "M0 8h32" }));
+      if (kind) sample.append(point(kind, 16, 8, colour));
+      item.append(sample, ` ${name}`);
+      list.append(item);
+    }
+    host.append(list);
+  };
+
+  // Draws now, and again when the place for it has another width.
+  const charts = [];
+  const chart = (id, tall, label, draw) => {
+    const host = find(id);
+    if (!host) return () => {};
+    let drawn = 0;
+    const again = () => {
+      const wide = Math.max(300, host.clientWidth - 16);
+      if (host.closest("[hidden]")) return;
+      drawn = wide;
+      const svg = shape("svg", { viewBox: `0 0 ${wide} ${tall}`, role: "img", "aria-label": label });
+      host.replaceChildren(svg);
+      draw({ svg, wide, tall, host });
+    };
+    charts.push(() => { if (Math.abs(host.clientWidth - 16 - drawn) > 2 && host.clientWidth > 0) again(); });
+    again();
+    return again;
+  };
+
+  const report = json("#report"), curves = json("#curves");
+  const plan = report.suggestion, sweep = plan ? plan.sweep : [];
+
+  // ---- when ----
+
+  // The exposures shown: the rows', and the job's own.
+  const times = () => {
+    const list = sweep.map((row) => row.exposure_s).concat(report.exposure_s);
+    return [Math.min(...list), Math.max(...list)];
+  };
+  const marked = (drawing, at) => {
+    const mark = (time, name, kind, row) => {
+      if (time === null || time === undefined) return;
+      drawing.svg.append(shape("path", { class: `at ${kind}`, d: `M${at.x(time)} ${at.top - 6}V${at.bottom}` }));
+      const last = at.x(time) > at.right - 80;
+      drawing.svg.append(shape("text", { class: "at-text", x: at.x(time) + (last ? -5 : 5), y: at.top + row, "text-anchor": last ? "end" : "start" }, name));
+    };
+    mark(report.exposure_s, "this job", "job", 4);
+    if (plan && plan.action === "change") mark(plan.exposure_s, "set this", "set", 18);
+  };
+  const band = (drawing, at) => {
+    if (!plan || !plan.window_s) return;
+    const [from, to] = plan.window_s;
+    drawing.svg.append(shape("rect", { class: "band", x: at.x(from), y: at.top, width: Math.max(1, at.x(to) - at.x(from)), height: at.bottom - at.top }));
+  };
+
+  const series = (drawing, at, rows, value, { colour, kind, dash = "", name }) => {
+    drawing.svg.append(shape("path", { class: `series ${dash} ${colour}`, d: line(rows.map((row) => [row.exposure_s, value(row)]), at.x, at.y) }));
+    for (const row of rows)
+      drawing.svg.append(point(kind, at.x(row.exposure_s), at.y(value(row)), colour, `${row.exposure_s} s: ${name} ${short(value(row))}`));
+  };
+
+  const drawWhen = (drawing) => {
+    const rows = sweep.filter((row) => row.bulk_chance === null || row.bulk_chance < 0.5);
+    const panel = (top, title, top_value, lines, words) => {
+      const at = frame(drawing, { xs: times(), ys: [0, top_value * 1.08], title, box: { top, tall: words ? 190 : 170 }, words });
+      band(drawing, at);
+      for (const [value, look] of lines) series(drawing, at, rows, value, look);
+      marked(drawing, at);
+    };
+    const missing = { colour: "c-missing", kind: "triangle", dash: "dash", name: "missing" };
+    const closed = { colour: "c-closed", kind: "square", dash: "dot", name: "closed" };
+    const both = { colour: "c-both", kind: "circle", name: "both" };
+    const split = rows.every((row) => row.expected_fuse_mm !== undefined);
+    const harm = split ? [[(row) => row.expected_mm - row.expected_fuse_mm, missing], [(row) => row.expected_fuse_mm, closed]] : [];
+    panel(0, "expected harm, mm", Math.max(0, ...rows.map((row) => row.expected_mm)), [...harm, [(row) => row.expected_mm, both]], false);
+    panel(176, "lost, counted; time a layer, s", Math.max(1, ...rows.map((row) => row.vanish + row.fuse)),
+      [[(row) => row.vanish, missing], [(row) => row.fuse, closed], [(row) => row.vanish + row.fuse, both]], true);
+    const looks = [{ ...missing }, { ...closed }, { ...both }];
+    if (plan.window_s) looks.push({ name: "window: nothing avoidable at risk", colour: "c-good", area: "faint" });
+    legend(drawing.host, looks);
+  };
+
+  // ---- chance of one finding ----
+
+  // Chance that a standard normal variable is below z (Abramowitz and Stegun, 26.2.17; error under 1e-7).
+  const below = (z) => {
+    const t = 1 / (1 + 0.2316419 * Math.abs(z));
+    const tail = Math.exp((-z * z) / 2) / Math.sqrt(2 * Math.PI) * t *
+      (0.31938153 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))));
+    return z > 0 ? 1 - tail : tail;
+  };
+  // Where `below` has this value.
+  const quantile = (chance) => {
+    let low = -8, high = 8;
+    for (let i = 0; i < 50; i++) below((low + high) / 2) < chance ? (low = (low + high) / 2) : (high = (low + high) / 2);
+    return low;
+  };
+  // Spread log_sd around the time at which it turns, through the chance at the judged time where that can be told.
+  const chanceAt = (detail, time) => {
+    const sign = detail.fate === "vanish" ? -1 : 1, sd = Math.max(detail.log_sd || 0, 1e-6), p = detail.probability;
+    if (p > 1e-4 && p < 0.9999) return below(quantile(p) + (sign * Math.log(time / report.exposure_s)) / sd);
+    return below((sign * Math.log(time / detail.critical_exposure_s)) / sd);
+  };
+  const choice = find("#chance-of"), byId = new Map(report.details.map((detail) => [String(detail.id), detail]));
+  const choosable = all(".choose").map((button) => button.dataset.id).filter((id) => byId.has(id));
+  for (const id of choosable) choice.append(new Option(`#${id}`, id));
+  const drawChance = (drawing) => {
+    const detail = byId.get(choice.value);
+    if (!detail) return drawing.host.replaceChildren();
+    const at = frame(drawing, { xs: times(), ys: [0, 100], title: "chance, %; time a layer, s", box: { top: 0, tall: drawing.tall } });
+    band(drawing, at);
+    const colour = detail.fate === "vanish" ? "c-missing" : "c-closed", [from, to] = times(), values = [];
+    for (let i = 0; i <= 120; i++) values.push(from + ((to - from) * i) / 120);
+    drawing.svg.append(shape("path", { class: `series ${colour}`, d: line(values.map((time) => [time, 100 * chanceAt(detail, time)]), at.x, at.y) }));
+    marked(drawing, at);
+    drawing.svg.append(point(detail.fate === "vanish" ? "triangle" : "square", at.x(report.exposure_s), at.y(100 * detail.probability), colour,
+      `${short(100 * detail.probability)} %`));
+  };
+
+  // ---- limits of the record ----
+
+  const sizes = [
+    { field: "wall_mm", name: "wall", colour: "c-missing", kind: "triangle" },
+    { field: "pin_mm", name: "pin", colour: "c-missing", kind: "diamond", dash: "dash" },
+    { field: "slot_mm", name: "slot", colour: "c-closed", kind: "square" },
+    { field: "hole_mm", name: "hole", colour: "c-closed", kind: "circle", dash: "dash" },
+  ];
+  const drawLimits = (drawing) => {
+    const { points, readings } = curves, ends = points.concat(readings);
+    const most = Math.max(...ends.flatMap((row) => sizes.map(({ field }) => row[field] || 0)));
+    const list = ends.map((row) => row.exposure_s).concat(report.exposure_s);
+    const at = frame(drawing, { xs: [Math.min(...list), Math.max(...list)], ys: [0, most * 1.08], title: "thinnest wall, narrowest gap, mm; time a layer, s",
+      box: { top: 0, tall: drawing.tall } });
+    for (const { field, colour, kind, dash = "", name } of sizes) {
+      drawing.svg.append(shape("path", { class: `series ${dash} ${colour}`, d: line(points.map((row) => [row.exposure_s, row[field]]), at.x, at.y) }));
+      for (const row of readings)
+        if (row[field] !== null) drawing.svg.append(point(kind, at.x(row.exposure_s), at.y(row[field]), `${colour} open`, `${name} ${row[field]} mm at ${row.exposure_s} s`));
+    }
+    marked(drawing, at);
+    legend(drawing.host, sizes);
+  };
+
+  // ---- how thin ----
+
+  const drawWidths = (drawing) => {
+    const { widths } = report.growth, step = widths.length > 1 ? widths[1].drawn_mm - widths[0].drawn_mm : 0.05;
+    const panel = (top, title, area, printed, colour, words) => {
+      const most = Math.max(...widths.map((row) => row[area]));
+      const at = frame(drawing, { xs: [widths[0].drawn_mm - step / 2, widths[widths.length - 1].drawn_mm + step / 2], ys: [0, most * 1.08], title,
+        box: { top, tall: words ? 170 : 150 }, words });
+      const wide = Math.max(2, at.x(step) - at.x(0) - 3);
+      for (const row of widths) {
+        if (!(row[area] > 0)) continue;
+        const lost = report.record && row[printed] === null, x = at.x(row.drawn_mm) - wide / 2;
+        const bar = shape("rect", { class: `area ${lost ? colour : "c-kept"}`, x, y: at.y(row[area]), width: wide, height: at.bottom - at.y(row[area]) });
+        bar.append(shape("title", {}, `${row.drawn_mm} mm: ${short(row[area])} mm²`));
+        drawing.svg.append(bar);
+      }
+      const limit = report.record ? widths.filter((row) => row[printed] === null).pop() : null;
+      if (!limit) return;
+      const x = at.x(limit.drawn_mm + step / 2);
+      drawing.svg.append(shape("path", { class: "at", d: `M${x} ${at.top - 4}V${at.bottom}` }));
+      drawing.svg.append(shape("text", { class: "at-text", x: x + 5, y: at.top + 6 }, "limit"));
+    };
+    panel(0, "walls, mm²", "wall_mm2", "wall_mm", "c-missing", false);
+    panel(156, "gaps, mm²; drawn width, mm", "slot_mm2", "slot_mm", "c-closed", true);
+    legend(drawing.host, report.record
+      ? [{ name: "stands, stays open", colour: "c-kept", area: " " }, { name: "walls below the limit", colour: "c-missing", area: " " }, { name: "gaps below the limit", colour: "c-closed", area: " " }]
+      : [{ name: "as drawn", colour: "c-kept", area: " " }]);
+  };
+
+  // ---- up the print ----
+
+  const layers = report.layers, count = layers.height_mm.length, tops = [];
+  for (let i = 0, sum = 0; i < count; i++) tops.push((sum += layers.height_mm[i]));
+  const upFrom = find("#up-from"), upTo = find("#up-to");
+  // At most two values for each column of the picture, so that peaks stay: [height, value].
+  const thinned = (values, first, last, wide) => {
+    const list = [], share = Math.max(1, Math.ceil((last - first + 1) / wide));
+    for (let i = first; i <= last; i += share) {
+      let low = -1, high = -1;
+      for (let k = i; k < Math.min(last + 1, i + share); k++) {
+        if (values[k] === null) continue;
+        if (low < 0 || values[k] < values[low]) low = k;
+        if (high < 0 || values[k] > values[high]) high = k;
+      }
+      if (low < 0) list.push([tops[i], null]);
+      else for (const k of low === high ? [low] : [Math.min(low, high), Math.max(low, high)]) list.push([tops[k], values[k]]);
+    }
+    return list;
+  };
+  const drawUp = (drawing) => {
+    const first = Math.min(upFrom.value, upTo.value) - 1, last = Math.max(upFrom.value, upTo.value) - 1;
+    find("#up-from-layer").value = first + 1;
+    find("#up-to-layer").value = last + 1;
+    const xs = [first > 0 ? tops[first - 1] : 0, tops[last]];
+    const most = (lists) => Math.max(0, ...lists.flatMap((list) => thinned(list, first, last, 500).map(([, value]) => value || 0)));
+    const panel = (top, title, lists, words) => {
+      const at = frame(drawing, { xs, ys: [0, most(lists.map(([list]) => list)) * 1.08], title, box: { top, tall: words ? 140 : 120 }, words });
+      for (const [list, colour, dash, kind] of lists) {
+        const values = thinned(list, first, last, (at.right - at.left) / (kind ? 6 : 1));
+        if (!kind) drawing.svg.append(shape("path", { class: `series ${dash} ${colour}`, d: line(values, at.x, at.y) }));
+        else for (const [height, value] of values) if (value) drawing.svg.append(point(kind, at.x(height), at.y(value), colour));
+      }
+    };
+    panel(0, "solid and contact area, mm²", [[layers.solid_mm2, "c-both", ""], [layers.contact_mm2, "c-closed", "dash"]], false);
+    panel(126, "thinnest wall and gap, mm", [[layers.thinnest_wall_mm, "c-missing", "", "triangle"], [layers.thinnest_gap_mm, "c-closed", "", "square"]], false);
+    panel(252, "islands that begin; height, mm", [[layers.islands, "c-island", "", "diamond"]], true);
+    legend(drawing.host, [{ name: "solid", colour: "c-both" }, { name: "contact with the layer below", colour: "c-closed", dash: "dash" },
+      { name: "wall", colour: "c-missing", kind: "triangle", area: " faint" }, { name: "gap", colour: "c-closed", kind: "square", area: " faint" },
+      { name: "island", colour: "c-island", kind: "diamond", area: " faint" }]);
+  };
+
+  if (sweep.length > 1) {
+    chart("#chart-when", 372, "Losses against exposure time", drawWhen);
+    const again = chart("#chart-chance", 240, "Chance of the chosen finding against exposure time", drawChance);
+    choice.addEventListener("change", again);
+    for (const button of all(".choose"))
+      button.addEventListener("click", () => {
+        choice.value = button.dataset.id;
+        again();
+        choice.focus();
+        choice.scrollIntoView({ block: "center" });
+      });
+    if (choosable.length === 0) choice.closest(".pair > div").hidden = true;
+    if (curves) chart("#chart-limits", 240, "Limits of the record against exposure time, with readings", drawLimits);
+  } else for (const button of all(".choose")) button.hidden = true;
+  if (report.growth && report.growth.widths.length > 0) chart("#chart-widths", 330, "Area of walls and gaps by drawn width", drawWidths);
+  if (count > 1) {
+    for (const input of [upFrom, upTo]) input.max = count;
+    upTo.value = count;
+    const again = chart("#chart-up", 396, "Areas, thinnest places and islands along the height", drawUp);
+    for (const input of [upFrom, upTo]) input.addEventListener("input", again);
+  } else find("#up").hidden = true;
+  new ResizeObserver(() => charts.forEach((fit) => fit())).observe(document.body);
+
+  // ---- marks ----
+
+  const name = find("#where-name"), rest = name.textContent;
+  const pick = (key, text) => {
+    for (const mark of all(".mark")) mark.classList.toggle("on", mark.dataset.key === key);
+    name.textContent = text;
+  };
+  for (const mark of all(".mark")) {
+    for (const event of ["focus", "pointerenter"]) mark.addEventListener(event, () => pick(mark.dataset.key, `${mark.dataset.key}: ${mark.dataset.name}`));
+    for (const event of ["blur", "pointerleave"]) mark.addEventListener(event, () => pick("", rest));
+    mark.addEventListener("click", () => {
+      const entry = document.getElementById(mark.getAttribute("href").slice(1));
+      for (const look of all("details", entry)) look.open = true;
+    });
+  }
+
+  // ---- slices ----
+
+  for (const slider of all("input.slices")) {
+    const slices = all(".slice", slider.closest(".pictures")), output = find("output", slider.closest("label"));
+    slider.addEventListener("input", () => {
+      slices.forEach((slice, i) => { slice.hidden = i !== Number(slider.value); });
+      output.value = slices[slider.value].dataset.layer;
+      slider.setAttribute("aria-valuetext", `layer ${output.value}`);
+    });
+  }
+
+  // ---- the table ----
+
+  const table = find("#details"), body = find("tbody", table), rows = all("tr", body);
+  const valueOf = (row, field) => {
+    const cell = find(`[data-field="${field}"]`, row);
+    return cell && cell.dataset.value !== undefined ? Number(cell.dataset.value) : NaN;
+  };
+  for (const button of all(".sort", table))
+    button.addEventListener("click", () => {
+      const head = button.closest("th"), down = head.getAttribute("aria-sort") === "ascending";
+      for (const other of all("[aria-sort]", table)) other.removeAttribute("aria-sort");
+      head.setAttribute("aria-sort", down ? "descending" : "ascending");
+      const keyed = rows.map((row, i) => [valueOf(row, button.dataset.field), i, row]);
+      const sign = down ? -1 : 1;  // rows without a value come last either way
+      keyed.sort(([a, i], [b, k]) => (isNaN(a) - isNaN(b)) || sign * (a - b) || i - k);
+      body.append(...keyed.map(([, , row]) => row));
+    });
+  const kind = find("#filter-kind"), outcome = find("#filter-outcome"), layer = find("#filter-layer");
+  const filter = () => {
+    let shown = 0;
+    for (const row of rows) {
+      const on = layer.value === "" || (valueOf(row, "from_layer") <= layer.value && layer.value <= valueOf(row, "to_layer"));
+      row.hidden = !on || (kind.value !== "" && row.dataset.kind !== kind.value) || (outcome.value !== "" && row.dataset.outcome !== outcome.value);
+      if (!row.hidden) shown++;
+    }
+    find("#filter-count").value = `${shown} of ${rows.length}`;
+  };
+  for (const input of [kind, outcome, layer]) input.addEventListener("input", filter);
+  filter();
+})();

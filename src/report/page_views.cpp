@@ -1,0 +1,191 @@
+#include "page_views.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <utility>
+
+#include "html.hpp"
+#include "words.hpp"
+
+namespace hairline {
+namespace {
+
+constexpr double left = 70, right = 16, top = 16, bottom = 34, room = 400, label = 10;  // units of the drawing
+
+struct Span {
+  double from = std::numeric_limits<double>::infinity(), to = -from;
+  void add(double value) { from = std::min(from, value), to = std::max(to, value); }
+  double size() const { return to - from; }
+};
+
+// One view: columns are x or y of the print, rows its y or its height.
+struct View {
+  const char *name, *title, *says;
+  const Raster* raster;
+  Span across, down;
+  bool height;  // rows are heights, upwards
+  double PlaceMm::*col;
+  double PlaceMm::*row;
+  double scale = 1;
+  double u(double mm) const { return left + (mm - across.from) * scale; }
+  double v(double mm) const { return top + (height ? down.to - mm : mm - down.from) * scale; }
+  double width() const { return left + across.size() * scale + right; }
+  double tall() const { return top + down.size() * scale + bottom; }
+};
+
+// Columns of a silhouette with something in them, mm.
+Span filled_columns(const Raster& raster) {
+  Span span;
+  for (std::size_t i = 0; i < raster.values.size(); ++i) {
+    const auto col = static_cast<double>(i % raster.width_px);
+    if (raster.values[i] != 0) span.add(col * raster.pitch_x_mm), span.add((col + 1) * raster.pitch_x_mm);
+  }
+  return span;
+}
+
+// What the views show: the print, or the whole plate where nothing is known of it, with some air.
+Span shown(Span span, double plate_mm) {
+  if (span.size() <= 0) span = {0, plate_mm};
+  const double air = 0.04 * span.size();
+  return {std::max(0.0, span.from - air), std::min(plate_mm, span.to + air)};
+}
+
+std::array<View, 3> views_of(const Report& report, const Silhouettes* seen, const std::vector<Mark>& marks) {
+  Span x = seen ? filled_columns(seen->front) : Span{}, y = seen ? filled_columns(seen->side) : Span{};
+  for (const Mark& mark : marks)
+    for (const PlaceMm& at : {mark.box.from, mark.box.to}) x.add(at.x), y.add(at.y);
+  for (const PlaceMm& at : {report.base.largest_box.from, report.base.largest_box.to}) x.add(at.x), y.add(at.y);
+  x = shown(x, report.job.size.width_px * report.job.pitch.x_mm);
+  y = shown(y, report.job.size.height_px * report.job.pitch.y_mm);
+  const Span z{0, std::max(report.job.height_mm, 1e-3)};
+  std::array<View, 3> views = {
+      View{"front", "Front", "x to the right, height upwards", seen ? &seen->front : nullptr, x, z, true, &PlaceMm::x,
+           &PlaceMm::z},
+      View{"side", "Side", "y to the right, height upwards", seen ? &seen->side : nullptr, y, z, true, &PlaceMm::y,
+           &PlaceMm::z},
+      View{"top", "Top", "x to the right, y down", seen ? &seen->top : nullptr, x, y, false, &PlaceMm::x, &PlaceMm::y}};
+  for (View& view : views) view.scale = room / std::max({view.across.size(), view.down.size(), 1e-3});
+  return views;
+}
+
+// 1, 2 or 5 times a power of ten, so that a span has at most eight steps.
+double even_step(double span) {
+  for (double step = std::pow(10, std::floor(std::log10(span / 8)));; step *= 10)
+    for (const double times : {1.0, 2.0, 5.0})
+      if (span / (step * times) <= 8) return step * times;
+}
+
+std::uint32_t layer_at(const Report& report, double z_mm) {
+  const auto below = [](const LayerRow& row, double mm) { return row.bottom_mm + row.height_mm < mm - 1e-9; };
+  const auto row = std::lower_bound(report.layers.begin(), report.layers.end(), z_mm, below);
+  return row == report.layers.end() ? report.job.layers : row->layer;
+}
+
+std::string ruler(const Report& report, const View& view) {
+  std::string text = "<g class=\"ruler\">";
+  const double step = even_step(view.down.size()), across = even_step(view.across.size());
+  for (double mm = std::ceil(view.down.from / step) * step; mm <= view.down.to; mm += step) {
+    const std::string words = view.height && mm > 0 ? fmt::format("{} mm · {}", number_text(mm), layer_at(report, mm))
+                                                    : fmt::format("{} mm", number_text(mm));
+    text += fmt::format("<path d=\"M{0:.1f} {1:.1f}h5\"/><text class=\"tick\" x=\"{2:.1f}\" y=\"{3:.1f}\">{4}</text>",
+                        left - 6, view.v(mm), left - 9, view.v(mm) + 3.5, words);
+  }
+  for (double mm = std::ceil(view.across.from / across) * across; mm <= view.across.to; mm += across)
+    text +=
+        fmt::format("<path d=\"M{0:.1f} {1:.1f}v5\"/><text class=\"tick below\" x=\"{0:.1f}\" y=\"{2:.1f}\">{3}</text>",
+                    view.u(mm), view.tall() - bottom + 1, view.tall() - bottom + 18, number_text(mm));
+  return text + "</g>";
+}
+
+std::string picture(const View& view) {
+  std::string text = fmt::format("<rect class=\"frame\" x=\"{:.1f}\" y=\"{:.1f}\" width=\"{:.1f}\" height=\"{:.1f}\"/>",
+                                 left, top, view.across.size() * view.scale, view.down.size() * view.scale);
+  if (view.raster == nullptr || view.raster->values.empty()) return text;
+  const Raster& raster = *view.raster;
+  const double tall_mm = raster.height_px * raster.pitch_y_mm;
+  // Heights are whole pixels: the lowest row begins at the plate.
+  const double at_top = view.height ? view.v(tall_mm) : view.v(0);
+  return text +
+         fmt::format(
+             "<svg x=\"{0:.1f}\" y=\"{1:.1f}\" width=\"{2:.1f}\" height=\"{3:.1f}\" viewBox=\"{0:.1f} {1:.1f} {2:.1f} "
+             "{3:.1f}\">",
+             left, top, view.across.size() * view.scale, view.down.size() * view.scale) +
+         fmt::format(
+             "<image class=\"pixels\" x=\"{:.2f}\" y=\"{:.2f}\" width=\"{:.2f}\" height=\"{:.2f}\" "
+             "preserveAspectRatio=\"none\" href=\"{}\"/></svg>",
+             view.u(0), at_top, raster.width_px * raster.pitch_x_mm * view.scale, tall_mm * view.scale,
+             depth_png(raster));
+}
+
+using Spot = std::pair<double, double>;
+
+// Near `at`, in the drawing, and clear of the labels before it; `at` itself where there is no room.
+Spot label_spot(const View& view, Spot at, const std::vector<Spot>& taken) {
+  const auto clear = [&](Spot spot) {
+    if (spot.first < left + label || spot.first > view.width() - label || spot.second < label ||
+        spot.second > view.tall() - bottom - label / 2)
+      return false;
+    return std::none_of(taken.begin(), taken.end(), [spot](Spot other) {
+      return std::hypot(spot.first - other.first, spot.second - other.second) < 2.1 * label;
+    });
+  };
+  for (int ring = 0; ring < 9; ++ring)
+    for (int turn = 0; turn < std::max(1, 8 * ring); ++turn) {
+      const double angle = 2 * 3.14159265358979 * (turn + 0.5) / std::max(1, 8 * ring);
+      const Spot spot{at.first + 2.2 * label * ring * std::sin(angle),
+                      at.second - 2.2 * label * ring * std::cos(angle)};
+      if (clear(spot)) return spot;
+    }
+  return at;
+}
+
+std::string label_shape(const std::string& shape, Spot at) {
+  const auto [x, y] = at;
+  if (shape == "closed")
+    return fmt::format("<rect class=\"label\" x=\"{:.1f}\" y=\"{:.1f}\" width=\"18\" height=\"18\"/>", x - 9, y - 9);
+  if (shape == "island")
+    return fmt::format("<path class=\"label\" d=\"M{:.1f} {:.1f}l12 12l-12 12l-12 -12z\"/>", x, y - 12);
+  return fmt::format("<circle class=\"label\" cx=\"{:.1f}\" cy=\"{:.1f}\" r=\"10\"/>", x, y);
+}
+
+std::string mark_html(const View& view, const Mark& mark, std::vector<Spot>& taken) {
+  const double u0 = view.u(mark.box.from.*view.col), u1 = view.u(mark.box.to.*view.col),
+               v0 = view.v(mark.box.from.*view.row), v1 = view.v(mark.box.to.*view.row);
+  const Spot at{(u0 + u1) / 2, (v0 + v1) / 2}, spot = label_spot(view, at, taken);
+  taken.push_back(spot);
+  const std::string name = html_text(mark.name);
+  std::string text = fmt::format(
+      "<a class=\"mark {}\" id=\"mark-{}-{}\" href=\"#{}\" data-key=\"{}\" data-name=\"{}\" aria-label=\"{}\">",
+      mark.shape, view.name, mark.key, mark.entry(), mark.key, name, name);
+  text +=
+      fmt::format("<title>{}</title><rect class=\"box\" x=\"{:.1f}\" y=\"{:.1f}\" width=\"{:.1f}\" height=\"{:.1f}\"/>",
+                  name, std::min(u0, u1) - 1, std::min(v0, v1) - 1, std::abs(u1 - u0) + 2, std::abs(v1 - v0) + 2);
+  if (spot != at)
+    text += fmt::format("<path class=\"leader\" d=\"M{:.1f} {:.1f}L{:.1f} {:.1f}\"/>", at.first, at.second, spot.first,
+                        spot.second);
+  return text + label_shape(mark.shape, spot) +
+         fmt::format("<text x=\"{:.1f}\" y=\"{:.1f}\">{}</text></a>\n", spot.first, spot.second + 3.5, mark.key);
+}
+
+}  // namespace
+
+std::string views_html(const Report& report, const Silhouettes* silhouettes, const std::vector<Mark>& marks) {
+  std::string text;
+  for (const View& view : views_of(report, silhouettes, marks)) {
+    text += fmt::format(
+        "<figure class=\"view\" id=\"view-{0}\"><svg role=\"group\" aria-label=\"{1} of the print, {2}\" viewBox=\"0 0 "
+        "{3:.0f} {4:.0f}\">\n",
+        view.name, view.title, view.says, view.width(), view.tall());
+    text += picture(view) + ruler(report, view) + '\n';
+    std::vector<Spot> taken;
+    for (const Mark& mark : marks) text += mark_html(view, mark, taken);
+    text += fmt::format("</svg><figcaption>{}: {}</figcaption></figure>\n", view.title, view.says);
+  }
+  return text;
+}
+
+}  // namespace hairline

@@ -1,0 +1,177 @@
+// The report's page as a person meets it. What is relied on is listed at the top of src/report/page/page.html.
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { assertLooksAsKept, assertQuiet, launch, open, tabThrough, violations } from './browser.mjs';
+import { byRecord, freshFolder, toPage, writeDemo } from './program.mjs';
+import { assertShownEquals } from './shown.mjs';
+
+const folder = freshFolder(), jobs = ['hull', 'nameplate', 'gallery-small', 'rigging'], checked = {};
+let browser;
+
+before(async () => {
+  writeDemo(folder);
+  for (const job of jobs) checked[job] = toPage(folder, `${job}.zip`, 'check', ...byRecord('harbour-grey.json'));
+  browser = await launch();
+});
+after(() => browser.close());
+
+/** A page of a demo job for one test, which has to stay quiet to its end. */
+async function onPage(job, how, act) {
+  const page = await open(browser, checked[job].url, how);
+  try {
+    await act(page, checked[job].json);
+    assertQuiet(page);
+  } finally {
+    await page.context().close();
+  }
+}
+
+for (const job of jobs) {
+  test(`${job}: the page holds the JSON of --json, and shows its numbers`, () => onPage(job, {}, async (page, json) => {
+    assert.deepEqual(JSON.parse(await page.textContent('#report')), json);
+    assert.equal((await page.textContent('#data-note')).trim(), '');
+    assert.equal(await page.getAttribute('#verdict', 'data-verdict'), json.verdict);
+    await assertShownEquals(page, json);
+  }));
+
+  test(`${job}: every mark leads to its entry, and the entry back`, () => onPage(job, {}, async (page, json) => {
+    const marks = await page.$$eval('a.mark', (all) => all.map((mark) => mark.id));
+    if (json.details.some((detail) => detail.lost)) assert.ok(marks.length >= 3, 'a finding has a mark in each view');
+    for (const id of marks) {
+      const mark = page.locator(`[id="${id}"]`);
+      const entry = (await mark.getAttribute('href')).slice(1), key = await mark.getAttribute('data-key');
+      await mark.focus();
+      assert.match(await page.textContent('#where-name'), new RegExp(`^${key}: .+`), 'the name of what has the focus');
+      await page.keyboard.press('Enter');
+      assert.equal(await page.evaluate(() => decodeURIComponent(location.hash)), `#${entry}`);
+      assert.equal(await page.locator(`[id="${entry}"]`).getAttribute('data-key'), key);
+      assert.ok(await inView(page, entry), `${entry} is in view`);
+      await page.locator(`[id="${entry}"] a.back`).click();
+      const back = await page.evaluate(() => decodeURIComponent(location.hash).slice(1));
+      assert.equal(await page.locator(`[id="${back}"]`).getAttribute('data-key'), key);
+      assert.ok(await inView(page, back), `${back} is in view`);
+    }
+  }));
+
+  for (const colours of ['light', 'dark'])
+    test(`${job}, ${colours}: axe-core finds no serious violation`, () => onPage(job, { colours }, async (page) => {
+      await page.$$eval('details', (all) => all.forEach((one) => { one.open = true; }));
+      assert.deepEqual(await violations(page), []);
+    }));
+}
+
+const inView = (page, id) => page.locator(`[id="${id}"]`).evaluate((element) => {
+  const box = element.getBoundingClientRect();
+  return box.height > 0 && box.bottom > 0 && box.top < window.innerHeight;
+});
+
+test('pointing at a mark names it', () => onPage('nameplate', {}, async (page) => {
+  const mark = page.locator('a.mark').first();
+  await mark.locator('.label').hover();
+  assert.equal(await page.textContent('#where-name'),
+               `${await mark.getAttribute('data-key')}: ${await mark.getAttribute('data-name')}`);
+}));
+
+test('the slider of a finding shows one layer at a time', async (t) => onPage('nameplate', {}, async (page) => {
+  if (await page.locator('.pictures').count() === 0) return t.skip('this build draws no pictures');
+  await page.$$eval('details', (all) => all.forEach((one) => { one.open = true; }));
+  const layers = (pictures) => pictures.locator('.slice:visible').evaluateAll((all) => all.map((one) => one.dataset.layer));
+  const pictures = page.locator('.pictures').first(), slider = pictures.locator('input.slices');
+  const all = await pictures.locator('.slice').evaluateAll((slices) => slices.map((one) => one.dataset.layer));
+  assert.ok(all.length >= 1 && all.length <= 24, 'at most 24 layers of a finding');
+  await slider.focus();
+  await page.keyboard.press('Home');
+  assert.deepEqual(await layers(pictures), [all[0]]);
+  await page.keyboard.press('End');
+  assert.deepEqual(await layers(pictures), [all.at(-1)]);
+  assert.equal(await pictures.locator('label output').first().textContent(), all.at(-1));
+}));
+
+test('the sliders of the height zoom its chart', () => onPage('gallery-small', {}, async (page, json) => {
+  const before = await page.innerHTML('#chart-up');
+  await page.fill('#up-from', '11');
+  await page.fill('#up-to', '20');
+  assert.equal(await page.textContent('#up-from-layer'), '11');
+  assert.equal(await page.textContent('#up-to-layer'), '20');
+  assert.notEqual(await page.innerHTML('#chart-up'), before);
+  // Heights on the axis lie in the chosen layers.
+  const heights = json.layers.height_mm.map(((sum) => (height) => (sum += height))(0));
+  const shown = await page.$$eval('#chart-up .axis text.x', (all) => all.map((one) => Number(one.textContent)));
+  assert.ok(shown.length > 0 && shown.every((mm) => mm >= heights[9] - 1e-6 && mm <= heights[19] + 1e-6), shown.join(' '));
+}));
+
+test('each column sorts both ways by its values, unknown ones last', () => onPage('gallery-small', {}, async (page) => {
+  const column = (field) => page.$$eval(`#details tbody td[data-field="${field}"]`,
+      (cells) => cells.map((cell) => (cell.dataset.value === undefined ? null : Number(cell.dataset.value))));
+  const buttons = page.locator('#details button.sort');
+  assert.ok(await buttons.count() >= 5);
+  for (const button of await buttons.all()) {
+    const field = await button.getAttribute('data-field'), head = page.locator('#details th').filter({ has: page.locator(`button[data-field="${field}"]`) });
+    const was = await column(field), seen = [];
+    for (let click = 0; click < 2; click++) {
+      await button.click();
+      const way = await head.getAttribute('aria-sort'), sign = way === 'ascending' ? 1 : -1;
+      const wanted = [...was].sort((a, b) => (a === null) - (b === null) || sign * (a - b));
+      assert.deepEqual(await column(field), wanted, `${field} ${way}`);
+      seen.push(way);
+    }
+    assert.deepEqual(seen.sort(), ['ascending', 'descending'], field);
+  }
+}));
+
+test('the filters show the rows they name, and count them', () => onPage('gallery-small', {}, async (page) => {
+  const rows = () => page.$$eval('#details tbody tr', (all) => all.map((row) => ({
+    ...row.dataset, shown: !row.hidden && row.getClientRects().length > 0,
+    from: Number(row.querySelector('[data-field="from_layer"]').dataset.value),
+    to: Number(row.querySelector('[data-field="to_layer"]').dataset.value) })));
+  const check = async (holds) => {
+    const all = await rows(), wanted = all.filter(holds).length;
+    assert.ok(all.every((row) => row.shown === holds(row)));
+    assert.equal(await page.textContent('#filter-count'), `${wanted} of ${all.length}`);
+    return wanted;
+  };
+  await check(() => true);
+  for (const kind of ['part', 'gap', 'flat gap']) {
+    await page.selectOption('#filter-kind', kind);
+    await check((row) => row.kind === kind);
+  }
+  await page.selectOption('#filter-kind', '');
+  await page.selectOption('#filter-outcome', 'will be lost');
+  assert.ok(await check((row) => row.outcome === 'will be lost') > 0);
+  await page.selectOption('#filter-outcome', '');
+  const { from } = (await rows())[0];
+  await page.fill('#filter-layer', String(from));
+  assert.ok(await check((row) => row.from <= from && from <= row.to) > 0);
+}));
+
+test('Tab goes through the page once, by every mark, control and link, and out again', () => onPage('nameplate', {}, async (page) => {
+  const visited = await tabThrough(page, 1000);
+  const reachable = await page.$$eval('a[href], button, input, select, summary', (all) => all
+      .filter((one) => one.getClientRects().length > 0 && getComputedStyle(one).visibility !== 'hidden').length);
+  assert.ok(visited.length >= reachable, `${visited.length} of ${reachable}`);
+}));
+
+test('without scripts the page can still be read', () => onPage('nameplate', { javaScript: false }, async (page, json) => {
+  const text = await page.locator('body').innerText();
+  assert.ok(text.includes(json.verdict.toUpperCase()));
+  assert.ok(text.includes(`${json.suggestion.exposure_s.toFixed(2)} s`));
+  assert.ok(await page.locator('article.entry').first().isVisible());
+  assert.equal(await page.locator('.needs-js:visible').count(), 0, 'controls without effect are hidden');
+}));
+
+test('printed, the page is two sheets', () => onPage('nameplate', {}, async (page) => {
+  const pdf = (await page.pdf({ format: 'A4', preferCSSPageSize: true })).toString('latin1');
+  assert.ok(pdf.match(/\/Type\s*\/Page\b/g).length <= 2, `${pdf.match(/\/Type\s*\/Page\b/g).length} sheets`);
+}));
+
+for (const [width, colours] of [[1280, 'light'], [390, 'light'], [1280, 'dark']])
+  test(`the page looks as kept, ${width} wide, ${colours}`, () => onPage('nameplate', { width, colours }, async (page) => {
+    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth) <= width, 'nothing sticks out to the right');
+    await assertLooksAsKept(browser, page, `nameplate-${width}-${colours}`);
+  }));
+
+test('a job measured without a record has a page too', async () => {
+  const page = await open(browser, toPage(folder, 'hull.zip', 'measure').url);
+  assertQuiet(page);
+  await page.context().close();
+});
