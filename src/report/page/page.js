@@ -27,7 +27,7 @@
 
   // A frame with axes in `drawing`: x and y turn values into places. `box`: its top and height.
   const frame = (drawing, { xs, ys, title, box, words = true }) => {
-    const left = 52, right = drawing.wide - 14, top = box.top + 20, bottom = box.top + box.tall - (words ? 22 : 6);
+    const left = 52, right = drawing.wide - 14, top = box.top + 30, bottom = box.top + box.tall - (words ? 22 : 6);
     const [x0, x1] = xs, y1 = ys[1] > ys[0] ? ys[1] : ys[0] + 1, y0 = ys[0];
     const x = (value) => left + ((value - x0) / (x1 - x0 || 1)) * (right - left);
     const y = (value) => bottom - ((value - y0) / (y1 - y0)) * (bottom - top);
@@ -305,13 +305,15 @@
     const again = chart("#chart-up", 396, "Areas, thinnest places and islands along the height", drawUp);
     for (const input of [upFrom, upTo]) input.addEventListener("input", again);
   } else find("#up").hidden = true;
-  new ResizeObserver(() => charts.forEach((fit) => fit())).observe(document.body);
+  window.addEventListener("resize", () => {
+    if (!matchMedia("print").matches) charts.forEach((fit) => fit());
+  });
 
   // ---- marks ----
 
   const name = find("#where-name"), rest = name.textContent;
   const pick = (key, text) => {
-    for (const mark of all(".mark")) mark.classList.toggle("on", mark.dataset.key === key);
+    for (const mark of all(".mark, .place")) mark.classList.toggle("on", mark.dataset.key === key);
     name.textContent = text;
   };
   for (const mark of all(".mark")) {
