@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "hairline/analyse.hpp"
+#include "hairline/record_edit.hpp"
 
 namespace hairline {
 
@@ -15,15 +16,16 @@ struct RecordChoice {
   std::string record, records;
 };
 
-/// The choice as far as it is settled without a job: one record for all when a file was named, else a folder in which
-/// each job's own is looked up.
+/// The choice as far as it is settled without a job: one record for all when a file was named, else the records of a
+/// folder, read once, among which each job's own is looked up.
 struct Records {
   std::optional<ResinRecord> named;
   RecordChoice choice;
+  Result<std::vector<FoundRecord>> found;
 };
 /// Fails as read_record does where a file was named, also when that record has no fit.
 Result<Records> read_records(const RecordChoice& choice);
-/// The record for one job, with a fit. Fails as pick_record does.
+/// The record for one job, with a fit. Fails as find_records and pick_record do.
 Result<ResinRecord> record_for(const Records& records, const JobSettings& job);
 
 struct CheckRequest {

@@ -26,14 +26,15 @@ struct FoundRecord {
 /// order; JSON files of other formats are passed over. Fails with not_found, unreadable.
 Result<std::vector<FoundRecord>> find_records(const std::filesystem::path& folder);
 
-/// The record to use. `asked` is a file or a resin label (of `folder`; case and surrounding spaces do not matter);
-/// empty: the one record of `folder` whose resin and printer are the job's. A label the job or a record leaves empty
-/// matches anything, but a record that matches by name goes before one that only leaves its name out. Of several of one
-/// resin on one printer it is the newest that has a fit (by `made_on`; undated ones are the oldest), and its remarks
-/// name the others. Fails with the errors of read_record, or with not_found / mismatch (several that are not of one
-/// resin and printer, or equally new) and a list of what the folder holds.
+/// The record to use of those `found` in `folder`. `asked` is a file's name or a resin label (case and surrounding
+/// spaces do not matter); empty: the one whose resin and printer are the job's. A label the job or a record leaves
+/// empty matches anything, but a record that matches by name goes before one that only leaves its name out. Of several
+/// of one resin on one printer it is the newest that has a fit (by `made_on`; undated ones are the oldest), and its
+/// remarks name the others. Fails with the problem of the record asked for, or with not_found / mismatch (several that
+/// are not of one resin and printer, or equally new) and a list of what the folder holds.
 Result<ResinRecord> pick_record(const std::string& asked, const std::filesystem::path& folder,
-                                const std::string& resin_label, const std::string& printer_label);
+                                const std::vector<FoundRecord>& found, const std::string& resin_label,
+                                const std::string& printer_label);
 
 /// Where it is noted when records were last used: hairline/records-used in the user's state folder ($XDG_STATE_HOME,
 /// else
@@ -64,6 +65,11 @@ struct EditedRecord {
 Result<EditedRecord> edit_record(const std::filesystem::path& path,
                                  const std::function<Result<bool>(ResinRecord& record)>& change,
                                  const Progress* progress = nullptr);
+
+/// Writes a new record under the same lock, so that of several runs that make it one does. Fails as edit_record does,
+/// and with usage where the file exists and shall not be replaced.
+Result<EditedRecord> add_record(ResinRecord record, const std::filesystem::path& path, bool replace = false,
+                                const Progress* progress = nullptr);
 
 enum class Added : std::uint8_t {
   added,          ///< a new entry (also a second coupon printed at a time that was read before and agrees)

@@ -1,8 +1,9 @@
 // Values in the settings files of other programs, in four general syntaxes. Text is untrusted: no syntax here takes
-// more than linear time and memory of the file, but for XPath, whose files are small (Limits::manifest_bytes).
+// more than linear time and memory of the file, but for XPath, which is held to most_steps.
 #include <fmt/format.h>
 #include <re2/re2.h>
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <nlohmann/json.hpp>
@@ -76,10 +77,83 @@ Found in_ini(const std::string& text, const std::string& key) {
   return std::nullopt;
 }
 
+// ---- XML ----
+
+constexpr int most_depth = 100;
+constexpr double most_steps = 1e7;
+
+// Whether a comparison at `at` has a literal on one side; `end` is behind the operator.
+bool beside_literal(std::string_view key, char before, std::size_t end) {
+  const char after = end < key.size() ? key[end] : '\0';
+  return before == '"' || before == '\'' || after == '"' || after == '\'' || is_digit(after);
+}
+
+// Whether a / behind this goes on with a path, and does not begin one at the root.
+bool goes_on(std::string_view key) {
+  constexpr std::string_view letters = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_";
+  const std::string_view word = key.substr(key.find_last_not_of(letters) + 1);
+  if (word.empty()) return key.ends_with(')') || key.ends_with(']') || key.ends_with('.');
+  return word != "and" && word != "or" && word != "div" && word != "mod";
+}
+
+// An expression takes at most as many steps as a file has nodes to the power of this. What may look at many nodes for
+// each one that is looked at counts once: an axis by its name, a // behind another, a comparison without a literal, and
+// in a predicate //, .. and a path from the root.
+int degree_of(std::string_view key) {
+  int degree = 1, predicates = 0;
+  bool descended = false;
+  char before = '\0';
+  for (std::size_t at = 0; at < key.size(); before = key[at] == ' ' ? before : key[at], ++at) {
+    const char c = key[at];
+    const bool twice = key.substr(at + 1).starts_with(c);
+    if (c == '"' || c == '\'') at = std::min(key.find(c, at + 1), key.size() - 1);
+    if (c == '[') ++predicates;
+    if (c == ']') --predicates;
+    if (c == '/' && twice) {
+      degree += predicates > 0 || descended ? 1 : 0;
+      descended = true;
+      ++at;
+    } else if (c == '/') {
+      degree += predicates > 0 && !goes_on(key.substr(0, at)) ? 1 : 0;
+    } else if (c == '.' && twice) {
+      degree += predicates > 0 ? 1 : 0;
+      ++at;
+    } else if (c == ':' && twice) {
+      ++degree;
+      ++at;
+    } else if (c == '=' || c == '<' || c == '>' || c == '!') {
+      const std::size_t end = std::min(key.find_first_not_of("=<>! \t\r\n", at), key.size());
+      degree += beside_literal(key, before, end) ? 0 : 1;
+      at = end - 1;
+    }
+  }
+  return degree;
+}
+
+struct Depth : pugi::xml_tree_walker {
+  bool for_each(pugi::xml_node&) override { return depth() < most_depth; }
+};
+
+// Every node and attribute has one of these signs.
+std::optional<Error> too_much_work(const std::string& text, const std::string& name, const std::string& key) {
+  const auto nodes = std::count(text.begin(), text.end(), '<') + std::count(text.begin(), text.end(), '=');
+  const int degree = degree_of(key);
+  if (degree == 1 || std::pow(static_cast<double>(nodes), degree) <= most_steps) return {};
+  return Error{ErrorKind::limit,
+               "",
+               std::nullopt,
+               fmt::format("\"{}\" may take {} steps in \"{}\" to the power of {}", key, nodes, name, degree),
+               fmt::format("at most {:.0f} steps", most_steps),
+               "Name the way to the value in the archive description, such as /job/layer/@height."};
+}
+
 Found in_xml(const std::string& text, const std::string& name, const std::string& key) {
   pugi::xml_document document;  // knows no entities but those of the standard, and opens no other file
   const auto parsed = document.load_buffer(text.data(), text.size());
   if (!parsed) return tl::unexpected(no_such_syntax(name, "XML", fmt::format(" ({})", parsed.description())));
+  Depth depth;
+  if (!document.traverse(depth)) return tl::unexpected(no_such_syntax(name, "XML", ": nested too deep"));
+  if (auto much = too_much_work(text, name, key)) return tl::unexpected(std::move(*much));
   const pugi::xpath_query query(key.c_str());
   if (!query) return std::nullopt;
   if (query.return_type() != pugi::xpath_type_node_set) return query.evaluate_string(document);

@@ -42,7 +42,12 @@ Error no_lock_file(const fs::path& lock) {
 }
 
 Error cancelled(const fs::path& file) {
-  return {.kind = ErrorKind::cancelled, .file = file.string(), .layer = {}, .found = {}, .expected = {}, .advice = {}};
+  return {.kind = ErrorKind::cancelled,
+          .file = file.string(),
+          .layer = {},
+          .found = "another run is changing it",
+          .expected = {},
+          .advice = {}};
 }
 
 // What the file holds: the number of a process; 0 where it is empty; none where it is something else.
@@ -88,7 +93,8 @@ bool is_there(const fs::path& lock, int descriptor) {
 
 Result<int> open_plain(const fs::path& lock) {
   const int descriptor = open_lock(lock);
-  if (descriptor < 0) return tl::unexpected(errno == ELOOP ? no_lock_file(lock) : no_lock(lock, errno));
+  if (descriptor < 0)
+    return tl::unexpected(errno == ELOOP || errno == EISDIR ? no_lock_file(lock) : no_lock(lock, errno));
   struct ::stat info {};
   if (::fstat(descriptor, &info) == 0 && S_ISREG(info.st_mode)) return descriptor;
   ::close(descriptor);

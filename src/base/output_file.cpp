@@ -38,7 +38,10 @@ Error write_error(const fs::path& path, std::string found) {
 }
 
 Error write_error(const fs::path& path, int code) {
-  return write_error(path, fmt::format("it cannot be written ({})", std::generic_category().message(code)));
+  Error error = write_error(path, fmt::format("it cannot be written ({})", std::generic_category().message(code)));
+  if (code == ENOSPC || code == EDQUOT) error.advice = "Make room there, or choose another path.";
+  if (code == EFBIG) error.advice = "Raise the limit on the length of files (ulimit -f).";
+  return error;
 }
 
 // N of /dev/fd/N and its like (/dev/stdout leads there).

@@ -140,6 +140,18 @@ Result<void> check_edited(const ResinRecord& edited, const FitSettings& settings
   return tl::unexpected(*contradiction);
 }
 
+Result<void> lock_writable(const std::filesystem::path& path, FileLock& lock, const Progress* progress) {
+  if (auto writable = check_writable(path); !writable) return writable;
+  return lock.take(path, progress);
+}
+
+Result<void> check_free(const std::filesystem::path& path) {
+  std::error_code error;
+  if (!std::filesystem::exists(path, error)) return {};
+  return tl::unexpected(Error{ErrorKind::usage, path.string(), std::nullopt, "there is already such a file",
+                              "a new one", "Choose another name, or say --replace."});
+}
+
 // --- CSV
 
 struct Csv {
@@ -225,9 +237,8 @@ Result<EditedRecord> edit_record(const std::filesystem::path& path,
                                  const std::function<Result<bool>(ResinRecord& record)>& change,
                                  const Progress* progress) {
   if (auto sound = read_record(path); !sound) return tl::unexpected(sound.error());  // no lock where there is nothing
-  if (auto writable = check_writable(path); !writable) return tl::unexpected(writable.error());
   FileLock lock;
-  if (auto taken = lock.take(path, progress); !taken) return tl::unexpected(taken.error());
+  if (auto taken = lock_writable(path, lock, progress); !taken) return tl::unexpected(taken.error());
   auto record = read_record(path);
   if (!record) return tl::unexpected(record.error());
   const auto changed = change(*record);
@@ -235,6 +246,19 @@ Result<EditedRecord> edit_record(const std::filesystem::path& path,
   if (*changed)
     if (auto saved = save_record(*record, path); !saved) return tl::unexpected(saved.error());
   return EditedRecord{std::move(*record), lock.guards()};
+}
+
+Result<EditedRecord> add_record(ResinRecord record, const std::filesystem::path& path, bool replace,
+                                const Progress* progress) {
+  if (!replace)
+    if (auto free = check_free(path); !free) return tl::unexpected(free.error());  // no lock beside another's file
+  FileLock lock;
+  if (auto taken = lock_writable(path, lock, progress); !taken) return tl::unexpected(taken.error());
+  if (!replace)
+    if (auto free = check_free(path); !free) return tl::unexpected(free.error());
+  if (auto saved = save_record(record, path); !saved) return tl::unexpected(saved.error());
+  record.file = path.string();
+  return EditedRecord{std::move(record), lock.guards()};
 }
 
 Result<Added> add_reading(ResinRecord& record, const AnyReading& reading, const std::string& today, IfThere if_there,

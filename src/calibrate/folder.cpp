@@ -170,21 +170,15 @@ Result<std::vector<FoundRecord>> find_records(const fs::path& folder) {
   return found;
 }
 
-Result<ResinRecord> pick_record(const std::string& asked, const fs::path& folder, const std::string& resin_label,
-                                const std::string& printer_label) {
-  std::error_code ignored;
-  if (!asked.empty() && fs::exists(asked, ignored) && !fs::is_directory(asked, ignored)) return read_record(asked);
-  if (!asked.empty() && (asked.find('/') != std::string::npos || folded(asked).ends_with(".json")))
-    return read_record(asked);
-  const auto found = find_records(folder);
-  if (!found) return tl::unexpected(found.error());
-  if (found->empty()) return tl::unexpected(nothing_in(folder));
+Result<ResinRecord> pick_record(const std::string& asked, const fs::path& folder, const std::vector<FoundRecord>& found,
+                                const std::string& resin_label, const std::string& printer_label) {
+  if (found.empty()) return tl::unexpected(nothing_in(folder));
   if (asked.empty()) {
-    return the_best(*found, folder, resin_label, printer_label,
+    return the_best(found, folder, resin_label, printer_label,
                     fmt::format("resin \"{}\" on printer \"{}\"", resin_label, printer_label));
   }
   std::vector<FoundRecord> named;
-  for (const auto& record : *found) {
+  for (const auto& record : found) {
     const bool by_name = folded(fs::path(record.file).stem().string()) == folded(asked);
     if (by_name || (!record.problem && folded(record.record.resin.label) == folded(asked))) named.push_back(record);
   }
@@ -192,7 +186,7 @@ Result<ResinRecord> pick_record(const std::string& asked, const fs::path& folder
   if (named.size() == 1) return tl::unexpected(*named.front().problem);
   if (named.empty()) {
     return tl::unexpected(unmatched(ErrorKind::not_found, folder, "no file and no record called \"" + asked + "\"",
-                                    *found, advice_on(asked, *found)));
+                                    found, advice_on(asked, found)));
   }
   return the_best(named, folder, "", printer_label, "\"" + asked + "\"");
 }

@@ -2,7 +2,6 @@
 #include <filesystem>
 
 #include "hairline/check.hpp"
-#include "hairline/record_edit.hpp"
 
 namespace hairline {
 namespace {
@@ -26,7 +25,7 @@ Result<ResinRecord> with_fit(Result<ResinRecord> record) {
 }  // namespace
 
 Result<Records> read_records(const RecordChoice& choice) {
-  Records records{.named = {}, .choice = choice};
+  Records records{.named = {}, .choice = choice, .found = {}};
   const bool folder = is_folder(choice.record);
   if (folder) records.choice = {.record = {}, .records = choice.record};
   if (records.choice.records.empty())
@@ -34,7 +33,10 @@ Result<Records> read_records(const RecordChoice& choice) {
         std::filesystem::path(".").string();  // where none is named, the current folder is searched
   const bool file = !folder && (exists(choice.record) || choice.record.ends_with(".json") ||
                                 std::filesystem::path(choice.record).has_parent_path());
-  if (!file) return records;
+  if (!file) {
+    records.found = find_records(records.choice.records);
+    return records;
+  }
   auto named = with_fit(read_record(choice.record));
   if (!named) return tl::unexpected(named.error());
   records.named = std::move(*named);
@@ -43,7 +45,9 @@ Result<Records> read_records(const RecordChoice& choice) {
 
 Result<ResinRecord> record_for(const Records& records, const JobSettings& job) {
   if (records.named) return *records.named;
-  return with_fit(pick_record(records.choice.record, records.choice.records, job.resin_label, job.printer_label));
+  if (!records.found) return tl::unexpected(records.found.error());
+  const RecordChoice& choice = records.choice;
+  return with_fit(pick_record(choice.record, choice.records, *records.found, job.resin_label, job.printer_label));
 }
 
 }  // namespace hairline

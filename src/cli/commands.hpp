@@ -41,10 +41,12 @@ inline constexpr AddCommand* all_commands[] = {add_check,  add_measure,  add_swe
                                                add_record, add_describe, add_pack,  add_demo,  add_completions};
 AddCommand add_record_list, add_record_read, add_record_evening;  // below `record`
 
-// edit_record, with a word on stderr where other runs cannot be kept away.
+// edit_record, and add_record of new_record, with a word on stderr where other runs cannot be kept away.
 Result<ResinRecord> change_record(const std::string& file,
                                   const std::function<Result<bool>(ResinRecord& record)>& change,
                                   const Context& context);
+Result<ResinRecord> make_record(const std::string& file, const ResinRecord& facts, const std::string& today,
+                                bool replace, const Context& context);
 
 struct FileAndDate {
   std::string file, today;

@@ -11,13 +11,27 @@
 
 namespace hairline::cli {
 
-Result<ResinRecord> change_record(const std::string& file,
-                                  const std::function<Result<bool>(ResinRecord& record)>& change,
-                                  const Context& context) {
-  auto edited = edit_record(file, change, &context.progress);
+namespace {
+
+Result<ResinRecord> written(const std::string& file, Result<EditedRecord> edited) {
   if (!edited) return tl::unexpected(std::move(edited.error()));
   if (!edited->guarded) complain(file + ": its folder knows no locks; change the record in one run at a time.");
   return std::move(edited->record);
+}
+
+}  // namespace
+
+Result<ResinRecord> change_record(const std::string& file,
+                                  const std::function<Result<bool>(ResinRecord& record)>& change,
+                                  const Context& context) {
+  return written(file, edit_record(file, change, &context.progress));
+}
+
+Result<ResinRecord> make_record(const std::string& file, const ResinRecord& facts, const std::string& today,
+                                bool replace, const Context& context) {
+  auto record = new_record(facts, today);
+  if (!record) return record;
+  return written(file, add_record(std::move(*record), file, replace, &context.progress));
 }
 
 int run_fit(const FileAndDate& options, const Context& context) {
@@ -43,19 +57,9 @@ struct NewOptions {
   bool replace = false;
 };
 
-int run_new(const NewOptions& options, const Context&) {
-  std::error_code error;
-  if (!options.replace && std::filesystem::exists(options.file, error))
-    return fail({.kind = ErrorKind::usage,
-                 .file = options.file,
-                 .layer = {},
-                 .found = "there is already such a file",
-                 .expected = "a new one",
-                 .advice = "Choose another name, or say --replace."});
-  const auto record = new_record(options.facts, date_or_today(""));
-  if (!record) return fail(record.error());
-  if (auto saved = save_record(*record, options.file); !saved) return fail(saved.error());
-  return tell(visible(options.file) + "\n");
+int run_new(const NewOptions& options, const Context& context) {
+  const auto made = make_record(options.file, options.facts, date_or_today(""), options.replace, context);
+  return made ? tell(visible(options.file) + "\n") : fail(made.error());
 }
 
 void add_new(CLI::App& app, Context& context) {

@@ -40,15 +40,28 @@ std::string file_name(const std::string& label) {
   return (name.empty() ? "record" : name) + ".json";
 }
 
+// After a question that was left.
+void complain_below(const std::string& text) {
+  print_aside("\n");
+  complain(text);
+}
+
+bool is_asked(const FieldRule& fact) {
+  const std::string_view key = fact.key;
+  return key == "resin.label" || key == "printer.label" || key == "printer.pitch_mm" || key == "layer_height_mm";
+}
+
+// Asks the facts; of a record that is there, with what it says in brackets.
 GoesOn ask_facts(ResinRecord& record, const Context& context) {
   for (const auto& fact : fact_fields) {
-    const std::string_view key = fact.key;
-    const bool pitch = key == "printer.pitch_mm";
-    if (!pitch && key != "resin.label" && key != "printer.label" && key != "layer_height_mm") continue;
+    if (!is_asked(fact)) continue;
+    const std::string known = record.file.empty() ? "" : text_of(fact, fact.get(record));
+    const bool needed = std::string_view(fact.key) == "printer.pitch_mm" && known.empty();
     const auto wrong = [&](const std::string& text) {
-      return text.empty() && !pitch ? std::string() : misfit(fact, text, record);
+      return text.empty() && !needed ? std::string() : misfit(fact, text, record);
     };
-    const auto answer = ask(fact.question, wrong, context.progress);
+    const std::string brackets = known.empty() ? "" : fmt::format(" [{}]", known);
+    const auto answer = ask(fact.question + visible(brackets), wrong, context.progress);
     if (!answer) return tl::unexpected(answer.error());
     if (!*answer) return false;
     if (!(*answer)->empty()) fact.set(record, value_from(fact, **answer));
@@ -56,30 +69,49 @@ GoesOn ask_facts(ResinRecord& record, const Context& context) {
   return true;
 }
 
+Result<ResinRecord> keep_facts(const Options& options, const Context& context, const ResinRecord& record) {
+  const std::filesystem::path file = std::filesystem::path(options.folder) / file_name(record.resin.label);
+  if (record.file.empty()) return make_record(file.string(), record, date_or_today(options.today), false, context);
+  const auto change = [&](ResinRecord& there) -> Result<bool> {
+    for (const auto& fact : fact_fields)
+      if (is_asked(fact)) fact.set(there, fact.get(record));
+    return true;
+  };
+  return change_record(record.file, change, context);
+}
+
+// A record without a pitch is one of an evening that was stopped at these questions: then all are asked again.
 GoesOn settle_record(const Options& options, const Context& context, ResinRecord& record) {
   if (auto made = make_folder(options.folder); !made) return tl::unexpected(made.error());
   const auto found = find_records(options.folder);
   if (!found) return tl::unexpected(found.error());
   if (found->size() > 1) return tl::unexpected(other_folder(options.folder, found->size()));
-  if (found->empty()) {
-    const auto asked = ask_facts(record, context);
-    if (!asked || !*asked) return asked;
-    const auto made = new_record(record, date_or_today(options.today));
-    if (!made) return tl::unexpected(made.error());
-    const std::filesystem::path file = std::filesystem::path(options.folder) / file_name(record.resin.label);
-    if (auto saved = save_record(*made, file); !saved) return tl::unexpected(saved.error());
-    record.file = file.string();
-  } else {
-    record.file = found->front().file;
+  if (!found->empty()) {
+    auto read = read_record(found->front().file);
+    if (!read) return tl::unexpected(read.error());
+    record = std::move(*read);
+    if (record.printer.pitch_mm || !coupons_in(options.folder).empty()) return true;
   }
-  auto read = read_record(record.file);
-  if (!read) return tl::unexpected(read.error());
-  record = std::move(*read);
-  return true;
+  const std::string before = write_record(record);
+  const auto asked = ask_facts(record, context);
+  if (!asked) return asked;
+  if (!*asked && (!context.progress.cancelled() || write_record(record) == before)) return false;
+  auto kept = keep_facts(options, context, record);
+  if (!kept) return tl::unexpected(kept.error());
+  record = std::move(*kept);
+  if (!*asked && record.printer.pitch_mm)  // it will not be asked again
+    complain_below(fmt::format("{}: its layer height is taken as {} mm.", record.file, record.layer_height_mm));
+  return asked;
+}
+
+std::string coupon_call(double pitch_mm, double height_mm, const std::vector<double>& times,
+                        const std::string& folder) {
+  return fmt::format("hairline coupon --pitch {} --height {} --exposures {} {}", pitch_mm, height_mm,
+                     fmt::join(times, ","), shell_word(folder));
 }
 
 // The times to print: as proposed around a guess, or others.
-Result<std::vector<double>> ask_times(CouponSettings settings, const Context& context) {
+Result<std::vector<double>> ask_times(CouponSettings settings, const std::string& folder, const Context& context) {
   constexpr Range guesses{0.2, 60, false, "s"}, times{0.1, 99.99, false, "s"};
   const auto no_guess = [&](const std::string& text) {
     const auto guess = typed_number(text, guesses).value;
@@ -102,7 +134,11 @@ Result<std::vector<double>> ask_times(CouponSettings settings, const Context& co
   const auto answer = ask(fmt::format("Times to print, s; an empty line takes these [{}]", fmt::join(proposed, " ")),
                           no_times, context.progress);
   if (!answer) return tl::unexpected(answer.error());
-  if (!*answer) return {};
+  if (!*answer) {
+    complain_below("to print these times, type: " +
+                   coupon_call(settings.pitch.x_mm, settings.layer_height_mm, proposed, folder));
+    return {};
+  }
   return (*answer)->empty() ? proposed : typed_numbers(**answer, times);
 }
 
@@ -113,7 +149,7 @@ GoesOn settle_coupons(const Options& options, const Context& context, const Resi
   settings.layer_height_mm = record.layer_height_mm;
   settings.resin_label = record.resin.label;
   settings.printer_label = record.printer.label;
-  const auto times = ask_times(settings, context);
+  const auto times = ask_times(settings, options.folder, context);
   if (!times) return tl::unexpected(times.error());
   if (times->empty()) return false;
   settings.exposures_s = *times;
@@ -164,16 +200,15 @@ int say_more_prints(const Options& options, const ResinRecord& record) {
       if (one.read.empty()) times.push_back(one.exposure_s);
   if (weakness(record).empty() || times.empty()) return status_fine;
   std::sort(times.begin(), times.end());
-  return tell(fmt::format(
-      "To print more: hairline coupon --pitch {} --height {} --exposures {} {}\nThen: hairline record evening {}\n",
-      record.printer.pitch_mm.value_or(0.05), record.layer_height_mm, fmt::join(times, ","), shell_word(options.folder),
-      shell_word(options.folder)));
+  return tell(
+      fmt::format("To print more: {}\nThen: hairline record evening {}\n",
+                  coupon_call(record.printer.pitch_mm.value_or(0.05), record.layer_height_mm, times, options.folder),
+                  shell_word(options.folder)));
 }
 
 int left(const Options& options, const Context& context) {
   if (context.progress.cancelled()) {
-    print_aside("\n");
-    complain("stopped on request. What you had answered is kept.");
+    complain_below("stopped on request. What you had answered is kept.");
   }
   const int status = tell(fmt::format("\nTo go on, type: hairline record evening {}\n", shell_word(options.folder)));
   return context.progress.cancelled() ? status_interrupted : status;

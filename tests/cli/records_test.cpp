@@ -265,6 +265,35 @@ TEST_CASE("an evening from bottle to time goes on where it stopped, also with an
   CHECK(has(ran.out, "Use 2.15 s for ordinary jobs"));
 }
 
+TEST_CASE("Ctrl-C at the first questions of an evening keeps the answers, and offers them again") {
+  const Folder folder;
+  const auto stopped_at = [&](const std::string& question, const Typed& answers) {
+    Process asked({"record", "evening", "eve"}, folder.path(), Process::On::terminal);
+    type_all(asked, answers);
+    REQUIRE(asked.shows(question));
+    asked.type("\x03");
+    return asked.end();
+  };
+  Ran ran = stopped_at("Label on the bottle: ", {});
+  CHECK(ran.status == 130);
+  CHECK(std::filesystem::is_empty(folder / "eve"));
+  ran = stopped_at("Label of the printer: ", {"Harbour Grey"});
+  CHECK(ran.status == 130);
+  CHECK(nlohmann::json::parse(file_text(folder / "eve/harbour-grey.json")).at("resin").at("label") == "Harbour Grey");
+  ran = stopped_at("Layer height, mm (default 0.05) [0.05]: ", {"", "quay bench", "0,04"});
+  INFO(ran.out);
+  CHECK(ran.status == 130);
+  CHECK(has(ran.out, "Label on the bottle [Harbour Grey]: "));
+  CHECK(has(ran.out, "its layer height is taken as 0.05 mm"));
+  const auto record = nlohmann::json::parse(file_text(folder / "eve/harbour-grey.json"));
+  CHECK(record.at("resin").at("label") == "Harbour Grey");
+  CHECK(record.at("printer").at("label") == "quay bench");
+  CHECK(record.at("printer").at("pitch_mm") == 0.04);
+  ran = stopped_at("Times to print, s", {"2.4"});  // the guess, and not the times
+  CHECK(ran.status == 130);
+  CHECK(has(ran.out, "to print these times, type: hairline coupon --pitch 0.04 --height 0.05 --exposures 2.1,2.4,"));
+}
+
 TEST_CASE("an evening of looks alone says what more would bring; Ctrl-C leaves what was typed") {
   const Folder folder;
   write_file(folder / "eve/record.json", record_text());

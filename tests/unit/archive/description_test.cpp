@@ -159,3 +159,30 @@ TEST_CASE("settings files made to do harm are refused within a second") {
     CHECK(archive.error().kind == one.kind);
   }
 }
+
+TEST_CASE("an XPath key that may look at many nodes for each of many is refused before it is tried") {
+  const auto job = [](int layers) {
+    std::string text = "<job>";
+    for (int i = 0; i < layers; ++i) text += "<l h=\"0.05\"/>";
+    return text + "<e n=\"x\">2.5</e></job>";
+  };
+  const std::string small = job(20), large = job(5000);
+  for (const char* key : {"/job/e", "//e", "//e[@n='x']", "//e[@n = \"x\"]", "/job/*[5001]", "//l[1]/../e", "//l/../e",
+                          "/job[l/@h='0.05']/e", "//e[\"//l//l\" != @n]", "/job/e[. > 2]"}) {
+    INFO(key);
+    CHECK(find_value(large, "j.xml", Syntax::xml, key).value() == "2.5");
+  }
+  for (const char* key :
+       {"//l[//e]/../e", "//l[../l[last()]]/../e", "//l[count(//l) > 0]/../e", "//l[@h = ../l/@h]/../e",
+        "//e[not(//x)]", "/job/l/following-sibling::e", "//l//ancestor::job//e", "//e[true() and /job]",
+        "//e[true() and/job/l]", "//e[count( /job/l) > 1]", "//e | //e", "/job/e[@n=@n]", "/job/e[@n <= @n or @n]"}) {
+    INFO(key);
+    CHECK(find_value(small, "j.xml", Syntax::xml, key).value() == "2.5");
+    const auto refused = find_value(large, "j.xml", Syntax::xml, key);
+    REQUIRE_FALSE(refused);
+    CHECK(refused.error().kind == ErrorKind::limit);
+  }
+  std::string deep = "2.5";
+  for (int i = 0; i < 101; ++i) deep = "<a>" + deep + "</a>";
+  CHECK(find_value(deep, "j.xml", Syntax::xml, "//a").error().kind == ErrorKind::broken);
+}

@@ -88,6 +88,7 @@ TEST_CASE("a text is written part by part; what goes wrong half-way leaves the o
   }
   REQUIRE_FALSE(cut);
   CHECK(cut.error().kind == ErrorKind::unwritable);
+  CHECK_THAT(cut.error().advice, Catch::Contains("ulimit -f"));
   CHECK(taken < 100);
   CHECK(read_text(path).value() == "one, two");
   CHECK(folder.entries() == 1);

@@ -102,6 +102,11 @@ TEST_CASE("a named record serves every job, a folder gives each its own") {
   CHECK(label_for_red({.record = "harbour grey", .records = workshop.path}) == "harbour grey");
   CHECK(label_for_red({.record = {}, .records = workshop.path}) == "signal red");
   CHECK(label_for_red({.record = workshop.path, .records = {}}) == "signal red");
+  // The folder is read once for all jobs, however many there are: what is gone since then is still known.
+  const auto records = read_records({.record = {}, .records = workshop.path});
+  REQUIRE(records);
+  std::filesystem::remove(workshop / "red.json");
+  CHECK(record_for(*records, red)->resin.label == "signal red");
   // A file that is wrong is told at once, before any job is opened.
   write_record(workshop / "bare.json", "harbour grey", false);
   CHECK_FALSE(read_records({.record = workshop / "bare.json", .records = {}}));
