@@ -10,7 +10,7 @@
 namespace hairline {
 namespace {
 
-constexpr int band_count = 6, label_columns = 16;
+constexpr int label_columns = 16;
 constexpr double bar_columns = 20;
 
 struct Band {
@@ -19,17 +19,18 @@ struct Band {
   std::uint32_t islands = 0;
 };
 
-int band_at(const Report& report, double height_mm) {
+int band_at(const Report& report, int band_count, double height_mm) {
   return std::clamp(static_cast<int>(height_mm / report.job.height_mm * band_count), 0, band_count - 1);
 }
 
-std::vector<Band> bands_of(const Report& report, const std::vector<Mark>& marks) {
+std::vector<Band> bands_of(const Report& report, const std::vector<Mark>& marks, int band_count) {
   std::vector<Band> bands(band_count);
   for (const LayerRow& row : report.layers)
-    bands[band_at(report, row.bottom_mm + row.height_mm / 2)].solid_mm3 += row.solid_mm2 * row.height_mm;
+    bands[band_at(report, band_count, row.bottom_mm + row.height_mm / 2)].solid_mm3 += row.solid_mm2 * row.height_mm;
   constexpr double inside_mm = 1e-6;
   for (const Mark& mark : marks)
-    for (int i = band_at(report, mark.from_mm + inside_mm); i <= band_at(report, mark.to_mm - inside_mm); ++i)
+    for (int i = band_at(report, band_count, mark.from_mm + inside_mm);
+         i <= band_at(report, band_count, mark.to_mm - inside_mm); ++i)
       if (mark.id == 0)
         ++bands[i].islands;
       else
@@ -73,8 +74,10 @@ std::string names_text(const std::vector<std::string>& names, std::size_t column
   return out;
 }
 
-std::string line_of(const Report& report, const Band& band, int index, double most_mm3, const TerminalStyle& style) {
-  const double step_mm = report.job.height_mm / band_count;
+std::string line_of(const Report& report, const std::vector<Band>& bands, int index, double most_mm3,
+                    const TerminalStyle& style) {
+  const Band& band = bands[index];
+  const double step_mm = report.job.height_mm / static_cast<double>(bands.size());
   const int digits = report.job.height_mm < 30 ? 1 : 0;
   const std::string label =
       fmt::format("{:.{}f} to {:.{}f} mm", index * step_mm, digits, (index + 1) * step_mm, digits);
@@ -87,14 +90,15 @@ std::string line_of(const Report& report, const Band& band, int index, double mo
 
 }  // namespace
 
-std::optional<Picture> height_bar(const Report& report, const std::vector<Mark>& marks, const TerminalStyle& style) {
+std::optional<Picture> height_bar(const Report& report, const std::vector<Mark>& marks, int band_count,
+                                  const TerminalStyle& style) {
   if (!(report.job.height_mm > 0)) return {};
-  const std::vector<Band> bands = bands_of(report, marks);
+  const std::vector<Band> bands = bands_of(report, marks, band_count);
   if (!say_something(bands)) return {};
   double most_mm3 = 0;
   for (const Band& band : bands) most_mm3 = std::max(most_mm3, band.solid_mm3);
   Picture picture{"heights", "Solid area up the print, and what is found where.", {}};
-  for (int i = band_count - 1; i >= 0; --i) picture.drawing.push_back(line_of(report, bands[i], i, most_mm3, style));
+  for (int i = band_count - 1; i >= 0; --i) picture.drawing.push_back(line_of(report, bands, i, most_mm3, style));
   return picture;
 }
 

@@ -12,8 +12,9 @@ struct Mark {
   double from_mm = 0, to_mm = 0;
 };
 
-// The print in six bands of equal height, the highest first: the solid area of each as a bar, and the marks in it.
+// The print in so many bands of equal height, the highest first: the solid area of each as a bar, and the marks in it.
 // Nothing where all marks lie in the same bands.
-std::optional<Picture> height_bar(const Report& report, const std::vector<Mark>& marks, const TerminalStyle& style);
+std::optional<Picture> height_bar(const Report& report, const std::vector<Mark>& marks, int band_count,
+                                  const TerminalStyle& style);
 
 }  // namespace hairline

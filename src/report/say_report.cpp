@@ -282,7 +282,7 @@ std::vector<List> lists_of(const Report& report, std::size_t most, const Told& t
 // ---- where ----
 
 // Losses by their ids, islands counted.
-Document say_heights(const Report& report, const Told& told, const TerminalStyle& style) {
+Document say_heights(const Report& report, const Told& told, int bands, const TerminalStyle& style) {
   std::vector<Mark> marks;
   for (const auto* groups : {&told.will, &told.may})
     for (std::size_t i = 0; i < std::min<std::size_t>(groups->size(), style.details); ++i) {
@@ -291,7 +291,7 @@ Document say_heights(const Report& report, const Told& told, const TerminalStyle
     }
   for (const IslandRow& island : report.islands)
     if (!island.held_by_fill) marks.push_back({0, island.height_mm, island.height_mm + report.job.layer_height_mm});
-  const std::optional<Picture> bar = height_bar(report, marks, style);
+  const std::optional<Picture> bar = height_bar(report, marks, bands, style);
   return bar ? Document{*bar} : Document{};
 }
 
@@ -384,15 +384,18 @@ Document say_report(const Report& report, const TerminalStyle& style) {
   said.push_back(Paragraph{"x counts from the left edge of the image, y from the top.", Tone::quiet});
   const Document times = say_times(report, true), measures = say_measures(report, told);
   const std::vector<List> lists = lists_of(report, style.details, told);
-  Document heights = say_heights(report, told, style);
-  const std::size_t taken = 2 + lines_of(times, style) + lines_of(measures, style),
-                    with_bar = taken + lines_of(heights, style);
+  const std::size_t taken = 2 + lines_of(times, style) + lines_of(measures, style);
   std::vector<std::size_t> shown = shown_below(taken, style, lists);
-  const std::vector<std::size_t> beside = shown_below(with_bar, style, lists);
-  if (has_room(with_bar, style, lists, beside))
+  Document heights;
+  for (const int bands : {6, 4}) {
+    const Document bar = say_heights(report, told, bands, style);
+    const std::size_t with_bar = taken + lines_of(bar, style);
+    const std::vector<std::size_t> beside = shown_below(with_bar, style, lists);
+    if (!has_room(with_bar, style, lists, beside)) continue;
+    heights = bar;
     shown = beside;
-  else
-    heights.clear();
+    break;
+  }
   const auto add = [&said](const Document& part) { said.insert(said.end(), part.begin(), part.end()); };
   add(heights);
   for (std::size_t i = 0; i < lists.size(); ++i)
