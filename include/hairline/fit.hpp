@@ -141,7 +141,8 @@ struct Window {
 Window window(const CureModel& model, double size_mm);
 /// Time at which a wall and a slot of one size are lost together: bond time + fuse time, for every symmetric blur.
 double even_time_s(const CureModel& model);
-/// The time for ordinary jobs (docs/calibration.md, The time to use): as stored, else by the fit; none without a fit.
+/// The time for ordinary jobs (docs/calibration.md, The time to use): as stored, else by the fit; none without a fit,
+/// and none where coupons were printed and none stood.
 std::optional<TimeToUse> time_to_use(const ResinRecord& record);
 /// Spread of ln of the even time, by the covariance; 0 without one.
 double even_time_log_sd(const CureModel& model);

@@ -121,7 +121,7 @@ bool spoken_of(const Cells& cells) {
 }  // namespace
 
 std::string expected(const FieldRule& rule) {
-  if (rule.holds == Holds::number) return rule.range.words();
+  if (rule.holds == Holds::number) return rule.range.words() + (rule.in_layers ? ", or full layers" : "");
   if (rule.holds == Holds::whole) return rule.range.whole_words();
   if (rule.holds == Holds::word) return any_of(rule.words);
   if (rule.holds == Holds::date) return "a date as YYYY-MM-DD";
@@ -134,6 +134,7 @@ std::optional<double> number_from(const FieldRule& rule, const std::string& text
   if (rule.in_layers && layer_height_mm > 0) {
     const auto layers = typed_number(text, {0, 1000, true, "layers"}).value;
     if (layers && *layers == std::floor(*layers)) return twelve_digits(*layers * layer_height_mm);
+    if (layers && *layers > 1) return std::nullopt;  // "3.5" is neither layers nor a slot that the stair has
   }
   if (const auto number = typed_number(text, rule.range).value) return number;
   const auto numbers = rule.several ? typed_numbers(text, rule.range) : std::vector<double>();

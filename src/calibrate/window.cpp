@@ -192,6 +192,9 @@ double sure_bond_time_s(const ResinRecord& record, const CureModel& model, doubl
 
 std::optional<TimeToUse> time_to_use(const ResinRecord& record) {
   if (record.use || !record.fit) return record.use;
+  const auto is_missing = [](const BracketReading& one) { return one.look == Look::missing; };
+  if (!shortest_stood_s(record) && std::any_of(record.bracket.begin(), record.bracket.end(), is_missing))
+    return std::nullopt;
   constexpr double sure_sigmas = 3.0902;  // 0.1 %
   constexpr double most_s = 3600;         // as for any exposure
   const CureModel& model = *record.fit;

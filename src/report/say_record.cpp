@@ -271,7 +271,10 @@ void say_use(Document& said, const ResinRecord& record, bool with_steps) {
   if (const auto next = next_prints(record); with_steps && !weak.empty() && next)
     for (const std::string& step : next_steps(*next)) said.push_back(Paragraph{step});
   const auto use = time_to_use(record);
-  if (!use) return;
+  if (!use) {
+    said.push_back(Paragraph{"No coupon stood: there is no time to use yet. Print longer ones.", Tone::strong});
+    return;
+  }
   const CureModel& model = *record.fit;
   if (use->exposure_s < model.valid_from_s - 0.05 || use->exposure_s > model.valid_to_s + 0.05)
     said.push_back(

@@ -328,6 +328,20 @@ TEST_CASE("sizes out of range are refused before any fit") {
   CHECK_FALSE(fit_record(record));
 }
 
+TEST_CASE("where no coupon stood there is no time to use") {
+  ResinRecord record;
+  BracketReading reading;
+  reading.exposure_s = 2, reading.look = Look::missing;
+  record.bracket = {reading};
+  const auto report = fit_record(record);
+  REQUIRE(report);
+  CHECK_FALSE(report->use);
+  CHECK(report->weak);
+  reading.exposure_s = 3, reading.look = Look::slightly_under;
+  record.bracket.push_back(reading);
+  CHECK(fit_record(record)->use);
+}
+
 TEST_CASE("a reading that does not agree makes the record weak until it is left out") {
   ResinRecord record = exact(gallery_resin(), {1.9, 2.2, 2.5, 2.8, 3.2});
   for (BracketReading& reading : record.bracket) reading.reading_error_mm = 0.006;

@@ -115,6 +115,9 @@ TEST_CASE("flat slots in layers of the record's height, or in mm") {
   CHECK(flat("0.15", 0.03) == 0.15);
   CHECK(flat("0,15 mm", 0.03) == 0.15);
   CHECK(flat("1 mm", 0.03) == 1);
+  const auto half = readings_from_options({{"exposure_s", "2.5"}, {"narrowest_flat_slot_mm", "3,5"}}, 0.05);
+  REQUIRE_FALSE(half);  // neither full layers nor a slot that the stair has
+  CHECK(half.error().expected == "a number over 0 and up to 5 mm, or full layers");
   // A column of a table is in mm, as its name says.
   const auto table = parse_readings_csv("exposure_s,narrowest_flat_slot_mm\n2.5,1\n", "");
   REQUIRE(table);
