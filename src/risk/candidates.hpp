@@ -42,6 +42,8 @@ bool needs_look(Fate fate, const Part& part, const RiskContext& context);
 /// All of a print that a look at the part needs to know the lots, and the solid, of.
 BoxVoxels lots_wanted(const Part& part, const RiskContext& context);
 BoxVoxels solid_wanted(Fate fate, const Part& part, const RiskContext& context);
+/// The highest layer of either, of any part up to layer `to_layer`.
+std::uint32_t highest_wanted(std::uint32_t to_layer, const RiskContext& context);
 
 /// Lists the parts of one time that may be lost (of the job's own time: all), and chooses those to look at.
 Candidates describe(const TimeParts& parts, const RunStore& store, const RiskContext& context);
