@@ -12,7 +12,7 @@ namespace {
 constexpr std::uint64_t megabyte = 1'000'000;
 // The program with its tables and its threads' buffers; and how much more a heap takes than what is asked of it.
 constexpr std::uint64_t program_bytes = 64 * megabyte;
-constexpr double heap_over_asked = 1.1;
+constexpr double heap_over_asked = 1.05;
 
 // What a job may take by itself: a plate may need it by its size, what is drawn on it may not.
 std::uint64_t usual_bytes(Size size) {

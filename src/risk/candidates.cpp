@@ -199,6 +199,13 @@ bool is_solid_kept(Fate fate, const Part& part, const RiskContext& context) {
   return large && needs_look(fate, part, context);
 }
 
+std::uint32_t highest_wanted(std::uint32_t to_layer, const RiskContext& context) {
+  const CloseupScale scale = scale_of(context);
+  const BoxVoxels top{0, 0, 1, 1, to_layer, to_layer};
+  return std::max({lots_box(top, scale).to_layer, weld_box(top, scale).to_layer, solid_box(top, true, scale).to_layer,
+                   solid_box(top, false, scale).to_layer});
+}
+
 Candidates describe(const TimeParts& parts, const RunStore& store, const RiskContext& context) {
   Candidates out;
   for (std::uint32_t i = 0; i < parts.parts.size(); ++i) {

@@ -46,6 +46,8 @@ BoxVoxels lots_wanted(const Part& part, const RiskContext& context);
 BoxVoxels solid_wanted(Fate fate, const Part& part, const RiskContext& context);
 /// Is the solid of all that `lots_wanted` gives kept?
 bool is_solid_kept(Fate fate, const Part& part, const RiskContext& context);
+/// The highest layer of either, of any part up to layer `to_layer`.
+std::uint32_t highest_wanted(std::uint32_t to_layer, const RiskContext& context);
 
 /// Lists the parts of one time that may be lost (of the job's own time: all), and chooses those to look at.
 Candidates describe(const TimeParts& parts, const RunStore& store, const RiskContext& context);

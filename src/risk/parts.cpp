@@ -156,13 +156,15 @@ void Parts::add_up(const LayerFacts& layer, const LayerStretches& stretches, con
   const Fate fate = stretches.fate;
   for (const Touch& touch : stretches.beside) {
     const Lot a = lot_at(fate, here[touch.a].lots, time_), b = lot_at(fate, here[touch.b].lots, time_);
-    hide_face(now_[touch.a], a, b, touch.area_mm2);
-    hide_face(now_[touch.b], b, a, touch.area_mm2);
+    const double area_mm2 = stretches.beside_mm2(touch);
+    hide_face(now_[touch.a], a, b, area_mm2);
+    hide_face(now_[touch.b], b, a, area_mm2);
   }
   for (const Touch& touch : stretches.above) {
     const Lot a = lot_at(fate, above[touch.a].lots, time_), b = lot_at(fate, here[touch.b].lots, time_);
-    if (a != Lot::stays) hide_face(find(above_[touch.a]), a, b, touch.area_mm2);
-    hide_face(now_[touch.b], b, a, touch.area_mm2);
+    const double area_mm2 = stretches.above_mm2(touch, above);
+    if (a != Lot::stays) hide_face(find(above_[touch.a]), a, b, area_mm2);
+    hide_face(now_[touch.b], b, a, area_mm2);
   }
 }
 

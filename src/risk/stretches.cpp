@@ -21,13 +21,6 @@ void join_runs(const std::vector<RiskRun>& runs, std::vector<Stretch>& out) {
   }
 }
 
-// Areas of one pixel's faces.
-struct Faces {
-  double across_mm2, along_mm2, level_mm2;  // between columns, between rows, between layers
-  Faces(Pitch pitch, double height_mm)
-      : across_mm2(pitch.y_mm * height_mm), along_mm2(pitch.x_mm * height_mm), level_mm2(pitch.pixel_mm2()) {}
-};
-
 // Rows of a layer as far as one around a stretch; a layer that is not there has no rows.
 struct ThreeRows {
   std::array<RowScan, 3> scans;
@@ -100,20 +93,15 @@ class FaceMeter {
   RowScan above_, below_;
 };
 
-double shared(const Stretch& a, const Stretch& b) {
-  const std::int64_t begin = std::max(a.begin, b.begin), end = std::min(a.end, b.end);
-  return static_cast<double>(std::max<std::int64_t>(0, end - begin));
-}
-
 }  // namespace
 
 LayerStretches make_stretches(Fate fate, const std::vector<RiskRun>& runs, Pitch pitch, const Surroundings& around,
                               const std::vector<Stretch>& above) {
-  LayerStretches out{fate, {}, {}, {}};
+  const double height_mm = around.printed.height_mm;
+  LayerStretches out{fate, {}, {}, {}, {pitch.y_mm * height_mm, pitch.x_mm * height_mm, pitch.pixel_mm2()}};
   join_runs(runs, out.stretches);
   const std::vector<Stretch>& here = out.stretches;
-  const Faces faces(pitch, around.printed.height_mm);
-  FaceMeter meter(fate, around, faces);
+  FaceMeter meter(fate, around, out.faces);
   for (Stretch& stretch : out.stretches) meter.measure(stretch);
   const auto follows = [&](std::uint32_t i) {
     return here[i - 1].row == here[i].row && here[i - 1].end == here[i].begin;
@@ -126,14 +114,10 @@ LayerStretches make_stretches(Fate fate, const std::vector<RiskRun>& runs, Pitch
   out.beside.reserve(beside);
   out.above.reserve(over);
   for (std::uint32_t i = 1; i < here.size(); ++i) {
-    if (follows(i)) out.beside.push_back({i - 1, i, faces.across_mm2});
+    if (follows(i)) out.beside.push_back({i - 1, i});
   }
-  for_each_meeting(here, here, 1, 1, [&](std::uint32_t i, std::uint32_t j) {
-    out.beside.push_back({i, j, shared(here[i], here[j]) * faces.along_mm2});
-  });
-  for_each_meeting(above, here, 0, 0, [&](std::uint32_t i, std::uint32_t j) {
-    out.above.push_back({i, j, shared(above[i], here[j]) * faces.level_mm2});
-  });
+  for_each_meeting(here, here, 1, 1, [&](std::uint32_t i, std::uint32_t j) { out.beside.push_back({i, j}); });
+  for_each_meeting(above, here, 0, 0, [&](std::uint32_t i, std::uint32_t j) { out.above.push_back({i, j}); });
   return out;
 }
 

@@ -1,6 +1,7 @@
 /// Critical runs of one layer and fate, sorted by what happens to them at each of the times, and how they lie to each
 /// other. All of it is the same for every time, so it is worked out once.
 #pragma once
+#include <algorithm>
 #include <cstdint>
 #include <vector>
 
@@ -54,10 +55,14 @@ struct Stretch {
   GapSides sides;        ///< gaps only
 };
 
-/// Two stretches that touch, with the area of the face between them (0: by a corner).
+/// Two stretches that touch. There are many more of these than stretches.
 struct Touch {
   std::uint32_t a = 0, b = 0;
-  double area_mm2 = 0;
+};
+
+/// Areas of one pixel's faces.
+struct Faces {
+  double across_mm2 = 0, along_mm2 = 0, level_mm2 = 0;  ///< between columns, between rows, between layers
 };
 
 /// One layer of the print between its neighbours. Null: there is none.
@@ -68,11 +73,27 @@ struct Surroundings {
   const RiskLayer* below = nullptr;
 };
 
+/// Columns that two stretches share.
+inline double shared_px(const Stretch& a, const Stretch& b) {
+  const std::uint32_t begin = std::max(a.begin, b.begin), end = std::min(a.end, b.end);
+  return end > begin ? end - begin : 0;
+}
+
 struct LayerStretches {
   Fate fate = Fate::vanish;
   std::vector<Stretch> stretches;  ///< sorted by (row, begin), not overlapping
   std::vector<Touch> beside;       ///< in the layer, a < b, corners included
   std::vector<Touch> above;        ///< a: of the layer above
+  Faces faces;                     ///< of the layer
+  /// Area of the face between two that touch in the layer; 0: by a corner.
+  double beside_mm2(const Touch& touch) const {
+    const Stretch &a = stretches[touch.a], &b = stretches[touch.b];
+    return a.row == b.row ? faces.across_mm2 : shared_px(a, b) * faces.along_mm2;
+  }
+  /// The same of one in the layer above and one in this.
+  double above_mm2(const Touch& touch, const std::vector<Stretch>& higher) const {
+    return shared_px(higher[touch.a], stretches[touch.b]) * faces.level_mm2;
+  }
 };
 
 /// `runs`: of the layer, sorted; `above`: the stretches of the layer above.

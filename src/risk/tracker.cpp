@@ -73,9 +73,12 @@ void drop_touches(LayerStretches& stretches) {
   stretches.above = {};
 }
 
+// From here on the store is looked through more often.
+constexpr std::uint64_t much_kept_bytes = 64'000'000;
+
 // Of a critical run while its layer is cut and joined to the one above, and of a part on its way to the report (with
 // its detail, and the words for it) or, at other times than the job's own, to a row.
-constexpr std::uint64_t cut_bytes = 300, told_bytes = 1500, counted_bytes = 700;
+constexpr std::uint64_t cut_bytes = 200, told_bytes = 1500, counted_bytes = 700;
 
 std::uint64_t bytes_of(const TimeState& at) {
   return at.ended.parts.size() * (at.ended.judged ? told_bytes : counted_bytes) + at.vanish.bytes() + at.fuse.bytes() +
@@ -270,6 +273,8 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   };
   stored.vanish = runs(Fate::vanish, critical.vanish, layer.thin.walls);
   stored.fuse = runs(Fate::fuse, critical.fuse, layer.thin.gaps);
+  critical = {};
+  layer.thin = {};
   const std::vector<std::uint32_t> drawn_node = follow_drawn(layer);
   const auto drawn_here = std::make_shared<const Drawn>(Drawn{std::move(layer.solid), std::move(layer.pieces)});
   const Surroundings around{printed, *drawn_here, above_drawn.get(), below};
@@ -294,7 +299,7 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   drop_touches(gaps);
   above = std::move(now);
   gaps_above = std::move(gaps);
-  if (number % 32 == 0) prune(number);
+  if (number % (store.bytes() < much_kept_bytes ? 32 : 8) == 0) prune(number);
 }
 
 std::uint64_t RiskTracker::State::bytes() const {
@@ -316,10 +321,8 @@ void RiskTracker::State::prune(std::uint32_t number) {
   for (TimeState& at : times)
     for (Parts* parts : {&at.vanish, &at.fuse})
       parts->each_open([&](const Part& part) { highest = std::max(highest, part.to_layer); });
-  double reach_mm = context.layers[highest - 1].bottom_mm + context.layers[highest - 1].height_mm;
-  reach_mm += 10 * context.model.blur_mm + 2 * context.settings.lost_reach_mm;  // what a look at them may need
-  while (highest < context.layers.size() && context.layers[highest - 1].bottom_mm < reach_mm) ++highest;
-  if (highest + 32 > std::min<std::size_t>(store.pruned_to(), context.layers.size() + 1)) return;
+  highest = highest_wanted(highest, context);
+  if (highest + 8 > std::min<std::size_t>(store.pruned_to(), context.layers.size() + 1)) return;
   std::vector<BoxVoxels> run_boxes, solid_boxes;
   for (const TimeState& at : times)
     for (const EndedPart& one : at.ended.parts) {
