@@ -98,10 +98,10 @@ bool goes_on(std::string_view key) {
 
 // An expression takes at most as many steps as a file has nodes to the power of this. What may look at many nodes for
 // each one that is looked at counts once: an axis by its name, a // behind another, a comparison without a literal, and
-// in a predicate //, .. and a path from the root.
+// in a predicate //, .., a path from the root and a second . (the text of all that is within).
 int degree_of(std::string_view key) {
   int degree = 1, predicates = 0;
-  bool descended = false;
+  bool descended = false, told = false;
   char before = '\0';
   for (std::size_t at = 0; at < key.size(); before = key[at] == ' ' ? before : key[at], ++at) {
     const char c = key[at];
@@ -118,6 +118,9 @@ int degree_of(std::string_view key) {
     } else if (c == '.' && twice) {
       degree += predicates > 0 ? 1 : 0;
       ++at;
+    } else if (c == '.' && predicates > 0 && !is_digit(before)) {
+      degree += told ? 1 : 0;
+      told = true;
     } else if (c == ':' && twice) {
       ++degree;
       ++at;
