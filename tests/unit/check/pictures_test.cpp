@@ -239,15 +239,18 @@ TEST_CASE("pictures: the same on any number of threads, and the report is the sa
 }
 
 TEST_CASE("pictures: no more than 40 details, of those that are alike the worst") {
-  Plate plate = {{700, 40}, 30, {{2, 698, 2, 38, 1, 8}}};
+  Plate plate = {{700, 40}, 70, {{2, 698, 2, 38, 1, 8}}};
   for (std::uint32_t i = 0; i < 50; ++i)  // each of another height, so that none are alike
-    plate.blocks.push_back({10 + 13 * i, 12 + 13 * i, 15, 25, 9, 12 + i % 18});
+    plate.blocks.push_back({10 + 13 * i, 12 + 13 * i, 15, 25, 9, 15 + i});
   const Checked checked = check(plate, 2.0);
   REQUIRE(checked.report.details.size() >= 50);
-  CHECK(checked.pictures.details.size() == 18);
+  CHECK(checked.pictures.details.size() == 40);
+  std::uint32_t before = 0;
   for (const DetailPictures& one : checked.pictures.details) {
     CHECK(checked.report.details[one.id - 1].lost);
     CHECK(one.slices.size() <= 24);
+    CHECK(one.id > before);
+    before = one.id;
   }
 }
 
