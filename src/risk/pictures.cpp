@@ -67,7 +67,7 @@ struct Drawing {
   DetailPictures out;
 };
 
-struct Layer {
+struct SolidLayer {
   const StoredLayer& stored;
   const PrintedLayer& printed;
   const Mask& solid;
@@ -75,7 +75,7 @@ struct Layer {
 
 // Calls see(row, begin, end, what) for all that is in a layer's box at one time.
 template <class See>
-void each_stroke(const Layer& layer, const RunStore& store, const RiskContext& context, std::uint32_t time,
+void each_stroke(const SolidLayer& layer, const RunStore& store, const RiskContext& context, std::uint32_t time,
                  BoxVoxels box, See see) {
   const auto within = [&](std::uint32_t row, std::uint32_t begin, std::uint32_t end, Becomes what) {
     const int from = std::max(static_cast<int>(begin), box.x0), to = std::min(static_cast<int>(end), box.x1);
@@ -165,14 +165,14 @@ Drawing begin_drawing(const Pictured& of, const PictureTimes& times, const RunSt
   return at;
 }
 
-void draw_slice(const Drawing& at, const Layer& layer, const RunStore& store, const RiskContext& context,
+void draw_slice(const Drawing& at, const SolidLayer& layer, const RunStore& store, const RiskContext& context,
                 std::uint32_t time, Raster& out) {
   each_stroke(layer, store, context, time, at.box, [&](int row, int begin, int end, Becomes what) {
     paint(out, at.y.pixel(row), at.x.pixel(begin), at.x.pixel(end - 1) + 1, what);
   });
 }
 
-void draw_upright(const Drawing& at, const Layer& layer, const RunStore& store, const RiskContext& context,
+void draw_upright(const Drawing& at, const SolidLayer& layer, const RunStore& store, const RiskContext& context,
                   std::uint32_t time, Raster& out) {
   const double bottom_mm = layer.printed.bottom_mm - at.z.bottom_mm;
   const auto edge = [&](double mm) { return static_cast<std::uint32_t>(mm / at.z.pitch_mm + 0.5); };
@@ -189,7 +189,7 @@ void draw_upright(const Drawing& at, const Layer& layer, const RunStore& store, 
   });
 }
 
-void draw_layer(Drawing& at, const Layer& layer, const RunStore& store, const RiskContext& context,
+void draw_layer(Drawing& at, const SolidLayer& layer, const RunStore& store, const RiskContext& context,
                 const PictureTimes& times) {
   const auto both = [&](DetailSlice& slice, auto draw) {
     draw(at, layer, store, context, times.judged, slice.printed);

@@ -115,6 +115,23 @@ TEST_CASE("help fits the width, and loses no word by it") {
   CHECK(shown == hairline::test::hairline({"--columns", "60", "check", "--help"}, folder.path()).out);
 }
 
+TEST_CASE("the bar of heights: block characters in a locale of UTF-8, plain ones in others") {
+  const Folder folder;
+  REQUIRE(hairline::test::hairline({"demo", "--small", "d"}, folder.path()).status == 0);
+  const auto said = [&](const std::vector<std::string>& locale) {
+    return hairline::test::hairline({"check", "d/rigging.zip", "--record", "d/harbour-grey.json"}, folder.path(),
+                                    locale)
+        .out;
+  };
+  for (const char* locale : {"LC_ALL=C.UTF-8", "LC_ALL=de_DE.utf8"}) CHECK(has(said({locale}), "mm ████"));
+  CHECK(has(said({"LC_ALL=", "LC_CTYPE=C.UTF-8", "LANG=C"}), "mm ████"));
+  for (const char* locale : {"LC_ALL=C", "LC_ALL=POSIX"}) {
+    const std::string text = said({locale, "LANG=C.UTF-8"});
+    CHECK(has(text, "mm ===="));
+    CHECK_FALSE(has(text, "█"));
+  }
+}
+
 TEST_CASE("help says of every value what it is; only what is free text is TEXT") {
   const Folder folder;
   const std::vector<std::string> free_text = {"--label", "--resin", "--printer", "--colour", "--kind", "--batch"};

@@ -169,6 +169,22 @@ TEST_CASE("pictures: a slot under the limit is filled with its drawn width, one 
   CHECK(widths(slice.printed, middle, Becomes::missing).empty());
 }
 
+// The report's volume of a detail is that of its voxels (docs/exposure.md, "Details"): a count in the pictures.
+TEST_CASE("pictures: what is missing in the slices adds up to the detail's volume") {
+  const Plate plate = {{60, 60}, 28, {{4, 56, 4, 56, 1, 8}, {30, 32, 20, 40, 9, 28}}};
+  const Checked checked = check(plate, 2.4);
+  const DetailPictures* wall = pictures_of(checked, Fate::vanish);
+  REQUIRE(wall != nullptr);
+  std::size_t missing = 0;
+  for (const DetailSlice& slice : wall->slices) {
+    const auto gone = static_cast<std::uint8_t>(Becomes::missing);
+    missing += static_cast<std::size_t>(std::count(slice.printed.values.begin(), slice.printed.values.end(), gone));
+  }
+  const Detail& detail = checked.report.details[wall->id - 1];
+  CHECK(wall->slices.size() == detail.to_layer - detail.from_layer + 1);
+  CHECK(static_cast<double>(missing) * px_mm * px_mm * 0.05 == Approx(detail.volume_mm3));
+}
+
 TEST_CASE("pictures: at the suggested time they show what holds there") {
   Plate plate = walls_and_slots(40);
   plate.blocks.resize(3);  // no slots: a longer time saves the thin wall
@@ -239,15 +255,18 @@ TEST_CASE("pictures: the same on any number of threads, and the report is the sa
 }
 
 TEST_CASE("pictures: no more than 40 details, of those that are alike the worst") {
-  Plate plate = {{700, 40}, 30, {{2, 698, 2, 38, 1, 8}}};
+  Plate plate = {{700, 40}, 70, {{2, 698, 2, 38, 1, 8}}};
   for (std::uint32_t i = 0; i < 50; ++i)  // each of another height, so that none are alike
-    plate.blocks.push_back({10 + 13 * i, 12 + 13 * i, 15, 25, 9, 12 + i % 18});
+    plate.blocks.push_back({10 + 13 * i, 12 + 13 * i, 15, 25, 9, 15 + i});
   const Checked checked = check(plate, 2.0);
   REQUIRE(checked.report.details.size() >= 50);
-  CHECK(checked.pictures.details.size() == 18);
+  CHECK(checked.pictures.details.size() == 40);
+  std::uint32_t before = 0;
   for (const DetailPictures& one : checked.pictures.details) {
     CHECK(checked.report.details[one.id - 1].lost);
     CHECK(one.slices.size() <= 24);
+    CHECK(one.id > before);
+    before = one.id;
   }
 }
 
