@@ -89,6 +89,7 @@ struct SweepPoint {
   double vanish_mm3 = 0, fuse_mm3 = 0;  ///< of those
   double expected_losses = 0;           ///< chances of all lost details, of both states, added up
   double expected_mm = 0;               ///< the same of chance x harm
+  double expected_fuse_mm = 0;          ///< of that, what gaps have in it; the rest is that of parts
   /// Chance that bulk does not bond; 1 where the print as a whole fails; unset where nothing is bulk.
   std::optional<double> bulk_chance;
 };

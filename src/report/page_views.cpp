@@ -14,7 +14,7 @@
 namespace hairline {
 namespace {
 
-constexpr double left = 70, right = 16, top = 16, bottom = 34, room = 400, label = 10;  // units of the drawing
+constexpr double left = 92, right = 16, top = 16, bottom = 34, room = 400, label = 10;  // units of the drawing
 
 struct Span {
   double from = std::numeric_limits<double>::infinity(), to = -from;
@@ -152,40 +152,57 @@ std::string label_shape(const std::string& shape, Spot at) {
   return fmt::format("<circle class=\"label\" cx=\"{:.1f}\" cy=\"{:.1f}\" r=\"10\"/>", x, y);
 }
 
-std::string mark_html(const View& view, const Mark& mark, std::vector<Spot>& taken) {
+// The place of a mark and a line from it to the label; drawn beneath all labels.
+std::string place_html(const View& view, const Mark& mark, Spot label_at) {
   const double u0 = view.u(mark.box.from.*view.col), u1 = view.u(mark.box.to.*view.col),
                v0 = view.v(mark.box.from.*view.row), v1 = view.v(mark.box.to.*view.row);
-  const Spot at{(u0 + u1) / 2, (v0 + v1) / 2}, spot = label_spot(view, at, taken);
-  taken.push_back(spot);
+  return fmt::format(
+      "<g class=\"place {}\" data-key=\"{}\"><rect class=\"box\" x=\"{:.1f}\" y=\"{:.1f}\" width=\"{:.1f}\" "
+      "height=\"{:.1f}\"/><path class=\"leader\" d=\"M{:.1f} {:.1f}L{:.1f} {:.1f}\"/></g>\n",
+      mark.shape, mark.key, std::min(u0, u1) - 1, std::min(v0, v1) - 1, std::abs(u1 - u0) + 2, std::abs(v1 - v0) + 2,
+      (u0 + u1) / 2, (v0 + v1) / 2, label_at.first, label_at.second);
+}
+
+std::string mark_html(const View& view, const Mark& mark, Spot spot) {
   const std::string name = html_text(mark.name);
-  std::string text = fmt::format(
-      "<a class=\"mark {}\" id=\"mark-{}-{}\" href=\"#{}\" data-key=\"{}\" data-name=\"{}\" aria-label=\"{}\">",
-      mark.shape, view.name, mark.key, mark.entry(), mark.key, name, name);
-  text +=
-      fmt::format("<title>{}</title><rect class=\"box\" x=\"{:.1f}\" y=\"{:.1f}\" width=\"{:.1f}\" height=\"{:.1f}\"/>",
-                  name, std::min(u0, u1) - 1, std::min(v0, v1) - 1, std::abs(u1 - u0) + 2, std::abs(v1 - v0) + 2);
-  if (spot != at)
-    text += fmt::format("<path class=\"leader\" d=\"M{:.1f} {:.1f}L{:.1f} {:.1f}\"/>", at.first, at.second, spot.first,
-                        spot.second);
-  return text + label_shape(mark.shape, spot) +
+  return fmt::format(
+             "<a class=\"mark {0}\" id=\"mark-{1}-{2}\" href=\"#{3}\" data-key=\"{2}\" data-name=\"{4}\" "
+             "aria-label=\"{2}: {4}\"><title>{4}</title>",
+             mark.shape, view.name, mark.key, mark.entry(), name) +
+         label_shape(mark.shape, spot) +
          fmt::format("<text x=\"{:.1f}\" y=\"{:.1f}\">{}</text></a>\n", spot.first, spot.second + 3.5, mark.key);
+}
+
+std::string marks_html(const View& view, const std::vector<Mark>& marks) {
+  std::vector<Spot> spots;
+  std::string places, labels;
+  for (const Mark& mark : marks) {
+    const PlaceMm &from = mark.box.from, &to = mark.box.to;
+    const Spot middle{(view.u(from.*view.col) + view.u(to.*view.col)) / 2,
+                      (view.v(from.*view.row) + view.v(to.*view.row)) / 2};
+    spots.push_back(label_spot(view, middle, spots));
+    places += place_html(view, mark, spots.back());
+    labels += mark_html(view, mark, spots.back());
+  }
+  return places + labels;
 }
 
 }  // namespace
 
 std::string views_html(const Report& report, const Silhouettes* silhouettes, const std::vector<Mark>& marks) {
-  std::string text;
-  for (const View& view : views_of(report, silhouettes, marks)) {
+  const std::array<View, 3> views = views_of(report, silhouettes, marks);
+  const bool low = std::max(views[0].tall() / views[0].width(), views[1].tall() / views[1].width()) < 0.75;
+  std::string text = fmt::format("<div class=\"views{}\">\n", low ? " low" : "");
+  for (const View& view : views) {
     text += fmt::format(
         "<figure class=\"view\" id=\"view-{0}\"><svg role=\"group\" aria-label=\"{1} of the print, {2}\" viewBox=\"0 0 "
         "{3:.0f} {4:.0f}\">\n",
         view.name, view.title, view.says, view.width(), view.tall());
     text += picture(view) + ruler(report, view) + '\n';
-    std::vector<Spot> taken;
-    for (const Mark& mark : marks) text += mark_html(view, mark, taken);
+    text += marks_html(view, marks);
     text += fmt::format("</svg><figcaption>{}: {}</figcaption></figure>\n", view.title, view.says);
   }
-  return text;
+  return text + "</div>\n";
 }
 
 }  // namespace hairline

@@ -204,6 +204,7 @@ void each_field(auto& f, Like<SweepPoint> auto& point) {
   f("fuse_mm3", point.fuse_mm3);
   f("expected_losses", point.expected_losses);
   f("expected_mm", point.expected_mm);
+  f("expected_fuse_mm", point.expected_fuse_mm);
   f("bulk_chance", point.bulk_chance, share);
 }
 

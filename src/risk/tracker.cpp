@@ -394,6 +394,7 @@ TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candid
     detail.id = static_cast<std::uint32_t>(&detail - row.lost.data() + 1);
     row.point.expected_losses += detail.probability;
     row.point.expected_mm += detail.probability * detail.harm_mm;
+    if (detail.fate == Fate::fuse) row.point.expected_fuse_mm += detail.probability * detail.harm_mm;
     if (detail.state != hairline::State::will) continue;
     (detail.fate == Fate::vanish ? row.point.vanish : row.point.fuse) += 1;
     (detail.fate == Fate::vanish ? row.point.vanish_mm3 : row.point.fuse_mm3) += detail.volume_mm3;

@@ -119,6 +119,26 @@ TEST_CASE("two outputs are not one file, also by a link to no file yet") {
         0);
 }
 
+TEST_CASE("a page goes where it is asked for") {
+  const Workshop w;
+  const auto call = [&w](const std::vector<std::string>& words) { return test::hairline(words, w.folder.path()); };
+  const Ran out = call({"check", "job.zip", "--record", "record.json", "--html", "-"});
+  CHECK(out.out.substr(0, 15) == "<!DOCTYPE html>");
+  CHECK(out.out.substr(out.out.size() - 8) == "</html>\n");
+  const Ran file = call({"check", "job.zip", "--record", "record.json", "--html", "page.html"});
+  CHECK(has(file.out, "job.zip"));  // the terminal report as ever
+  CHECK(file_text(w.folder / "page.html") == out.out);
+  CHECK(call({"sweep", "job.zip", "--record", "record.json", "--html", "sweep.html"}).status == 0);
+  CHECK(has(file_text(w.folder / "sweep.html"), "id=\"chart-when\""));
+  fs::create_directory(w.folder / "pages");
+  CHECK(call({"measure", "job.zip", "masks", "--html", "pages"}).status == 0);
+  CHECK(has(file_text(w.folder / "pages/job.html"), "id=\"report\""));
+  CHECK(has(file_text(w.folder / "pages/masks.html"), "id=\"report\""));
+  expect_refused(call({"measure", "job.zip", "--json", "out", "--html", "out"}), "out", "two outputs");
+  expect_refused(call({"measure", "job.zip", "--html", "job.zip"}), "job.zip");
+  expect_refused(call({"measure", "job.zip", "masks", "--html", "none"}), "none", "folder");
+}
+
 TEST_CASE("a dangling link is written through, links in a circle are refused") {
   const Workshop w;
   fs::create_symlink("made.json", w.folder / "link");

@@ -69,6 +69,7 @@ SweepPoint row_of(const Report& report) {
     if (!detail.lost || detail.base) continue;
     row.expected_losses += detail.probability;
     row.expected_mm += detail.probability * detail.harm_mm;
+    if (detail.fate == Fate::fuse) row.expected_fuse_mm += detail.probability * detail.harm_mm;
     if (detail.state != State::will) continue;
     ++(detail.fate == Fate::vanish ? row.vanish : row.fuse);
     (detail.fate == Fate::vanish ? row.vanish_mm3 : row.fuse_mm3) += detail.volume_mm3;
@@ -92,6 +93,7 @@ void check_rows(const Report& report, const std::function<Report(double exposure
     CHECK(sweep[i].fuse_mm3 == Approx(found.fuse_mm3).epsilon(0.01));
     CHECK(sweep[i].expected_losses == Approx(found.expected_losses).epsilon(0.01));
     CHECK(sweep[i].expected_mm == Approx(found.expected_mm).epsilon(0.01));
+    CHECK(sweep[i].expected_fuse_mm == Approx(found.expected_fuse_mm).epsilon(0.01).margin(1e-9));
     REQUIRE(sweep[i].bulk_chance.has_value() == found.bulk_chance.has_value());
     if (found.bulk_chance) CHECK(*sweep[i].bulk_chance == Approx(*found.bulk_chance));
   }

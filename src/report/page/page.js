@@ -27,7 +27,7 @@
 
   // A frame with axes in `drawing`: x and y turn values into places. `box`: its top and height.
   const frame = (drawing, { xs, ys, title, box, words = true }) => {
-    const left = 52, right = drawing.wide - 14, top = box.top + 20, bottom = box.top + box.tall - (words ? 22 : 6);
+    const left = 52, right = drawing.wide - 14, top = box.top + 30, bottom = box.top + box.tall - (words ? 22 : 6);
     const [x0, x1] = xs, y1 = ys[1] > ys[0] ? ys[1] : ys[0] + 1, y0 = ys[0];
     const x = (value) => left + ((value - x0) / (x1 - x0 || 1)) * (right - left);
     const y = (value) => bottom - ((value - y0) / (y1 - y0)) * (bottom - top);
@@ -100,7 +100,7 @@
     return again;
   };
 
-  const report = json("#report"), curves = json("#curves");
+  const report = json("#report");
   const plan = report.suggestion, sweep = plan ? plan.sweep : [];
 
   // ---- when ----
@@ -190,29 +190,6 @@
       `${short(100 * detail.probability)} %`));
   };
 
-  // ---- limits of the record ----
-
-  const sizes = [
-    { field: "wall_mm", name: "wall", colour: "c-missing", kind: "triangle" },
-    { field: "pin_mm", name: "pin", colour: "c-missing", kind: "diamond", dash: "dash" },
-    { field: "slot_mm", name: "slot", colour: "c-closed", kind: "square" },
-    { field: "hole_mm", name: "hole", colour: "c-closed", kind: "circle", dash: "dash" },
-  ];
-  const drawLimits = (drawing) => {
-    const { points, readings } = curves, ends = points.concat(readings);
-    const most = Math.max(...ends.flatMap((row) => sizes.map(({ field }) => row[field] || 0)));
-    const list = ends.map((row) => row.exposure_s).concat(report.exposure_s);
-    const at = frame(drawing, { xs: [Math.min(...list), Math.max(...list)], ys: [0, most * 1.08], title: "thinnest wall, narrowest gap, mm; time a layer, s",
-      box: { top: 0, tall: drawing.tall } });
-    for (const { field, colour, kind, dash = "", name } of sizes) {
-      drawing.svg.append(shape("path", { class: `series ${dash} ${colour}`, d: line(points.map((row) => [row.exposure_s, row[field]]), at.x, at.y) }));
-      for (const row of readings)
-        if (row[field] !== null) drawing.svg.append(point(kind, at.x(row.exposure_s), at.y(row[field]), `${colour} open`, `${name} ${row[field]} mm at ${row.exposure_s} s`));
-    }
-    marked(drawing, at);
-    legend(drawing.host, sizes);
-  };
-
   // ---- how thin ----
 
   const drawWidths = (drawing) => {
@@ -296,7 +273,6 @@
         choice.scrollIntoView({ block: "center" });
       });
     if (choosable.length === 0) choice.closest(".pair > div").hidden = true;
-    if (curves) chart("#chart-limits", 240, "Limits of the record against exposure time, with readings", drawLimits);
   } else for (const button of all(".choose")) button.hidden = true;
   if (report.growth && report.growth.widths.length > 0) chart("#chart-widths", 330, "Area of walls and gaps by drawn width", drawWidths);
   if (count > 1) {
@@ -305,13 +281,15 @@
     const again = chart("#chart-up", 396, "Areas, thinnest places and islands along the height", drawUp);
     for (const input of [upFrom, upTo]) input.addEventListener("input", again);
   } else find("#up").hidden = true;
-  new ResizeObserver(() => charts.forEach((fit) => fit())).observe(document.body);
+  window.addEventListener("resize", () => {
+    if (!matchMedia("print").matches) charts.forEach((fit) => fit());
+  });
 
   // ---- marks ----
 
   const name = find("#where-name"), rest = name.textContent;
   const pick = (key, text) => {
-    for (const mark of all(".mark")) mark.classList.toggle("on", mark.dataset.key === key);
+    for (const mark of all(".mark, .place")) mark.classList.toggle("on", mark.dataset.key === key);
     name.textContent = text;
   };
   for (const mark of all(".mark")) {

@@ -74,6 +74,7 @@ inline SweepPoint row(double exposure_s, std::uint32_t vanish, std::uint32_t fus
   point.fuse_mm3 = 0.045 * fuse;
   point.expected_losses = vanish + fuse;
   point.expected_mm = 8.2 * vanish + 1.52 * fuse;
+  point.expected_fuse_mm = 1.52 * fuse;
   point.bulk_chance = exposure_s < 1.85 ? 0.02 : 0.0;
   return point;
 }
