@@ -12,10 +12,10 @@
 namespace hairline {
 
 /// Thinnest wall and pin that stand, narrowest slot and hole that stay open, mm, against the exposure in s, with
-/// readings on them and the time to use with its range. Spans the model's range and all readings. Empty where that is
-/// one time.
+/// readings on them, the time to use with its range, and the time of a job. Spans the model's range, all readings and
+/// the job's time. Empty where that is one time.
 std::string limit_chart(const CureModel& model, const std::vector<BracketReading>& readings,
-                        const std::optional<TimeToUse>& use);
+                        const std::optional<TimeToUse>& use, std::optional<double> job_s = {});
 /// How far each reading is off the fit, in standard deviations, against its exposure; beyond 4 drawn at the edge. Empty
 /// without a fit or readings.
 std::string residual_chart(const ResinRecord& record);

@@ -132,6 +132,12 @@ std::string use_band(const Frame& f, const TimeToUse& use) {
   return out + text(x + 5, f.y(f.to_y) + 13, "start", fmt::format("use {:.3g} s", use.exposure_s));
 }
 
+std::string job_line(const Frame& f, double exposure_s) {
+  const double x = f.x(exposure_s);
+  return line(x, f.y(f.from_y), x, f.y(f.to_y), "class=\"job\" stroke=\"currentColor\" stroke-dasharray=\"3 4\"") +
+         text(x + 5, f.y(f.to_y) + 29, "start", "this job");
+}
+
 // Holds the fit's range and all readings; sizes up to 0.6 mm, as the steep ends of the curves say little.
 Frame frame_of(const std::vector<BracketReading>& readings, const std::vector<CurvePoint>& points) {
   Frame f{.from_x = points.front().exposure_s, .to_x = points.back().exposure_s};
@@ -147,9 +153,10 @@ Frame frame_of(const std::vector<BracketReading>& readings, const std::vector<Cu
 }  // namespace
 
 std::string limit_chart(const CureModel& model, const std::vector<BracketReading>& readings,
-                        const std::optional<TimeToUse>& use) {
+                        const std::optional<TimeToUse>& use, std::optional<double> job_s) {
   constexpr std::uint32_t steps = 120;
-  double from_s = model.valid_from_s, to_s = model.valid_to_s;
+  double from_s = std::min(model.valid_from_s, job_s.value_or(model.valid_from_s));
+  double to_s = std::max(model.valid_to_s, job_s.value_or(model.valid_to_s));
   for (const BracketReading& reading : readings) {
     from_s = std::min(from_s, reading.exposure_s);
     to_s = std::max(to_s, reading.exposure_s);
@@ -162,6 +169,7 @@ std::string limit_chart(const CureModel& model, const std::vector<BracketReading
                           "exposure in s; marks are readings") +
                     axes(f, "exposure, s", "width, mm") + legend(f);
   if (use) out += use_band(f, *use);
+  if (job_s) out += job_line(f, *job_s);
   for (const Kind& kind : kinds) out += curve(f, kind, *points);
   for (const Kind& kind : kinds)
     for (const BracketReading& reading : readings)

@@ -6,11 +6,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <nlohmann/json.hpp>
 
-#include "../base/numbers.hpp"
 #include "hairline/files.hpp"
-#include "hairline/fit.hpp"
+#include "hairline/record_charts.hpp"
 #include "html.hpp"
 #include "lines.hpp"
 #include "page_findings.hpp"
@@ -55,39 +53,19 @@ Data data_of(const Report& report) {
 
 // ---- limit curves ----
 
-nlohmann::ordered_json number(const std::optional<double>& value) {
-  return value && std::isfinite(*value) ? nlohmann::ordered_json(six_digits(*value)) : nlohmann::ordered_json();
-}
-
-// Readings at the times they would have by the report's model: another lamp than the record's scales them.
-nlohmann::ordered_json readings_of(const ResinRecord& record, const CureModel& model) {
-  auto readings = nlohmann::ordered_json::array();
-  const double scale = record.fit && record.fit->bond_time_s > 0 ? model.bond_time_s / record.fit->bond_time_s : 1;
-  for (const BracketReading& one : record.bracket)
-    readings.push_back({{"exposure_s", number(one.exposure_s * scale)},
-                        {"wall_mm", number(one.thinnest_wall_mm)},
-                        {"slot_mm", number(one.narrowest_slot_mm)},
-                        {"pin_mm", number(one.thinnest_pin_mm)},
-                        {"hole_mm", number(one.smallest_hole_mm)}});
-  return readings;
-}
-
-std::string curves_json(const PageInput& input) {
-  if (!input.report.record) return "null";
+// Readings stand at the times they would have by the report's model: another lamp than the record's scales them.
+std::string limits_html(const PageInput& input) {
+  if (!input.report.record) return {};
   const CureModel& model = input.report.record->model;
-  const auto points = curve_table(model, model.valid_from_s, model.valid_to_s, 60);
-  if (!points) return "null";
-  auto rows = nlohmann::ordered_json::array();
-  for (const CurvePoint& point : *points)
-    rows.push_back({{"exposure_s", number(point.exposure_s)},
-                    {"wall_mm", number(point.wall_mm)},
-                    {"slot_mm", number(point.slot_mm)},
-                    {"pin_mm", number(point.pin_mm)},
-                    {"hole_mm", number(point.hole_mm)}});
-  const nlohmann::ordered_json curves = {
-      {"points", rows},
-      {"readings", input.record ? readings_of(*input.record, model) : nlohmann::ordered_json::array()}};
-  return curves.dump();
+  std::vector<BracketReading> readings;
+  if (input.record) readings = input.record->bracket;
+  const bool scaled = input.record && input.record->fit && input.record->fit->bond_time_s > 0;
+  for (BracketReading& one : readings)
+    one.exposure_s *= scaled ? model.bond_time_s / input.record->fit->bond_time_s : 1;
+  std::optional<TimeToUse> use;
+  if (const auto& plan = input.report.suggestion; plan && plan->action == Action::change)
+    use = TimeToUse{plan->exposure_s, plan->exposure_s, plan->exposure_s};
+  return limit_chart(model, readings, use, input.report.exposure_s);
 }
 
 // ---- top ----
@@ -267,7 +245,7 @@ std::string show_html(const PageInput& input) {
        {"words", html_of(rest_of(said))},
        {"data_note", html_text(data.note)},
        {"json", json_for_script(data.json)},
-       {"curves", json_for_script(curves_json(input))}});
+       {"limits", limits_html(input)}});
   return filled(page_files::html, fields);
 }
 

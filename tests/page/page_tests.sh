@@ -7,6 +7,6 @@ skip() {
     exit 77
 }
 command -v node >/dev/null 2>&1 || skip "no node"
-command -v chromium >/dev/null 2>&1 || skip "no chromium"
+[ -x /usr/bin/chromium ] || skip "no chromium"
 [ -d "$here/node_modules/playwright-core" ] && [ -d "$here/node_modules/axe-core" ] || skip "tests/page/node_modules is not there"
 HAIRLINE_BINARY=$1 exec node --test "$here/$2"

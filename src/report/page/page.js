@@ -100,7 +100,7 @@
     return again;
   };
 
-  const report = json("#report"), curves = json("#curves");
+  const report = json("#report");
   const plan = report.suggestion, sweep = plan ? plan.sweep : [];
 
   // ---- when ----
@@ -190,29 +190,6 @@
       `${short(100 * detail.probability)} %`));
   };
 
-  // ---- limits of the record ----
-
-  const sizes = [
-    { field: "wall_mm", name: "wall", colour: "c-missing", kind: "triangle" },
-    { field: "pin_mm", name: "pin", colour: "c-missing", kind: "diamond", dash: "dash" },
-    { field: "slot_mm", name: "slot", colour: "c-closed", kind: "square" },
-    { field: "hole_mm", name: "hole", colour: "c-closed", kind: "circle", dash: "dash" },
-  ];
-  const drawLimits = (drawing) => {
-    const { points, readings } = curves, ends = points.concat(readings);
-    const most = Math.max(...ends.flatMap((row) => sizes.map(({ field }) => row[field] || 0)));
-    const list = ends.map((row) => row.exposure_s).concat(report.exposure_s);
-    const at = frame(drawing, { xs: [Math.min(...list), Math.max(...list)], ys: [0, most * 1.08], title: "thinnest wall, narrowest gap, mm; time a layer, s",
-      box: { top: 0, tall: drawing.tall } });
-    for (const { field, colour, kind, dash = "", name } of sizes) {
-      drawing.svg.append(shape("path", { class: `series ${dash} ${colour}`, d: line(points.map((row) => [row.exposure_s, row[field]]), at.x, at.y) }));
-      for (const row of readings)
-        if (row[field] !== null) drawing.svg.append(point(kind, at.x(row.exposure_s), at.y(row[field]), `${colour} open`, `${name} ${row[field]} mm at ${row.exposure_s} s`));
-    }
-    marked(drawing, at);
-    legend(drawing.host, sizes);
-  };
-
   // ---- how thin ----
 
   const drawWidths = (drawing) => {
@@ -296,7 +273,6 @@
         choice.scrollIntoView({ block: "center" });
       });
     if (choosable.length === 0) choice.closest(".pair > div").hidden = true;
-    if (curves) chart("#chart-limits", 240, "Limits of the record against exposure time, with readings", drawLimits);
   } else for (const button of all(".choose")) button.hidden = true;
   if (report.growth && report.growth.widths.length > 0) chart("#chart-widths", 330, "Area of walls and gaps by drawn width", drawWidths);
   if (count > 1) {

@@ -274,12 +274,7 @@ TEST_CASE("readings stand on the curves at the times of the model that is judged
   record.bracket[0].exposure_s = 1.25;
   record.bracket[0].thinnest_wall_mm = 0.1;
   const std::string page = show_html({report, nullptr, &record});
-  const auto curves =
-      nlohmann::json::parse(between(page, "<script type=\"application/json\" id=\"curves\">", "</script>"));
-  CHECK(curves["points"].size() == 61);
-  CHECK(curves["points"][0]["exposure_s"] == 1.8);
-  REQUIRE(curves["readings"].size() == 1);
-  CHECK(curves["readings"][0]["exposure_s"] == 2.5);
-  CHECK(curves["readings"][0]["wall_mm"] == 0.1);
-  CHECK(curves["readings"][0]["slot_mm"].is_null());
+  CHECK(has(page, "<title>wall read at 2.5 s: 0.1 mm</title>"));
+  CHECK(count(page, "data-mark=") == 1);
+  CHECK(has(page, "this job"));
 }
