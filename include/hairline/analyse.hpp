@@ -3,6 +3,7 @@
 #include <optional>
 
 #include "hairline/archive.hpp"
+#include "hairline/pictures.hpp"
 #include "hairline/progress.hpp"
 #include "hairline/record.hpp"
 #include "hairline/report.hpp"
@@ -27,8 +28,8 @@ struct AnalyseSettings {
 
 /// Checks `job` against `record`, or measures it only when there is none. The report is the same, byte for byte, on any
 /// number of threads, and whatever memory suffices. Fails with the broken layer nearest the top (layers are read from
-/// the top down), limit (memory), or cancelled.
+/// the top down), limit (memory), or cancelled. `pictures`: filled in where it is not null; the report is the same.
 Result<Report> analyse(const Archive& job, const ResinRecord* record, const AnalyseSettings& settings,
-                       Progress& progress);
+                       Progress& progress, Pictures* pictures = nullptr);
 
 }  // namespace hairline

@@ -33,7 +33,8 @@ struct CheckRequest {
   AnalyseSettings settings;
 };
 /// Opens the job and analyses it. Fails as Archive::open, record_for and analyse do; the error names the file.
-Result<Report> check_job(const CheckRequest& request, Progress& progress);
+/// `pictures` as for analyse.
+Result<Report> check_job(const CheckRequest& request, Progress& progress, Pictures* pictures = nullptr);
 
 /// The jobs that paths stand for: archives, folders of archives, lists of paths. In the order given; within a folder in
 /// natural order of names; a list (.txt) is relative to its own folder, its empty lines and lines that begin with # are

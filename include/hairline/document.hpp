@@ -64,6 +64,7 @@ struct TerminalStyle {
   /// Groups of alike details listed at most; UINT32_MAX for all. Up to 10 a report is also held to 16 lines of answer
   /// and 60 lines below it.
   std::uint32_t details = 10;
+  bool blocks = false;  ///< it shows block characters; else pictures are of plain ones
 };
 /// The document as text for a person, ending in a line break.
 std::string show_terminal(const Document& document, const TerminalStyle& style);

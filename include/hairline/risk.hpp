@@ -12,6 +12,7 @@
 #include "hairline/exposure.hpp"
 #include "hairline/measure.hpp"
 #include "hairline/model.hpp"
+#include "hairline/pictures.hpp"
 #include "hairline/settings.hpp"
 #include "hairline/track.hpp"
 
@@ -222,6 +223,10 @@ class RiskTracker {
   /// After layer 1 and the last critical lists; once. `solid_of` gives a layer's solid again, for a close look at the
   /// places that matter; it is asked for falling numbers. Fails only as `solid_of` does.
   Result<RiskFound> finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of);
+  /// After `finish`: pictures of the details with these ids, in this order, at the judged time and, where it is another
+  /// one of the rows, at `suggested_s`. `solid_of` as above.
+  Result<std::vector<DetailPictures>> draw(const std::vector<std::uint32_t>& ids, double suggested_s,
+                                           const std::function<Result<Mask>(std::uint32_t)>& solid_of) const;
 
  private:
   struct State;

@@ -1,7 +1,8 @@
 /// The whole program on one page.
 ///
 ///   archive -> layers (runs) -> measures of one layer -> tracks over layers ┐
-///                            -> light and dose -> details at risk           ┴-> verdict -> report
+///                            -> light and dose -> details at risk           ┴-> verdict -> report, and pictures where
+///                                                                                              they are asked for
 ///
 /// Layers run from the top down, because light of later layers reaches back into earlier ones. What concerns one layer
 /// alone (`look_at`) is done for several layers at once; what joins layers is done in order: `Pass::join_layer` for one
@@ -17,6 +18,7 @@
 
 #include <algorithm>
 
+#include "../track/silhouettes.hpp"
 #include "pipeline.hpp"
 #include "record_notes.hpp"
 #include "room.hpp"
@@ -41,6 +43,19 @@ Result<LookedAt> look_at(const Job& job, Room& room, std::uint32_t number) {
   return at;
 }
 
+constexpr std::size_t most_pictured = 40;
+
+// The worst of each group of lost details that are alike.
+std::vector<std::uint32_t> pictured(const Report& report) {
+  std::vector<Detail> lost;
+  std::copy_if(report.details.begin(), report.details.end(), std::back_inserter(lost),
+               [](const Detail& detail) { return detail.lost; });
+  std::vector<std::uint32_t> ids;
+  for (const DetailGroup& group : group_alike(lost, report.job.pitch)) ids.push_back(group.ids.front());
+  ids.resize(std::min(ids.size(), most_pictured));
+  return ids;
+}
+
 // A layer once what lies above it has been seen, on its way to the details.
 struct Joined {
   RiskLayer layer;
@@ -51,8 +66,10 @@ struct Joined {
 // judged while the next one is joined.
 class Pass {
  public:
-  Pass(const Job& job, Room& room) : job_(job), room_(room), islands_(job.settings.pitch) {
+  Pass(const Job& job, Room& room, Pictures* pictures)
+      : job_(job), room_(room), pictures_(pictures), islands_(job.settings.pitch) {
     sums_.rows.resize(job.layers.size());
+    if (pictures) silhouettes_.emplace(job.settings.size, job.settings.pitch, job.layers);
     if (!job.against) return;
     exposure_.emplace(job.against->exposure);
     risk_.emplace(job.against->risk);
@@ -66,7 +83,8 @@ class Pass {
     above_solid_ = now.solid;
     above_pieces_ = now.pieces;
     std::vector<CriticalLayer> finished;
-    std::uint64_t held = islands_.bytes();
+    if (silhouettes_) silhouettes_->add(now.number, now.solid);
+    std::uint64_t held = islands_.bytes() + (silhouettes_ ? silhouettes_->bytes() : 0);
     if (exposure_) {
       const std::uint64_t most = room_.for_joining();
       exposure_->add(now.number, now.layer, now.solid, finished, most - std::min(most, held));
@@ -102,6 +120,8 @@ class Pass {
     if (job_.against) hold_against_record(*risk, report);
     judge_whole(*risk, report);
     if (job_.against) list(std::move(*risk), report);
+    if (pictures_)
+      if (auto drawn = draw(report); !drawn) return tl::unexpected(std::move(drawn.error()));
     report.layers = std::move(sums_.rows);
     report.limits = stated_limits();
     return report;
@@ -131,14 +151,28 @@ class Pass {
     base.fuse_mm3 = exposure_->base_losses().fuse_mm3;
     base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(job_.against->risk.model, base.base_s) : 0;
     exposure_.reset();  // the light's buffers are the largest of all
-    auto found = risk_->finish([&](std::uint32_t number) -> Result<Mask> {
+    auto found = risk_->finish(solid_again());
+    if (!pictures_) risk_.reset();
+    if (found) base.vanish_mm3 = found->base_vanish_mm3;
+    return found;
+  }
+
+  std::function<Result<Mask>(std::uint32_t)> solid_again() const {
+    return [this](std::uint32_t number) -> Result<Mask> {
       auto layer = job_.archive.read_layer(number);
       if (!layer) return tl::unexpected(std::move(layer.error()));
       return solid(*layer);
-    });
-    risk_.reset();
-    if (found) base.vanish_mm3 = found->base_vanish_mm3;
-    return found;
+    };
+  }
+
+  Result<void> draw(const Report& report) const {
+    pictures_->silhouettes = silhouettes_->finish();
+    pictures_->details.clear();
+    if (!risk_) return {};
+    auto details = risk_->draw(pictured(report), report.suggestion->exposure_s, solid_again());
+    if (!details) return tl::unexpected(std::move(details.error()));
+    pictures_->details = std::move(*details);
+    return {};
   }
 
   void hold_against_record(const RiskFound& risk, Report& report) const {
@@ -178,17 +212,20 @@ class Pass {
 
   const Job& job_;
   Room& room_;
+  Pictures* pictures_;
   LayerSums sums_;
   IslandTracker islands_;
   std::optional<ExposurePass> exposure_;
   std::optional<RiskTracker> risk_;
+  std::optional<SilhouetteDrawer> silhouettes_;
   Mask above_solid_;
   Pieces above_pieces_;
 };
 
-Result<Report> read_and_judge(const Job& job, Room& room, std::size_t in_flight, Progress& progress) {
+Result<Report> read_and_judge(const Job& job, Room& room, std::size_t in_flight, Progress& progress,
+                              Pictures* pictures) {
   room.start(in_flight);
-  Pass pass(job, room);
+  Pass pass(job, room, pictures);
   const auto look = [&](std::uint32_t number) { return look_at(job, room, number); };
   const auto join = [&pass](LookedAt layer) { return pass.join_layer(std::move(layer)); };
   const auto judge_joined = [&pass](Joined layer) { return pass.judge_layer(std::move(layer)); };
@@ -198,23 +235,24 @@ Result<Report> read_and_judge(const Job& job, Room& room, std::size_t in_flight,
   return pass.report();
 }
 
-Result<Report> within_memory(const Job& job, Progress& progress) {
+Result<Report> within_memory(const Job& job, Progress& progress, Pictures* pictures) {
   namespace tbb = oneapi::tbb;
   const std::size_t threads =
       job.asked.threads > 0 ? job.asked.threads : static_cast<std::size_t>(tbb::info::default_concurrency());
   const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, threads);
   Room room(job.asked.memory_bytes, job.settings.size);
-  auto report = read_and_judge(job, room, threads == 1 ? 1 : threads + 1, progress);
+  auto report = read_and_judge(job, room, threads == 1 ? 1 : threads + 1, progress, pictures);
   if (report || !room.exceeded() || threads == 1) return report;
-  return read_and_judge(job, room, 1, progress);
+  return read_and_judge(job, room, 1, progress, pictures);
 }
 
 }  // namespace
 
 Result<Report> analyse(const Archive& archive, const ResinRecord* record, const AnalyseSettings& settings,
-                       Progress& progress) {
-  auto report =
-      prepare_job(archive, record, settings).and_then([&](const Job& job) { return within_memory(job, progress); });
+                       Progress& progress, Pictures* pictures) {
+  auto report = prepare_job(archive, record, settings).and_then([&](const Job& job) {
+    return within_memory(job, progress, pictures);
+  });
   if (report)
     if (auto same = archive.unchanged(); !same) report = tl::unexpected(std::move(same.error()));
   if (!report && report.error().file.empty()) report.error().file = archive.path().string();

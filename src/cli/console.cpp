@@ -9,6 +9,7 @@
 #include <cstring>
 #include <system_error>
 
+#include "../base/ascii.hpp"
 #include "hairline/files.hpp"
 
 namespace hairline::cli {
@@ -22,6 +23,16 @@ bool is_set(const char* name) {
 bool dumb() {
   const char* term = std::getenv("TERM");
   return term == nullptr || *term == '\0' || std::strcmp(term, "dumb") == 0;
+}
+
+// The first of these variables that is set decides (POSIX.1-2017, 8.2).
+bool utf8_locale() {
+  for (const char* name : {"LC_ALL", "LC_CTYPE", "LANG"}) {
+    if (!is_set(name)) continue;
+    const std::string locale = small_letters(std::getenv(name));
+    return locale.find("utf-8") != std::string::npos || locale.find("utf8") != std::string::npos;
+  }
+  return false;
 }
 
 std::optional<std::uint32_t> columns_of(int stream) {
@@ -50,6 +61,7 @@ int write_all(int stream, std::string_view text) {
 Console look_at_console() {
   Console console;
   const bool out = ::isatty(STDOUT_FILENO) != 0, err = ::isatty(STDERR_FILENO) != 0;
+  console.blocks = utf8_locale();
   console.colour = out && !dumb() && !is_set("NO_COLOR");
   console.progress = err && !dumb();
   console.questions = out && ::isatty(STDIN_FILENO) != 0;
@@ -59,7 +71,7 @@ Console look_at_console() {
 }
 
 TerminalStyle style_of(const Console& console, std::uint32_t details) {
-  return {.colour = console.colour, .columns = console.columns, .details = details};
+  return {.colour = console.colour, .columns = console.columns, .details = details, .blocks = console.blocks};
 }
 
 Result<void> print(std::string_view text) {

@@ -12,6 +12,7 @@
 namespace hairline::cli {
 
 struct Console {
+  bool blocks = false;               // its locale is one of UTF-8
   bool colour = false;               // stdout is a terminal that shows colour, and NO_COLOR is not set
   bool progress = false;             // stderr is a terminal that can return to the start of a line
   bool questions = false;            // a person sits at stdin and stdout

@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "hairline/report.hpp"
+#include "height_bar.hpp"
 #include "lines.hpp"
 #include "wording.hpp"
 #include "words.hpp"
@@ -190,6 +191,24 @@ std::vector<std::size_t> shares(const TerminalStyle& style, const std::vector<Li
   return shown;
 }
 
+// The same below so many lines; all of them where more than usual were asked for.
+std::vector<std::size_t> shown_below(std::size_t taken, const TerminalStyle& style, const std::vector<List>& lists) {
+  if (style.details <= TerminalStyle{}.details) return shares(style, lists, more_lines - std::min(more_lines, taken));
+  std::vector<std::size_t> shown;
+  for (const List& list : lists) shown.push_back(list.items.size());
+  return shown;
+}
+
+// All fits below so many lines, and no list is without an item for lack of room.
+bool has_room(std::size_t taken, const TerminalStyle& style, const std::vector<List>& lists,
+              const std::vector<std::size_t>& shown) {
+  for (std::size_t i = 0; i < lists.size(); ++i) {
+    if (shown[i] == 0 && !lists[i].items.empty()) return false;
+    taken += lines_of(say_list(lists[i], shown[i]), style);
+  }
+  return taken <= more_lines || style.details > TerminalStyle{}.details;
+}
+
 List loss_list(const char* heading, const std::vector<LossGroup>& groups, std::size_t told, std::size_t most) {
   List list{heading, {}, {}};
   for (std::size_t i = told; i < std::min(groups.size(), std::max(told, most)); ++i)
@@ -258,6 +277,22 @@ std::vector<List> lists_of(const Report& report, std::size_t most, const Told& t
   add(lever_list(report, told));
   add(island_list(report, most, told));
   return lists;
+}
+
+// ---- where ----
+
+// Losses by their ids, islands counted.
+Document say_heights(const Report& report, const Told& told, int bands, const TerminalStyle& style) {
+  std::vector<Mark> marks;
+  for (const auto* groups : {&told.will, &told.may})
+    for (std::size_t i = 0; i < std::min<std::size_t>(groups->size(), style.details); ++i) {
+      const Detail& worst = *(*groups)[i].members.front();
+      marks.push_back({worst.id, worst.box.from.z, worst.box.to.z});
+    }
+  for (const IslandRow& island : report.islands)
+    if (!island.held_by_fill) marks.push_back({0, island.height_mm, island.height_mm + report.job.layer_height_mm});
+  const std::optional<Picture> bar = height_bar(report, marks, bands, style);
+  return bar ? Document{*bar} : Document{};
 }
 
 // ---- times ----
@@ -350,12 +385,19 @@ Document say_report(const Report& report, const TerminalStyle& style) {
   const Document times = say_times(report, true), measures = say_measures(report, told);
   const std::vector<List> lists = lists_of(report, style.details, told);
   const std::size_t taken = 2 + lines_of(times, style) + lines_of(measures, style);
-  std::vector<std::size_t> shown;
-  if (style.details > TerminalStyle{}.details)
-    for (const List& list : lists) shown.push_back(list.items.size());
-  else
-    shown = shares(style, lists, more_lines - std::min(more_lines, taken));
+  std::vector<std::size_t> shown = shown_below(taken, style, lists);
+  Document heights;
+  for (const int bands : {6, 4}) {
+    const Document bar = say_heights(report, told, bands, style);
+    const std::size_t with_bar = taken + lines_of(bar, style);
+    const std::vector<std::size_t> beside = shown_below(with_bar, style, lists);
+    if (!has_room(with_bar, style, lists, beside)) continue;
+    heights = bar;
+    shown = beside;
+    break;
+  }
   const auto add = [&said](const Document& part) { said.insert(said.end(), part.begin(), part.end()); };
+  add(heights);
   for (std::size_t i = 0; i < lists.size(); ++i)
     if (!lists[i].below_times) add(say_list(lists[i], shown[i]));
   add(times);

@@ -31,6 +31,8 @@ BoxVoxels voxels_of(const Part& part) {
           part.to_layer};
 }
 
+}  // namespace
+
 BoxVoxels window_of(const Part& part) {
   BoxVoxels box = voxels_of(part);
   if (box.voxels() <= most_voxels) return box;
@@ -41,6 +43,8 @@ BoxVoxels window_of(const Part& part) {
   box.to_layer = std::min(box.to_layer, part.seed.layer + 64);
   return box;
 }
+
+namespace {
 
 // Its voxels in the window.
 VoxelBits voxels_of(const Part& part, Fate fate, std::uint32_t time, const BoxVoxels& window, const RunStore& store) {
@@ -187,6 +191,12 @@ BoxVoxels solid_wanted(Fate fate, const Part& part, const RiskContext& context) 
   const BoxVoxels window = window_of(part);
   if (is_deep(depth_mm(part, context), context.settings)) return solid_box(window, fate == Fate::vanish, scale);
   return fate == Fate::vanish ? lots_box(window, scale) : weld_box(window, scale);
+}
+
+// As solid_wanted says; a weld_box is smaller.
+bool is_solid_kept(Fate fate, const Part& part, const RiskContext& context) {
+  const bool large = fate == Fate::vanish || is_deep(depth_mm(part, context), context.settings);
+  return large && needs_look(fate, part, context);
 }
 
 Candidates describe(const TimeParts& parts, const RunStore& store, const RiskContext& context) {

@@ -20,7 +20,7 @@ struct TimeParts {
 struct Candidate {
   std::uint32_t part = 0;  ///< index of TimeParts::parts
   Detail detail;
-  BoxVoxels window;  ///< its box; of a very large part only what lies around its seed
+  BoxVoxels window;  ///< window_of(part)
   VoxelPlace seed;
   bool look = false;       ///< to be looked at closely
   bool described = false;  ///< critical exposure, chance and width are known
@@ -39,9 +39,13 @@ bool is_deep(double depth_mm, const RiskSettings& settings);
 bool carries_enough(const EndedPart& part, const RiskSettings& settings);
 /// May the part turn out to be lost, by its depth or by what it may weld? (What it carries is another question.)
 bool needs_look(Fate fate, const Part& part, const RiskContext& context);
+/// Its box; of a very large part only what lies around its seed.
+BoxVoxels window_of(const Part& part);
 /// All of a print that a look at the part needs to know the lots, and the solid, of.
 BoxVoxels lots_wanted(const Part& part, const RiskContext& context);
 BoxVoxels solid_wanted(Fate fate, const Part& part, const RiskContext& context);
+/// Is the solid of all that `lots_wanted` gives kept?
+bool is_solid_kept(Fate fate, const Part& part, const RiskContext& context);
 
 /// Lists the parts of one time that may be lost (of the job's own time: all), and chooses those to look at.
 Candidates describe(const TimeParts& parts, const RunStore& store, const RiskContext& context);

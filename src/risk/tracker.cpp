@@ -13,6 +13,7 @@
 #include "boxes.hpp"
 #include "candidates.hpp"
 #include "certainty.hpp"
+#include "pictures.hpp"
 
 namespace hairline {
 namespace {
@@ -102,6 +103,7 @@ struct RiskTracker::State {
   std::vector<BulkLayer> bulk_layers;
   LayerUnion scratch;
   RiskFound found;
+  std::vector<std::uint32_t> listed;  // index among the ended parts of the judged time, for each id
 
   explicit State(RiskContext with)
       : context(std::move(with)),
@@ -425,6 +427,7 @@ void RiskTracker::State::list(const Candidates& candidates) {
   std::vector<std::uint32_t> id_of(at.ended.parts.size(), 0);
   for (std::size_t i = 0; i < found.details.size(); ++i) {
     std::uint32_t& id = found.details[i].id;
+    listed.push_back(part_of[id]);
     id_of[part_of[id]] = static_cast<std::uint32_t>(i + 1);
     id = static_cast<std::uint32_t>(i + 1);
   }
@@ -503,6 +506,19 @@ Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint
   else
     s.list(candidates[s.judged]);
   return std::move(found);
+}
+
+Result<std::vector<DetailPictures>> RiskTracker::draw(
+    const std::vector<std::uint32_t>& ids, double suggested_s,
+    const std::function<Result<Mask>(std::uint32_t)>& solid_of) const {
+  const State& s = *state_;
+  const std::vector<double>& all = s.context.times_s;
+  PictureTimes times{static_cast<std::uint32_t>(s.judged), {}};
+  for (std::uint32_t i = 0; i < all.size(); ++i)
+    if (i != s.judged && std::abs(all[i] - suggested_s) < 1e-9) times.suggested = i;
+  std::vector<Pictured> details;
+  for (const std::uint32_t id : ids) details.push_back({id, &s.times[s.judged].ended.parts[s.listed[id - 1]]});
+  return draw_details(details, times, s.store, s.context, solid_of);
 }
 
 }  // namespace hairline

@@ -38,14 +38,15 @@ T or_stop(Result<T> result) {
   return std::move(*result);
 }
 
-json check(const std::filesystem::path& path, std::uint32_t threads) {
+json check(const std::filesystem::path& path, std::uint32_t threads, bool with_pictures) {
   const auto archive = Archive::open(path);
   if (!archive) return to_paragraph(archive.error());
   const ResinRecord record = bench_record();
   AnalyseSettings settings;
   settings.threads = threads;
   Progress progress;
-  const auto report = analyse(*archive, &record, settings, progress);
+  Pictures pictures;
+  const auto report = analyse(*archive, &record, settings, progress, with_pictures ? &pictures : nullptr);
   if (!report) return to_paragraph(report.error());
   const std::string text = to_json(*report);
   return {{"report_hash", std::hash<std::string>{}(text)},
@@ -105,13 +106,14 @@ struct Table {
   }
 };
 
-json ratios_of(const json& one, const json& two, const json& stb, const json& opencv) {
+json ratios_of(const json& one, const json& drawn, const json& two, const json& stb, const json& opencv) {
   json out = json::object();
   const auto ratio = [&](const char* name, const json& a, const json& b, const char* field) {
     if (a.is_null() || b.is_null()) return;
     out[name] = a[field].get<double>() / b[field].get<double>();
     fmt::print("  {:<46} {:.3f}\n", name, out[name].get<double>());
   };
+  ratio("with pictures / without, CPU", drawn, one, "layer_ms");
   ratio("check / stb_image decoding, CPU", one, stb, "layer_ms");
   ratio("dense OpenCV / check, CPU", opencv, one, "layer_ms");
   ratio("two threads / one, wall", two, one, "wall_layer_ms");
@@ -144,13 +146,16 @@ json run_plate(const Plate& plate, const Options& options) {
   json ratios = json::object(), report_hash;
   for (const std::string& word : options.memory) {
     const Memory memory = word == "kept" ? Memory::kept : Memory::fresh;
-    json one, two, stb, opencv;
+    json one, drawn, two, stb, opencv;
     for (const std::uint32_t threads : options.threads) {
-      const json found = best_of(options.repeats, memory, [&] { return check(path, threads); });
-      if (report_hash.is_null()) report_hash = found["report_hash"];
-      if (report_hash != found["report_hash"]) stop("the report differs between thread counts");
-      table.add(fmt::format("check, {} thread{}", threads, threads == 1 ? "" : "s"), word, plate.count(), found);
-      if (threads == 1) one = table.entries.back();
+      for (const bool with_pictures : {true, false}) {
+        const json found = best_of(options.repeats, memory, [&] { return check(path, threads, with_pictures); });
+        if (report_hash.is_null()) report_hash = found["report_hash"];
+        if (report_hash != found["report_hash"]) stop("the report differs between thread counts, or with pictures");
+        table.add(fmt::format("check, {} thread{}{}", threads, threads == 1 ? "" : "s", with_pictures ? ", drawn" : ""),
+                  word, plate.count(), found);
+        if (threads == 1) (with_pictures ? drawn : one) = table.entries.back();
+      }
       if (threads == 2) two = table.entries.back();
     }
     if (options.rivals) {
@@ -170,7 +175,7 @@ json run_plate(const Plate& plate, const Options& options) {
         steps += fmt::format(" {} {:.1f};", name, ms.get<double>());
       fmt::print("    of which, ms:{}\n", steps);
     }
-    ratios[word] = ratios_of(one, two, stb, opencv);
+    ratios[word] = ratios_of(one, drawn, two, stb, opencv);
   }
   return {{"plate", table.plate},
           {"file_bytes", std::filesystem::file_size(path)},
