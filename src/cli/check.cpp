@@ -29,20 +29,20 @@ std::string terminal_text(const Options& options, const Report& report, const Co
   return show_terminal(options.kind == Kind::sweep ? say_sweep(report) : say_report(report, style), style);
 }
 
-std::string page_of(const Report& report) {
+std::string page_of(const Report& report, const Pictures& pictures) {
   const auto record = report.record ? read_record(report.record->file) : Result<ResinRecord>{};
-  return show_html({.report = report, .pictures = nullptr, .record = report.record && record ? &*record : nullptr});
+  return show_html({.report = report, .pictures = &pictures, .record = report.record && record ? &*record : nullptr});
 }
 
-Result<void> tell_report(const Options& options, const Report& report, const JobOutputs& outputs,
-                         const Console& console, bool first) {
+Result<void> tell_report(const Options& options, const Report& report, const Pictures& pictures,
+                         const JobOutputs& outputs, const Console& console, bool first) {
   const std::string csv = outputs.csv.empty()           ? ""
                           : options.kind == Kind::sweep ? to_sweep_csv(report)
                                                         : to_csv(report);
   if (auto wrote = write_json_output(outputs.json, report); !wrote) return wrote;
   if (auto wrote = write_output(outputs.csv, csv); !wrote) return wrote;
   if (!outputs.html.empty())
-    if (auto wrote = write_output(outputs.html, page_of(report)); !wrote) return wrote;
+    if (auto wrote = write_output(outputs.html, page_of(report, pictures)); !wrote) return wrote;
   if (outputs.json == "-" || outputs.csv == "-" || outputs.html == "-") return {};
   return print(fmt::format("{}{}", first ? "" : "\n\n", terminal_text(options, report, console)));
 }
@@ -62,15 +62,17 @@ int run(const Options& options, const Context& context) {
   int status = status_fine;
   for (std::size_t i = 0; i < options.jobs.size(); ++i) {
     request.job = options.jobs[i];
-    const auto report = with_bar(context, std::filesystem::path(request.job).filename().string(),
-                                 [&] { return check_job(request, context.progress); });
+    Pictures pictures;
+    const auto report = with_bar(context, std::filesystem::path(request.job).filename().string(), [&] {
+      return check_job(request, context.progress, options.outputs.html.empty() ? nullptr : &pictures);
+    });
     if (context.progress.cancelled()) return fail(cancelled(request.job));
     if (!report) {
       status = fail(report.error());
       continue;
     }
     if (report->record) note_use(user_uses(), report->record->file, request.settings.tonight.today);
-    if (auto told = tell_report(options, *report, (*outputs)[i], context.console, i == 0); !told)
+    if (auto told = tell_report(options, *report, pictures, (*outputs)[i], context.console, i == 0); !told)
       return fail(told.error());
     if (status == status_fine && options.judging.fails(report->verdict)) status = status_found;
   }

@@ -169,7 +169,7 @@ Document rest_of(const Document& said) {
     if (heading) drop_empty_heading();
     findings =
         !heading && (item != nullptr && item->finding != 0 ? true : findings && item != nullptr && item->lead.empty());
-    if (below && !findings) rest.push_back(block);
+    if (below && !findings && !std::holds_alternative<Picture>(block)) rest.push_back(block);
   }
   drop_empty_heading();
   return rest;
