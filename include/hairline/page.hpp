@@ -10,8 +10,7 @@ namespace hairline {
 
 struct PageInput {
   const Report& report;
-  const Pictures* pictures = nullptr;   ///< null: the page has no pictures
-  const ResinRecord* record = nullptr;  ///< its readings stand on the limit curves; null: curves only
+  const Pictures* pictures = nullptr;  ///< null: the page has no pictures
 };
 
 /// HTML in UTF-8 with everything inlined: text of the report's document, pictures, and the report's JSON. Foreign text

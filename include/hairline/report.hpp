@@ -10,6 +10,7 @@
 #include "hairline/files.hpp"
 #include "hairline/growth.hpp"
 #include "hairline/plan.hpp"
+#include "hairline/record.hpp"
 #include "hairline/result.hpp"
 #include "hairline/risk.hpp"
 #include "hairline/settings.hpp"
@@ -50,6 +51,8 @@ struct Report {
     std::vector<std::string> notes;   ///< what is worth knowing
     std::vector<std::string> doubts;  ///< weak, stale, out of its range: these count for the verdict and come first
     CureModel model;
+    /// Coupons of which a wall, slot, pin or hole was read, at the times they would have by `model`.
+    std::vector<BracketReading> readings;
   };
   std::optional<Record> record;  ///< unset: measured only
   double exposure_s = 0;

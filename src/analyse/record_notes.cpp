@@ -6,6 +6,23 @@
 
 namespace hairline {
 
+namespace {
+
+// Tonight's lamp scales the times of the record, and so those its coupons would have.
+std::vector<BracketReading> readings_by(const ResinRecord& record, const CureModel& model) {
+  std::vector<BracketReading> readings;
+  for (const BracketReading& one : record.bracket) {
+    if (!one.thinnest_wall_mm && !one.narrowest_slot_mm && !one.thinnest_pin_mm && !one.smallest_hole_mm) continue;
+    BracketReading& reading = readings.emplace_back();
+    reading.exposure_s = one.exposure_s * model.bond_time_s / record.fit->bond_time_s;
+    reading.thinnest_wall_mm = one.thinnest_wall_mm, reading.narrowest_slot_mm = one.narrowest_slot_mm;
+    reading.thinnest_pin_mm = one.thinnest_pin_mm, reading.smallest_hole_mm = one.smallest_hole_mm;
+  }
+  return readings;
+}
+
+}  // namespace
+
 Report::Record judge_record(const Against& against, double normal_s) {
   const ResinRecord& record = against.record;
   const CureModel& model = against.risk.model;
@@ -14,6 +31,7 @@ Report::Record judge_record(const Against& against, double normal_s) {
   judged.resin = record.resin.label;
   judged.printer = record.printer.label;
   judged.model = model;
+  judged.readings = readings_by(record, model);
   if (!against.tonight.today.empty()) judged.age_days = age_days(record, against.tonight.today);
   if (normal_s < model.valid_from_s - 1e-9 || normal_s > model.valid_to_s + 1e-9) {
     judged.doubts.push_back(

@@ -29,11 +29,6 @@ std::string terminal_text(const Options& options, const Report& report, const Co
   return show_terminal(options.kind == Kind::sweep ? say_sweep(report) : say_report(report, style), style);
 }
 
-std::string page_of(const Report& report, const Pictures& pictures) {
-  const auto record = report.record ? read_record(report.record->file) : Result<ResinRecord>{};
-  return show_html({.report = report, .pictures = &pictures, .record = report.record && record ? &*record : nullptr});
-}
-
 Result<void> tell_report(const Options& options, const Report& report, const Pictures& pictures,
                          const JobOutputs& outputs, const Console& console, bool first) {
   const std::string csv = outputs.csv.empty()           ? ""
@@ -42,7 +37,7 @@ Result<void> tell_report(const Options& options, const Report& report, const Pic
   if (auto wrote = write_json_output(outputs.json, report); !wrote) return wrote;
   if (auto wrote = write_output(outputs.csv, csv); !wrote) return wrote;
   if (!outputs.html.empty())
-    if (auto wrote = write_output(outputs.html, page_of(report, pictures)); !wrote) return wrote;
+    if (auto wrote = write_output(outputs.html, show_html({report, &pictures})); !wrote) return wrote;
   if (outputs.json == "-" || outputs.csv == "-" || outputs.html == "-") return {};
   return print(fmt::format("{}{}", first ? "" : "\n\n", terminal_text(options, report, console)));
 }

@@ -53,19 +53,12 @@ Data data_of(const Report& report) {
 
 // ---- limit curves ----
 
-// Readings stand at the times they would have by the report's model: another lamp than the record's scales them.
-std::string limits_html(const PageInput& input) {
-  if (!input.report.record) return {};
-  const CureModel& model = input.report.record->model;
-  std::vector<BracketReading> readings;
-  if (input.record) readings = input.record->bracket;
-  const bool scaled = input.record && input.record->fit && input.record->fit->bond_time_s > 0;
-  for (BracketReading& one : readings)
-    one.exposure_s *= scaled ? model.bond_time_s / input.record->fit->bond_time_s : 1;
+std::string limits_html(const Report& report) {
+  if (!report.record) return {};
   std::optional<TimeToUse> use;
-  if (const auto& plan = input.report.suggestion; plan && plan->action == Action::change)
+  if (const auto& plan = report.suggestion; plan && plan->action == Action::change)
     use = TimeToUse{plan->exposure_s, plan->exposure_s, plan->exposure_s};
-  return limit_chart(model, readings, use, input.report.exposure_s);
+  return limit_chart(report.record->model, report.record->readings, use, report.exposure_s);
 }
 
 // ---- top ----
@@ -245,7 +238,7 @@ std::string show_html(const PageInput& input) {
        {"words", html_of(rest_of(said))},
        {"data_note", html_text(data.note)},
        {"json", json_for_script(data.json)},
-       {"limits", limits_html(input)}});
+       {"limits", limits_html(input.report)}});
   return filled(page_files::html, fields);
 }
 

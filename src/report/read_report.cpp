@@ -136,6 +136,9 @@ class Reader {
     }
   }
   // The first files of version 2 do not have these.
+  void later(const char* name, std::vector<BracketReading>& readings) {
+    if (in_.has(name)) (*this)(name, readings);
+  }
   void later_column(const char* name, std::vector<LayerRow>& rows, LayerKind LayerRow::*member) {
     if (in_.has(name)) column(name, rows, member);
   }

@@ -52,6 +52,14 @@ void each_field(auto& f, Like<CureModel> auto& model) {
   f("valid_to_s", model.valid_to_s);
 }
 
+void each_field(auto& f, Like<BracketReading> auto& reading) {
+  f("exposure_s", reading.exposure_s, positive);
+  f("thinnest_wall_mm", reading.thinnest_wall_mm);
+  f("narrowest_slot_mm", reading.narrowest_slot_mm);
+  f("thinnest_pin_mm", reading.thinnest_pin_mm);
+  f("smallest_hole_mm", reading.smallest_hole_mm);
+}
+
 void each_field(auto& f, Like<Report::Record> auto& record) {
   f("file", record.file);
   f("resin", record.resin);
@@ -67,6 +75,7 @@ void each_field(auto& f, Like<Report::Record> auto& record) {
     record.notes.assign(notes.begin() + static_cast<std::ptrdiff_t>(record.doubts.size()), notes.end());
   }
   f("fit", record.model);
+  f.later("readings", record.readings);
 }
 
 void each_field(auto& f, Like<Bulk> auto& bulk) {

@@ -49,6 +49,7 @@ class Writer {
     out_.send_if_long();
   }
   void or_null(const char* name, double value) { (*this)(name, value); }
+  void later(const char* name, const auto& value) { (*this)(name, value); }
   // An object with one more field than its struct.
   void with(const char* name, const std::optional<Bulk>& value, const char* also, double also_value) {
     if (!value) return (*this)(name, value);

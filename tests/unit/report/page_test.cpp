@@ -265,15 +265,12 @@ TEST_CASE("a page of very many findings stays small and says what it leaves out"
   CHECK(has(page, "id=\"pictures-left-out\""));
 }
 
-TEST_CASE("readings stand on the curves at the times of the model that is judged by") {
-  const Report report = sample::gallery();
-  ResinRecord record;
-  record.fit = report.record->model;
-  record.fit->bond_time_s = report.record->model.bond_time_s / 2;  // the lamp is half as strong as it was
-  record.bracket.resize(1);
-  record.bracket[0].exposure_s = 1.25;
-  record.bracket[0].thinnest_wall_mm = 0.1;
-  const std::string page = show_html({report, nullptr, &record});
+TEST_CASE("the readings of the record stand on the limit curves") {
+  Report report = sample::gallery();
+  report.record->readings.resize(1);
+  report.record->readings[0].exposure_s = 2.5;
+  report.record->readings[0].thinnest_wall_mm = 0.1;
+  const std::string page = show_html({report});
   CHECK(has(page, "<title>wall read at 2.5 s: 0.1 mm</title>"));
   CHECK(count(page, "data-mark=") == 1);
   CHECK(has(page, "this job"));

@@ -69,6 +69,7 @@ struct Fill {
   void or_null(const char*, double& value) {
     value = random.chance(0.2) ? std::numeric_limits<double>::quiet_NaN() : number(amount);
   }
+  void later(const char* name, auto& value) { (*this)(name, value); }
   void with(const char* name, std::optional<Bulk>& value, const char*, double& also) {
     (*this)(name, value);
     also = value ? number(amount) : 0;
