@@ -12,10 +12,6 @@ namespace fs = std::filesystem;
 
 namespace {
 
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
-
 // All that the manifest of jobs.hpp says.
 const std::string whole =
     "title = mooring post\n[light]\nnormal_ms = 2500\nbase_ms = 25000\nbase_layers = 2\nrest before = 0 s\n"

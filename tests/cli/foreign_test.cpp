@@ -73,10 +73,6 @@ std::string report_of(const Folder& folder, const std::string& job, const Words&
   return report.dump();
 }
 
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
-
 /// The line that is to be typed, taken apart by a shell.
 Ran typed(const Folder& folder, const std::string& err) {
   const std::string lead = " Type: hairline ";

@@ -10,6 +10,10 @@
 
 namespace hairline::test {
 
+inline bool has(const std::string& text, const std::string& part) {
+  return text.find(part) != std::string::npos;
+}
+
 inline constexpr Size job_size{48, 40};
 inline constexpr std::uint32_t job_layers = 6;
 

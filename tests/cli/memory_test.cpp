@@ -31,10 +31,6 @@ struct Bench {
   }
 };
 
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
-
 }  // namespace
 
 TEST_CASE("a job that takes more memory than it may is an error that names the layer and what to allow") {

@@ -13,10 +13,6 @@ namespace fs = std::filesystem;
 
 namespace {
 
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
-
 struct Workshop {
   Folder folder;
   Workshop() {

@@ -15,10 +15,6 @@ namespace fs = std::filesystem;
 
 namespace {
 
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
-
 nlohmann::json coupons(const Folder& folder, const std::string& file = "record.json") {
   return nlohmann::json::parse(file_text(folder / file)).at("readings").at("bracket");
 }
@@ -291,7 +287,8 @@ TEST_CASE("Ctrl-C at the first questions of an evening keeps the answers, and of
   CHECK(record.at("printer").at("pitch_mm") == 0.04);
   ran = stopped_at("Times to print, s", {"2.4"});  // the guess, and not the times
   CHECK(ran.status == 130);
-  CHECK(has(ran.out, "to print these times, type: hairline coupon --pitch 0.04 --height 0.05 --exposures 2.05,2.2,2.4,"));
+  CHECK(
+      has(ran.out, "to print these times, type: hairline coupon --pitch 0.04 --height 0.05 --exposures 2.05,2.2,2.4,"));
 }
 
 TEST_CASE("an evening of looks alone says what more would bring; Ctrl-C leaves what was typed") {
