@@ -23,12 +23,12 @@ int band_at(const Report& report, int band_count, double height_mm) {
   return std::clamp(static_cast<int>(height_mm / report.job.height_mm * band_count), 0, band_count - 1);
 }
 
-std::vector<Band> bands_of(const Report& report, const std::vector<Mark>& marks, int band_count) {
+std::vector<Band> bands_of(const Report& report, const std::vector<HeightMark>& marks, int band_count) {
   std::vector<Band> bands(band_count);
   for (const LayerRow& row : report.layers)
     bands[band_at(report, band_count, row.bottom_mm + row.height_mm / 2)].solid_mm3 += row.solid_mm2 * row.height_mm;
   constexpr double inside_mm = 1e-6;
-  for (const Mark& mark : marks)
+  for (const HeightMark& mark : marks)
     for (int i = band_at(report, band_count, mark.from_mm + inside_mm);
          i <= band_at(report, band_count, mark.to_mm - inside_mm); ++i)
       if (mark.id == 0)
@@ -90,7 +90,7 @@ std::string line_of(const Report& report, const std::vector<Band>& bands, int in
 
 }  // namespace
 
-std::optional<Picture> height_bar(const Report& report, const std::vector<Mark>& marks, int band_count,
+std::optional<Picture> height_bar(const Report& report, const std::vector<HeightMark>& marks, int band_count,
                                   const TerminalStyle& style) {
   if (!(report.job.height_mm > 0)) return {};
   const std::vector<Band> bands = bands_of(report, marks, band_count);

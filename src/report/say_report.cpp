@@ -283,7 +283,7 @@ std::vector<List> lists_of(const Report& report, std::size_t most, const Told& t
 
 // Losses by their ids, islands counted.
 Document say_heights(const Report& report, const Told& told, int bands, const TerminalStyle& style) {
-  std::vector<Mark> marks;
+  std::vector<HeightMark> marks;
   for (const auto* groups : {&told.will, &told.may})
     for (std::size_t i = 0; i < std::min<std::size_t>(groups->size(), style.details); ++i) {
       const Detail& worst = *(*groups)[i].members.front();
