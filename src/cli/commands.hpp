@@ -29,8 +29,10 @@ CLI::App& add_command(CLI::App& parent, const char* name, const char* help, cons
 template <class Options>
 Options& options_of(CLI::App& command, Context& context, int (*run)(const Options&, const Context&)) {
   const auto options = std::make_shared<Options>();
-  command.callback(
-      [options, run, &context] { context.run = [options, run, &context] { return run(*options, context); }; });
+  command.callback([options, run, &command, &context] {
+    if (!command.get_subcommands().empty()) return;  // that one was chosen
+    context.run = [options, run, &context] { return run(*options, context); };
+  });
   return *options;
 }
 
@@ -40,6 +42,7 @@ AddCommand add_check, add_measure, add_sweep, add_queue, add_coupon, add_record,
 inline constexpr AddCommand* all_commands[] = {add_check,  add_measure,  add_sweep, add_queue, add_coupon,
                                                add_record, add_describe, add_pack,  add_demo,  add_completions};
 AddCommand add_record_list, add_record_read, add_record_evening;  // below `record`
+AddCommand add_queue_merge;                                       // below `queue`
 
 // edit_record, and add_record of new_record, with a word on stderr where other runs cannot be kept away.
 Result<ResinRecord> change_record(const std::string& file,

@@ -196,10 +196,9 @@ void add_tonight(CLI::App& app, JobContext& tonight) {
 
 }  // namespace
 
-void add_threads_and_fail_on(CLI::App& app, Judging& judging) {
+void add_fail_on(CLI::App& app, Judging& judging) {
   static const std::map<std::string, std::optional<Verdict>> words = {
       {"clear", Verdict::clear}, {"caution", Verdict::caution}, {"hold", Verdict::hold}, {"never", {}}};
-  add_count(app, "--threads", judging.settings.threads, "Threads to work with (default: one per processor)", 0, 1024);
   const auto check = [](std::string& word) {
     return words.count(word) > 0 ? std::string()
                                  : fmt::format("\"{}\" is no verdict; expected clear, caution, hold or never", word);
@@ -209,6 +208,11 @@ void add_threads_and_fail_on(CLI::App& app, Judging& judging) {
          "From which verdict on the exit status is 1 (default hold)")
       ->type_name("clear|caution|hold|never")
       ->check(CLI::Validator(check, ""));
+}
+
+void add_threads_and_fail_on(CLI::App& app, Judging& judging) {
+  add_count(app, "--threads", judging.settings.threads, "Threads to work with (default: one per processor)", 0, 1024);
+  add_fail_on(app, judging);
 }
 
 void add_judging(CLI::App& app, Judging& judging) {

@@ -69,5 +69,6 @@ struct Judging {
 void add_judging(CLI::App& app, Judging& judging);
 // The part of it that needs none.
 void add_threads_and_fail_on(CLI::App& app, Judging& judging);
+void add_fail_on(CLI::App& app, Judging& judging);
 
 }  // namespace hairline::cli

@@ -65,6 +65,8 @@ bool is_device(const std::string& path) {
   return fs::is_character_file(path, error);
 }
 
+}  // namespace
+
 Result<void> try_outputs(const std::vector<std::string>& paths, const std::vector<std::string>& inputs) {
   Files read, written;
   for (const std::string& input : inputs) read.add(input);
@@ -82,18 +84,20 @@ Result<void> try_outputs(const std::vector<std::string>& paths, const std::vecto
   return {};
 }
 
+std::string stem_of(const std::string& job) {
+  fs::path path = settled(job);
+  std::error_code error;
+  return fs::is_directory(path, error) ? path.filename().string() : path.stem().string();
+}
+
+namespace {
+
 Result<void> try_all(const std::vector<JobOutputs>& outputs, const std::vector<std::string>& inputs) {
   std::vector<std::string> paths;
   for (const JobOutputs& output : outputs)
     for (const std::string* path : {&output.json, &output.csv, &output.html})
       if (!path->empty()) paths.push_back(*path);
   return try_outputs(paths, inputs);
-}
-
-std::string stem_of(const std::string& job) {
-  fs::path path = settled(job);
-  std::error_code error;
-  return fs::is_directory(path, error) ? path.filename().string() : path.stem().string();
 }
 
 Result<std::string> in_folder(const std::string& folder, const std::string& job, const char* extension) {

@@ -21,6 +21,12 @@ struct JobOutputs {
 Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& jobs, const JobOutputs& asked,
                                                bool folders, const std::vector<std::string>& inputs);
 
+// All these may be written, each is another file, and none is one of the inputs, nor lies in one. Fails with usage and
+// unwritable.
+Result<void> try_outputs(const std::vector<std::string>& paths, const std::vector<std::string>& inputs);
+// A job's file or folder name without extension.
+std::string stem_of(const std::string& job);
+
 // One file may be written, and is none of the inputs, nor lies in one. Fails with usage and unwritable.
 Result<void> try_output(const std::string& path, const std::vector<std::string>& inputs);
 

@@ -1,91 +1,225 @@
-// queue: a night's jobs as one table.
-#include "hairline/queue.hpp"
+// queue: a night's jobs, checked side by side and planned.
+#include <fmt/format.h>
 
+#include <charconv>
 #include <filesystem>
 
-#include "commands.hpp"
+#include "hairline/night.hpp"
 #include "hairline/record_edit.hpp"
-#include "options.hpp"
+#include "night_outputs.hpp"
 #include "outputs.hpp"
 #include "progress_bar.hpp"
 
 namespace hairline::cli {
 namespace {
 
+namespace fs = std::filesystem;
+
+// A time of day, or a date and time.
+struct AskedTime {
+  std::optional<ClockMin> clock;
+  std::optional<LocalTime> time;
+};
+
 struct Options {
   std::vector<std::string> paths;
   RecordChoice record;
   Opening opening;
   Judging judging;
-  QueueTimes times;
-  std::string json_folder;
+  AskedTime start, ready_by;
+  NightOutputs outputs;
+  std::optional<Shard> shard;
+  std::string cache;
+  bool no_cache = false;
 };
 
-int run(const Options& options, const Context& context) {
-  const auto jobs = find_jobs(options.paths);
-  if (!jobs) return fail(jobs.error());
-  std::vector<std::string> inputs = files_read(*jobs, options.opening, &options.record);
-  std::error_code error;
-  for (const std::string& path : options.paths)  // lists; folders hold the jobs, and may hold their reports
-    if (!std::filesystem::is_directory(path, error)) inputs.push_back(path);
-  const auto outputs = settle_outputs(*jobs, {.json = options.json_folder, .csv = {}}, true, inputs);
-  if (!outputs) return fail(outputs.error());
-  const auto records = read_records(options.record);
-  if (!records) return fail(records.error());
-  auto open = open_options(options.opening, options.judging.settings.exposure_s, context.command);
-  if (!open) return fail(open.error());
-  CheckRequest request{.job = {}, .open = std::move(*open), .records = &*records, .settings = options.judging.settings};
-  request.settings.tonight.today = date_or_today(request.settings.tonight.today);
-  std::vector<QueueRow> rows;
-  bool found = false, broken = false;
-  for (std::size_t i = 0; i < jobs->size(); ++i) {
-    request.job = (*jobs)[i];
-    const auto report = with_bar(context, std::filesystem::path(request.job).filename().string(),
-                                 [&] { return check_job(request, context.progress); });
-    if (context.progress.cancelled()) return fail(cancelled(request.job));
-    rows.push_back(report ? queue_row(*report) : queue_row(request.job, report.error()));
-    broken = broken || !report;
-    if (!report) continue;
-    if (report->record) note_use(user_uses(), report->record->file, request.settings.tonight.today);
-    found = found || options.judging.fails(report->verdict);
-    if (auto wrote = write_json_output((*outputs)[i].json, *report); !wrote) return fail(wrote.error());
-  }
-  if (auto printed = print(show_terminal(say_queue(rows, options.times), style_of(context.console))); !printed)
-    return fail(printed.error());
-  return broken ? status_not_checked : found ? status_found : status_fine;
+Error usage(std::string found, std::string expected, std::string advice) {
+  return {.kind = ErrorKind::usage,
+          .file = {},
+          .layer = {},
+          .found = std::move(found),
+          .expected = std::move(expected),
+          .advice = std::move(advice)};
 }
 
-void add_clock(CLI::App& app, const std::string& name, std::optional<ClockMin>& target, const std::string& help) {
-  const auto check = [](std::string& text) {
-    const auto clock = parse_clock(text);
-    return clock ? std::string() : to_paragraph(clock.error());
+// What a clock shows now; the day that was given begins at midnight.
+Result<LocalTime> now_in(const QueueTimes& times, const std::string& given_day) {
+  if (!given_day.empty()) return parse_local_time(given_day + "T00:00");
+  return local_of(std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), times.zone);
+}
+
+std::optional<LocalTime> settled(const AskedTime& asked, LocalTime from, bool same_day) {
+  if (asked.time || !asked.clock) return asked.time;
+  const LocalTime at = std::chrono::floor<std::chrono::days>(from) + std::chrono::minutes(*asked.clock);
+  return same_day || at > from ? at : at + std::chrono::days(1);
+}
+
+// What was typed goes before what the queue file says. A time of day is that of today for the start, and the first one
+// after it for the end.
+Result<void> settle_times(const Options& options, QueueTimes& times) {
+  const auto now = now_in(times, options.judging.settings.tonight.today);
+  if (!now) return tl::unexpected(now.error());
+  if (const auto start = settled(options.start, *now, true)) times.start = start;
+  if (const auto end = settled(options.ready_by, times.start.value_or(*now), false)) times.ready_by = end;
+  if (!times.start || !times.ready_by || *times.ready_by > *times.start) return {};
+  return tl::unexpected(usage(fmt::format("the night starts at {} and all should be ready by {}",
+                                          to_string(*times.start), to_string(*times.ready_by)),
+                              "an end after the start", "Correct --start or --ready-by."));
+}
+
+std::vector<std::string> inputs_of(const Options& options, const Queue& queue) {
+  std::vector<std::string> inputs;
+  for (const QueueJob& job : queue.jobs) inputs.push_back(job.file);
+  inputs = files_read(std::move(inputs), options.opening, &options.record);
+  for (const QueuePrinter& printer : queue.printers) {
+    const RecordChoice choice{.record = printer.record, .records = {}};
+    if (!printer.record.empty()) inputs = files_read(std::move(inputs), options.opening, &choice);
+  }
+  std::error_code error;
+  for (const std::string& path : options.paths)  // lists; folders hold the jobs, and may hold their reports
+    if (!fs::is_directory(path, error)) inputs.push_back(path);
+  return inputs;
+}
+
+ReportCache open_cache(const Options& options) {
+  const fs::path folder = options.cache.empty() ? user_cache() : fs::path(options.cache);
+  return options.no_cache || folder.empty() ? ReportCache() : ReportCache::open(folder);
+}
+
+Result<void> check_call(const Options& options) {
+  if (options.paths.empty())
+    return tl::unexpected(usage("no job is named", "folders of layer archives, archives, lists or queue files",
+                                "Name them, or see `hairline queue --help`."));
+  if (options.shard && options.outputs.json_folder.empty())
+    return tl::unexpected(usage("--shard needs a folder for its results", "--json DIR",
+                                "Give all shares one folder; `hairline queue merge DIR` makes one table of them."));
+  return {};
+}
+
+Result<NightRequest> request_of(const Options& options, Queue queue, const Context& context) {
+  auto open = open_options(options.opening, options.judging.settings.exposure_s, context.command);
+  if (!open) return tl::unexpected(open.error());
+  NightRequest request{.queue = std::move(queue),
+                       .open = std::move(*open),
+                       .record = options.record,
+                       .settings = options.judging.settings,
+                       .shard = options.shard,
+                       .pages = !options.outputs.html_folder.empty()};
+  request.settings.tonight.today = date_or_today(request.settings.tonight.today);
+  return request;
+}
+
+Result<CheckedQueue> check_night(const NightRequest& request, const JobFiles& files, const Context& context) {
+  auto entries = with_bar(context, "queue", [&] {
+    return check_queue(request, context.progress, [&](const CheckedRow& row) {
+      if (row.report.record) note_use(user_uses(), row.report.record->file, request.settings.tonight.today);
+      return files.write(row);
+    });
+  });
+  if (!entries) return tl::unexpected(entries.error());
+  files.name(*entries);
+  CheckedQueue night{.times = request.queue.times,
+                     .printers = request.queue.printers,
+                     .entries = std::move(*entries),
+                     .jobs_in_all = static_cast<std::uint32_t>(request.queue.jobs.size()),
+                     .shard = request.shard,
+                     .plan = {}};
+  if (night.shard) return night;
+  auto plan = plan_night(night.times, night.printers, night.entries);
+  if (!plan) return tl::unexpected(plan.error());
+  night.plan = std::move(*plan);
+  return night;
+}
+
+int run(const Options& options, const Context& context) {
+  if (auto fits = check_call(options); !fits) return fail(fits.error());
+  auto queue = find_queue(options.paths);
+  if (!queue) return fail(queue.error());
+  if (auto settled = settle_times(options, queue->times); !settled) return fail(settled.error());
+  const JobFiles files(options.outputs, queue->jobs);
+  if (auto free = settle_night(options.outputs, options.shard, files.paths(), inputs_of(options, *queue)); !free)
+    return fail(free.error());
+  auto request = request_of(options, std::move(*queue), context);
+  if (!request) return fail(request.error());
+  ReportCache cache = open_cache(options);
+  request->cache = &cache;
+  const auto night = check_night(*request, files, context);
+  if (const auto warning = cache.warning()) complain(*warning);
+  return night ? tell_night(*night, options.outputs, options.judging, context) : fail(night.error());
+}
+
+Result<AskedTime> parse_time(const std::string& text) {
+  if (text.size() > 5) {
+    const auto time = parse_local_time(text);
+    if (!time) return tl::unexpected(time.error());
+    return AskedTime{.clock = {}, .time = *time};
+  }
+  const auto clock = parse_clock(text);
+  if (!clock) return tl::unexpected(clock.error());
+  return AskedTime{.clock = *clock, .time = {}};
+}
+
+Result<Shard> parse_shard(const std::string& text) {
+  std::uint32_t part = 0, of = 0;
+  const char* const end = text.data() + text.size();
+  const auto first = std::from_chars(text.data(), end, part);
+  const bool slash = first.ec == std::errc() && first.ptr != end && *first.ptr == '/';
+  const auto second = slash ? std::from_chars(first.ptr + 1, end, of) : first;
+  if (slash && second.ec == std::errc() && second.ptr == end && part >= 1 && part <= of && of <= 100'000)
+    return Shard{part, of};
+  return tl::unexpected(
+      usage(fmt::format("\"{}\" is no share", text), "I/N from 1/1 to N/N, as 2/4", "Number the shares from 1."));
+}
+
+// An option whose text is read by `parse`, which says what is wrong with it.
+template <class T>
+CLI::Option* add_parsed(CLI::App& app, const std::string& name, T& target, auto parse, const char* type,
+                        const std::string& help) {
+  const auto check = [parse](std::string& text) {
+    const auto value = parse(text);
+    return value ? std::string() : to_paragraph(value.error());
   };
-  app.add_option_function<std::string>(
-         name, [&target](const std::string& text) { target = parse_clock(text).value_or(0); }, help)
+  return app
+      .add_option_function<std::string>(
+          name, [&target, parse](const std::string& text) { target = *parse(text); }, help)
       ->check(CLI::Validator(check, ""))
-      ->type_name("HH:MM");
+      ->type_name(type);
+}
+
+void add_memory_of_checks(CLI::App& app, Options& options) {
+  app.add_option("--cache", options.cache,
+                 "Folder in which results are kept (default: hairline in the user's cache folder)")
+      ->type_name("DIR")
+      ->envname("HAIRLINE_CACHE");
+  app.add_flag("--no-cache", options.no_cache, "Check all anew and keep nothing");
 }
 
 }  // namespace
 
 void add_queue(CLI::App& app, Context& context) {
-  CLI::App& command = add_command(app, "queue", "Check a night's jobs: one table, the sums, and when they are done",
+  CLI::App& command = add_command(app, "queue", "Check a night's jobs: which may start, where, and when they are done",
                                   "  hairline queue tonight --record harbour-grey.json\n"
-                                  "  hairline queue tonight.txt --records records --start 20:00 --ready-by 07:30\n"
-                                  "  hairline queue tonight --record harbour-grey.json --json reports");
+                                  "  hairline queue tonight --records records --start 22:00 --ready-by 07:30\n"
+                                  "  hairline queue tonight.json --html night\n"
+                                  "  hairline queue tonight --record harbour-grey.json --shard 1/4 --json night");
   Options& options = options_of(command, context, run);
   command
-      .add_option("path", options.paths,
-                  "Folders of layer archives, layer archives, or lists (.txt, one path per line)")
-      ->required()
+      .add_option(
+          "path", options.paths,
+          "Folders of layer archives, layer archives, queue files (formats/print-queue.md), or lists (.txt, one "
+          "path per line)")
       ->type_name("PATH");
   add_opening(command, options.opening);
   add_record_choice(command, options.record);
-  add_clock(command, "--start", options.times.start, "When the first job starts");
-  add_clock(command, "--ready-by", options.times.ready_by, "When all should be done");
-  command.add_option("--json", options.json_folder, "A folder; each job's report is written into it as JSON")
-      ->type_name("DIR");
+  add_parsed(command, "--start", options.start, parse_time, "TIME",
+             "When the first job starts: HH:MM today, or YYYY-MM-DDTHH:MM");
+  add_parsed(command, "--ready-by", options.ready_by, parse_time, "TIME", "When all should be done");
+  add_night_outputs(command, options.outputs);
+  add_parsed(command, "--shard", options.shard, parse_shard, "I/N",
+             "Check the I-th of N shares only (docs/many-machines.md)");
+  add_memory_of_checks(command, options);
   add_judging(command, options.judging);
+  add_queue_merge(command, context);
 }
 
 }  // namespace hairline::cli

@@ -1,0 +1,42 @@
+// Where a checked queue goes: a report and a page for each job, and the table of all as text, JSON, CSV and page.
+#pragma once
+#include <map>
+#include <string>
+#include <vector>
+
+#include "commands.hpp"
+#include "hairline/night.hpp"
+#include "options.hpp"
+
+namespace hairline::cli {
+
+// Folders for what belongs to jobs and to the night, and a file for its table; empty: none.
+struct NightOutputs {
+  std::string json_folder, csv, html_folder;
+};
+void add_night_outputs(CLI::App& app, NightOutputs& outputs);
+
+// The files of a queue's jobs. Their names are those of the jobs, with numbers where two are alike, and never one of
+// the night's own; the same for every share of a queue.
+class JobFiles {
+ public:
+  JobFiles(const NightOutputs& outputs, const std::vector<QueueJob>& jobs);
+  std::vector<std::string> paths() const;
+  Result<void> write(const CheckedRow& row) const;
+  // Tells the rows the names of their files.
+  void name(std::vector<QueueEntry>& entries) const;
+
+ private:
+  std::string name_of(std::size_t job, std::uint32_t row) const;
+  const NightOutputs& outputs_;
+  std::vector<std::string> names_;  // without extension
+};
+
+// Makes the folders, and tries the night's own files and `more`. Fails as make_folder and try_outputs do.
+Result<void> settle_night(const NightOutputs& outputs, const std::optional<Shard>& shard, std::vector<std::string> more,
+                          const std::vector<std::string>& inputs);
+
+// Writes all but the jobs' own files, prints the table, and gives the exit status.
+int tell_night(const CheckedQueue& night, const NightOutputs& outputs, const Judging& judging, const Context& context);
+
+}  // namespace hairline::cli
