@@ -6,7 +6,7 @@ source_dir=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 . "$source_dir/fixtures/packages.sh"
 
 # shellcheck disable=SC2086 # one word per package
-install_packages $program_packages $test_packages $page_packages
+install_packages $program_packages $test_packages $page_packages $machines_packages
 if ! command -v node >/dev/null 2>&1 || ! command -v npm >/dev/null 2>&1; then
     # shellcheck disable=SC2086
     install_packages $node_packages

@@ -29,6 +29,15 @@ Error cancelled(const std::string& file) {
   return {.kind = ErrorKind::cancelled, .file = file, .layer = {}, .found = {}, .expected = {}, .advice = {}};
 }
 
+Error usage(std::string found, std::string expected, std::string advice) {
+  return {.kind = ErrorKind::usage,
+          .file = {},
+          .layer = {},
+          .found = std::move(found),
+          .expected = std::move(expected),
+          .advice = std::move(advice)};
+}
+
 int fail(const Error& error) {
   if (error.kind == ErrorKind::cancelled) {
     complain("stopped on request.");

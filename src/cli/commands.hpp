@@ -67,6 +67,8 @@ int tell_written(const Result<std::vector<std::filesystem::path>>& written);
 // Tells the error; 130 when it is the person's own interrupt, else 2.
 int fail(const Error& error);
 Error cancelled(const std::string& file);
+// The call is wrong: of kind usage.
+Error usage(std::string found, std::string expected, std::string advice);
 // Today as YYYY-MM-DD, or `given` when that is not empty.
 std::string date_or_today(const std::string& given);
 

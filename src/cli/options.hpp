@@ -35,6 +35,20 @@ CLI::Option* add_count(CLI::App& app, const std::string& name, T& target, const 
                        std::uint32_t to) {
   return app.add_option(name, target, help)->check(whole_from_to(from, to))->type_name("N");
 }
+// An option whose text is read by `parse`, which says what is wrong with it.
+template <class T>
+CLI::Option* add_parsed(CLI::App& app, const std::string& name, T& target, auto parse, const char* type,
+                        const std::string& help) {
+  const auto check = [parse](std::string& text) {
+    const auto value = parse(text);
+    return value ? std::string() : to_paragraph(value.error());
+  };
+  return app
+      .add_option_function<std::string>(
+          name, [&target, parse](const std::string& text) { target = *parse(text); }, help)
+      ->check(CLI::Validator(check, ""))
+      ->type_name(type);
+}
 CLI::Option* add_date(CLI::App& app, const std::string& name, std::string& date, const std::string& help);
 // The date to count from, for tests: not in help.
 void add_today(CLI::App& app, std::string& today, const std::string& help);

@@ -7,6 +7,7 @@
 #include "hairline/night.hpp"
 #include "hairline/record_edit.hpp"
 #include "night_outputs.hpp"
+#include "night_times.hpp"
 #include "outputs.hpp"
 #include "progress_bar.hpp"
 
@@ -15,57 +16,17 @@ namespace {
 
 namespace fs = std::filesystem;
 
-// A time of day, or a date and time.
-struct AskedTime {
-  std::optional<ClockMin> clock;
-  std::optional<LocalTime> time;
-};
-
 struct Options {
   std::vector<std::string> paths;
   RecordChoice record;
   Opening opening;
   Judging judging;
-  AskedTime start, ready_by;
+  NightTimes times;
   NightOutputs outputs;
   std::optional<Shard> shard;
   std::string cache;
   bool no_cache = false;
 };
-
-Error usage(std::string found, std::string expected, std::string advice) {
-  return {.kind = ErrorKind::usage,
-          .file = {},
-          .layer = {},
-          .found = std::move(found),
-          .expected = std::move(expected),
-          .advice = std::move(advice)};
-}
-
-// What a clock shows now; the day that was given begins at midnight.
-Result<LocalTime> now_in(const QueueTimes& times, const std::string& given_day) {
-  if (!given_day.empty()) return parse_local_time(given_day + "T00:00");
-  return local_of(std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), times.zone);
-}
-
-std::optional<LocalTime> settled(const AskedTime& asked, LocalTime from, bool same_day) {
-  if (asked.time || !asked.clock) return asked.time;
-  const LocalTime at = std::chrono::floor<std::chrono::days>(from) + std::chrono::minutes(*asked.clock);
-  return same_day || at > from ? at : at + std::chrono::days(1);
-}
-
-// What was typed goes before what the queue file says. A time of day is that of today for the start, and the first one
-// after it for the end.
-Result<void> settle_times(const Options& options, QueueTimes& times) {
-  const auto now = now_in(times, options.judging.settings.tonight.today);
-  if (!now) return tl::unexpected(now.error());
-  if (const auto start = settled(options.start, *now, true)) times.start = start;
-  if (const auto end = settled(options.ready_by, times.start.value_or(*now), false)) times.ready_by = end;
-  if (!times.start || !times.ready_by || *times.ready_by > *times.start) return {};
-  return tl::unexpected(usage(fmt::format("the night starts at {} and all should be ready by {}",
-                                          to_string(*times.start), to_string(*times.ready_by)),
-                              "an end after the start", "Correct --start or --ready-by."));
-}
 
 std::vector<std::string> inputs_of(const Options& options, const Queue& queue) {
   std::vector<std::string> inputs;
@@ -135,7 +96,8 @@ int run(const Options& options, const Context& context) {
   if (auto fits = check_call(options); !fits) return fail(fits.error());
   auto queue = find_queue(options.paths);
   if (!queue) return fail(queue.error());
-  if (auto settled = settle_times(options, queue->times); !settled) return fail(settled.error());
+  if (auto settled = settle_times(options.times, options.judging.settings.tonight.today, queue->times); !settled)
+    return fail(settled.error());
   const JobFiles files(options.outputs, queue->jobs);
   if (auto free = settle_night(options.outputs, options.shard, files.paths(), inputs_of(options, *queue)); !free)
     return fail(free.error());
@@ -148,17 +110,6 @@ int run(const Options& options, const Context& context) {
   return night ? tell_night(*night, options.outputs, options.judging, context) : fail(night.error());
 }
 
-Result<AskedTime> parse_time(const std::string& text) {
-  if (text.size() > 5) {
-    const auto time = parse_local_time(text);
-    if (!time) return tl::unexpected(time.error());
-    return AskedTime{.clock = {}, .time = *time};
-  }
-  const auto clock = parse_clock(text);
-  if (!clock) return tl::unexpected(clock.error());
-  return AskedTime{.clock = *clock, .time = {}};
-}
-
 Result<Shard> parse_shard(const std::string& text) {
   std::uint32_t part = 0, of = 0;
   const char* const end = text.data() + text.size();
@@ -169,21 +120,6 @@ Result<Shard> parse_shard(const std::string& text) {
     return Shard{part, of};
   return tl::unexpected(
       usage(fmt::format("\"{}\" is no share", text), "I/N from 1/1 to N/N, as 2/4", "Number the shares from 1."));
-}
-
-// An option whose text is read by `parse`, which says what is wrong with it.
-template <class T>
-CLI::Option* add_parsed(CLI::App& app, const std::string& name, T& target, auto parse, const char* type,
-                        const std::string& help) {
-  const auto check = [parse](std::string& text) {
-    const auto value = parse(text);
-    return value ? std::string() : to_paragraph(value.error());
-  };
-  return app
-      .add_option_function<std::string>(
-          name, [&target, parse](const std::string& text) { target = *parse(text); }, help)
-      ->check(CLI::Validator(check, ""))
-      ->type_name(type);
 }
 
 void add_memory_of_checks(CLI::App& app, Options& options) {
@@ -211,9 +147,7 @@ void add_queue(CLI::App& app, Context& context) {
       ->type_name("PATH");
   add_opening(command, options.opening);
   add_record_choice(command, options.record);
-  add_parsed(command, "--start", options.start, parse_time, "TIME",
-             "When the first job starts: HH:MM today, or YYYY-MM-DDTHH:MM");
-  add_parsed(command, "--ready-by", options.ready_by, parse_time, "TIME", "When all should be done");
+  add_night_times(command, options.times);
   add_night_outputs(command, options.outputs);
   add_parsed(command, "--shard", options.shard, parse_shard, "I/N",
              "Check the I-th of N shares only (docs/many-machines.md)");

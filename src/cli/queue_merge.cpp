@@ -6,6 +6,7 @@
 #include "hairline/files.hpp"
 #include "hairline/night.hpp"
 #include "night_outputs.hpp"
+#include "night_times.hpp"
 #include "outputs.hpp"
 
 namespace hairline::cli {
@@ -15,6 +16,8 @@ namespace fs = std::filesystem;
 
 struct Options {
   std::vector<std::string> folders;
+  NightTimes times;
+  std::string today;
   NightOutputs outputs;
   Judging judging;
 };
@@ -87,6 +90,8 @@ int run(const Options& options, const Context& context) {
   auto shares = read_shares(options.folders);
   if (!shares) return fail(shares.error());
   if (auto free = settle_night(options.outputs, {}, {}, shares->files); !free) return fail(free.error());
+  for (CheckedQueue& night : shares->nights)
+    if (auto settled = settle_times(options.times, options.today, night.times); !settled) return fail(settled.error());
   const auto night = merge_shards(std::move(shares->nights));
   if (!night) return fail(night.error());
   if (auto copied = copy_files(*night, *shares, options.outputs); !copied) return fail(copied.error());
@@ -103,8 +108,10 @@ void add_queue_merge(CLI::App& app, Context& context) {
   command.add_option("folder", options.folders, "Folders that shares were given with --json")
       ->required()
       ->type_name("DIR");
+  add_night_times(command, options.times);
   add_night_outputs(command, options.outputs);
   add_fail_on(command, options.judging);
+  add_today(command, options.today, "Date a time of day is taken to be on");
 }
 
 }  // namespace hairline::cli
