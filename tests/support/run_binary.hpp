@@ -77,6 +77,7 @@ inline Ran run(const std::vector<std::string>& command, const std::filesystem::p
     if (as_nobody && (::setgid(65534) != 0 || ::setuid(65534) != 0)) ::_exit(126);
     ::dup2(null, 0), ::dup2(out_file, 1), ::dup2(err_file, 2);
     ::setenv("XDG_STATE_HOME", "/dev/null", 1);  // what a person did last is none of a test's business
+    ::setenv("XDG_CACHE_HOME", (streams / "cache").c_str(), 1);
     for (const std::string& setting : environment) ::putenv(const_cast<char*>(setting.c_str()));
     std::vector<char*> arguments;
     for (const std::string& argument : command) arguments.push_back(const_cast<char*>(argument.c_str()));
