@@ -137,7 +137,7 @@ int results_in(const fs::path& folder) {
         *static_cast<int*>(into) += std::stoi(values[0]);
         return 0;
       };
-      CHECK(sqlite3_exec(database, "SELECT count(*) FROM results", take, &count, nullptr) == SQLITE_OK);
+      CHECK(sqlite3_exec(database, "SELECT count(*) FROM reports", take, &count, nullptr) == SQLITE_OK);
       sqlite3_close(database);
     }
   return count;
