@@ -174,6 +174,11 @@ TEST_CASE("copies are prints of their own, each on the printer where it ends fir
   check_left(plan.not_planned[0], 0, LeftOut::no_resin, 10, 0);
   CHECK(plan.not_planned[0].copies == 2);
   CHECK(planned(two, {on_hold(row(hour_s, 10))}).not_planned.at(0).copies == 1);
+  // Of two printers with too little the one that lacks less is named.
+  std::swap(two[0], two[1]);
+  const NightPlan none = planned(two, {entry(row(hour_s, 50, {0, 1}))});
+  check_left(none.not_planned.at(0), 0, LeftOut::no_resin, 50, 20);
+  CHECK(none.not_planned.at(0).printer == 1u);
 }
 
 TEST_CASE("on a printer those of one resin follow one another") {

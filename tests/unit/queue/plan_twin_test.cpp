@@ -53,9 +53,10 @@ RandomNight random_night(Random& random) {
   return night;
 }
 
-// The prints of a printer in the order in which they came, as (job, copy, row).
+// A print of a printer.
 struct Came {
-  std::uint32_t job, copy, row;
+  std::uint32_t job = 0, copy = 0, row = 0;
+  std::string resin = {};  // set when laid out
 };
 
 class Twin {
@@ -76,7 +77,7 @@ class Twin {
           resins.begin() + static_cast<std::ptrdiff_t>(i))
         continue;
       for (std::size_t j = i; j < resins.size(); ++j)
-        if (resins[j] == resins[i]) out.push_back(came[j]);
+        if (resins[j] == resins[i]) out.push_back({came[j].job, came[j].copy, came[j].row, resins[j]});
     }
     return out;
   }
@@ -108,7 +109,7 @@ class Twin {
     for (std::uint32_t printer = 0; printer < came_.size(); ++printer)
       for (std::uint32_t i = 0; i < night_.entries[job].rows.size(); ++i) {
         const auto& its = night_.entries[job].rows[i].printers;
-        const Came now{job, copy, i};
+        const Came now{job, copy, i, {}};
         if (std::find(its.begin(), its.end(), printer) == its.end() || !can_print(printer, now)) continue;
         auto came = came_[printer];
         came.push_back(now);
@@ -139,6 +140,7 @@ void check_against_twin(const RandomNight& night, const NightPlan& plan) {
   std::size_t at = 0;
   for (std::uint32_t printer = 0; printer < night.printers.size(); ++printer) {
     const auto order = twin.laid_out(twin.came(printer));
+    std::string before = order.empty() ? "" : order.front().resin;
     for (const Came& c : order) {
       REQUIRE(at < plan.prints.size());
       const PlannedPrint& print = plan.prints[at++];
@@ -147,6 +149,8 @@ void check_against_twin(const RandomNight& night, const NightPlan& plan) {
       CHECK(print.copy == c.copy);
       CHECK(print.row == c.row);
       CHECK(print.end_s == twin.end_of(printer, order, c));
+      CHECK(print.resin_change == (c.resin != before));
+      before = c.resin;
     }
   }
   CHECK(at == plan.prints.size());
