@@ -12,6 +12,8 @@
 namespace hairline {
 namespace {
 
+constexpr const char* utc = "UTC";  // known without a database
+
 Error wrong_time(const std::string& text, const char* what, const char* expected, const char* example) {
   return {.kind = ErrorKind::usage,
           .file = {},
@@ -98,11 +100,12 @@ std::string local_zone() {
   try {
     return date::current_zone()->name();
   } catch (const std::exception&) {
-    return "UTC";
+    return utc;
   }
 }
 
 Result<Instant> instant_of(LocalTime time, const std::string& zone) {
+  if (zone == utc) return Instant(time.time_since_epoch());
   const auto known = known_zone(zone);
   if (!known) return tl::unexpected(known.error());
   return Instant(
@@ -110,6 +113,7 @@ Result<Instant> instant_of(LocalTime time, const std::string& zone) {
 }
 
 Result<LocalTime> local_of(Instant instant, const std::string& zone) {
+  if (zone == utc) return LocalTime(instant.time_since_epoch());
   const auto known = known_zone(zone);
   if (!known) return tl::unexpected(known.error());
   return LocalTime((*known)->to_local(date::sys_seconds(instant.time_since_epoch())).time_since_epoch());
