@@ -22,7 +22,7 @@ std::string clock_text(ClockMin minutes);
 
 /// "YYYY-MM-DDTHH:MM"; fails with usage.
 Result<LocalTime> parse_local_time(const std::string& text);
-std::string to_string(LocalTime time);
+std::string to_string(LocalTime time);  ///< the same; seconds are left out
 
 /// The zone of this machine ($TZ, else the system's), as its IANA name; "UTC" where neither is known.
 std::string local_zone();

@@ -21,6 +21,7 @@ struct QueuePrinter {
   std::optional<double> vat_ml;                   ///< what the vat holds
   std::optional<std::array<double, 2>> plate_mm;  ///< x, y
   double changeover_min = 0;                      ///< from the end of one print to the start of the next
+  bool operator==(const QueuePrinter&) const = default;
 };
 
 struct QueueJob {

@@ -89,6 +89,7 @@ int main(int count, char** arguments) {
   copy_format("layer-archive", folder / "manifest");
   copy_format("archive-description", folder / "description");
   copy_format("resin-record", folder / "record");
+  copy_format("print-queue", folder / "queue_file");
   for (const char* kind : {"seeds", "kept"})
     if (fs::exists(source / "tests/fuzz" / kind))
       for (const auto& target : fs::directory_iterator(source / "tests/fuzz" / kind))

@@ -12,8 +12,8 @@ done
 ! has help2man || [ -s "$room/root/usr/share/man/man1/hairline-check.1.gz" ] || fail "no manual pages"
 [ ! -e "$room/root/usr/include" ] || fail "headers are in the program's package"
 depends=$(dpkg-deb -f "$package" Depends)
-for library in libc6 libdeflate0 libfmt9 libnlopt0 libstdc++6 libtbb12 libzip4; do
-    case ", $depends," in *", $library "*) ;; *) fail "$library is not in Depends: $depends" ;; esac
+for library in libc6 libdate-tz3 libdeflate0 libfmt9 libnlopt0 libsqlite3-0 libstdc++6 libtbb12 libzip4 tzdata; do
+    case ", $depends," in *", $library "* | *", $library,"*) ;; *) fail "$library is not in Depends: $depends" ;; esac
 done
 [ "$(dpkg-deb -f "$package" Section)" = graphics ] || fail "section"
 elsewhere "$room/root/usr/bin" sh -s <"$here/demo_jobs.sh"

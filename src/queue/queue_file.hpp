@@ -1,0 +1,16 @@
+/// A queue file as it stands, before what it leaves out is filled in.
+#pragma once
+#include "hairline/night.hpp"
+
+namespace hairline::queue {
+
+/// As read_queue, but without printers where it names none, and with an empty zone where it states none.
+Result<Queue> read_file(const std::filesystem::path& path);
+
+/// Fills these in: one printer without label and limits; the zone of this machine.
+Queue completed(Queue queue);
+
+/// Whether ready_by is after start, where both are set; an empty zone is that of this machine.
+bool in_order(const QueueTimes& times);
+
+}  // namespace hairline::queue
