@@ -1,0 +1,65 @@
+#include "remembered.hpp"
+
+#include <array>
+#include <nlohmann/json.hpp>
+
+#include "hairline/files.hpp"
+
+namespace hairline::queue {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// An error is kept as a list of its parts, which no report begins with.
+std::string text_of(const Error& error) {
+  return Json::array({static_cast<int>(error.kind), error.layer ? Json(*error.layer) : Json(), error.found,
+                      error.expected, error.advice})
+      .dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
+std::optional<Error> error_of(const std::string& text, const std::string& file) {
+  const Json parts = Json::parse(text, nullptr, false);
+  if (!parts.is_array() || parts.size() != 5 || !parts[0].is_number_unsigned()) return {};
+  if (!parts[2].is_string() || !parts[3].is_string() || !parts[4].is_string()) return {};
+  Error error;
+  error.kind = static_cast<ErrorKind>(parts[0].get<int>());
+  error.file = file;
+  if (parts[1].is_number_unsigned()) error.layer = parts[1].get<std::uint32_t>();
+  error.found = parts[2].get<std::string>();
+  error.expected = parts[3].get<std::string>();
+  error.advice = parts[4].get<std::string>();
+  return error;
+}
+
+// Nothing in it but the job's content is to blame, and where the job lies does not stand in it.
+bool lies_in_job(const Error& error, const std::string& file) {
+  const bool content =
+      error.kind == ErrorKind::broken || error.kind == ErrorKind::invalid || error.kind == ErrorKind::mismatch;
+  const std::string said = error.found + error.expected + error.advice + error.command;
+  return content && error.file == file && error.command.empty() && said.find(file) == std::string::npos &&
+         valid_utf8(said) == said;
+}
+
+}  // namespace
+
+std::optional<Result<Report>> remembered(ReportCache& cache, const std::string& key, const std::string& file) {
+  const auto text = cache.find(key);
+  if (!text) return {};
+  if (text->starts_with('[')) {
+    auto error = error_of(*text, file);
+    if (!error) return {};
+    return tl::unexpected(std::move(*error));
+  }
+  auto report = parse_report(*text, file);
+  if (!report) return {};
+  return report;
+}
+
+void remember(ReportCache& cache, const std::string& key, const std::string& file, const Result<Report>& result) {
+  if (result)
+    cache.keep(key, to_json(*result));
+  else if (lies_in_job(result.error(), file))
+    cache.keep(key, text_of(result.error()));
+}
+
+}  // namespace hairline::queue
