@@ -165,6 +165,15 @@ Result<std::string> Archive::content_key() const {
   return fingerprint(layers);
 }
 
+std::string Archive::state_key() const {
+  const std::vector<Entry>& layers = state_->job.layers;
+  const std::string marks = state_->store->marks(layers);
+  if (marks.empty()) return {};
+  std::string text = fmt::format("{}\n{} {}\n", marks, state_->job.masks.invert, state_->job.masks.subpixels);
+  for (const Entry& layer : layers) text += fmt::format("{} {}\n", layer.index, layer.name);
+  return fingerprint(text);
+}
+
 Result<Layer> Archive::read_layer(std::uint32_t number) const {
   static thread_local std::vector<std::byte> bytes;  // kept from layer to layer
   if (auto read = read_file(number, bytes); !read) return tl::unexpected(std::move(read.error()));

@@ -57,16 +57,22 @@ struct Task {
   bool again = false;  // refused for want of memory, beside others
 };
 
+Error changed(const std::string& file) {
+  return {ErrorKind::unreadable,
+          file,
+          std::nullopt,
+          "the job changed while the queue was checked",
+          "a job that stays as it is",
+          "Check the queue again once it is written."};
+}
+
 Error cancelled_error() {
   return {ErrorKind::cancelled, "", std::nullopt, "the check was stopped", "", ""};
 }
 
 // What the queue needs of a report, by what its file says: so a row does not depend on whether it was remembered.
 QueueRow row_of(const Report& report) {
-  Report without_lists = report;
-  without_lists.details.clear(), without_lists.falls.clear(), without_lists.islands.clear();
-  without_lists.layers.clear();
-  const auto read = parse_report(to_json(without_lists), report.job.file);
+  const auto read = parse_report(to_json(without_lists(report)), report.job.file);
   return queue_row(read ? *read : report);
 }
 
@@ -101,7 +107,7 @@ class Night {
     const std::vector<QueueJob>& jobs = request_.queue.jobs;
     found_.resize(jobs.size());
     side_by_side(jobs.size(), threads_, [&](std::size_t i) {
-      if (!all_.cancelled()) found_[i] = find_job(jobs[i].file, request_.open);
+      if (!all_.cancelled()) found_[i] = find_job(jobs[i].file, request_.open, request_.cache);
     });
   }
 
@@ -213,14 +219,14 @@ class Night {
   // False: something of it is not remembered.
   bool answer_from_memory(const Task& task) {
     if (all_.cancelled()) return true;
-    auto checked = remembered(*request_.cache, task.key, file_of(task));
+    auto checked = remembered(*request_.cache, sink_ ? Part::whole : Part::row, task.key, file_of(task));
     if (!checked) return false;
     if (!*checked) return tell_error(task, checked->error()), true;
     auto pages = remembered_pages(task);
     if (!pages) return false;
     QueueRow row = row_of(**checked);
     if (const auto other = task_at_suggestion(task, row)) {
-      const auto then = remembered(*request_.cache, other->key, file_of(task));
+      const auto then = remembered(*request_.cache, Part::row, other->key, file_of(task));
       if (!then) return false;
       if (*then) row.suggested_verdict = (*then)->verdict;
     }
@@ -268,7 +274,7 @@ class Night {
   // By memory where it is remembered and no pictures are wanted, else anew; then it is remembered.
   Result<Report> checked(Task& task, Pictures* pictures, bool shared) {
     if (request_.cache != nullptr && pictures == nullptr)
-      if (auto known = remembered(*request_.cache, task.key, file_of(task))) {
+      if (auto known = remembered(*request_.cache, Part::whole, task.key, file_of(task))) {
         all_.advance(layers_of(task));
         return std::move(*known);
       }
@@ -284,15 +290,10 @@ class Night {
     const FoundJob& job = *found_[task.places.front().job];
     const auto archive = Archive::open(file_of(task), request_.open);
     if (!archive) return tl::unexpected(archive.error());
-    const auto content = archive->content_key();
+    const bool same = !job.state.empty() && archive->state_key() == job.state;
+    const auto content = same ? Result<std::string>(job.content) : archive->content_key();
     if (!content) return tl::unexpected(content.error());
-    if (*content != job.content || archive->settings() != job.settings)
-      return tl::unexpected(Error{.kind = ErrorKind::unreadable,
-                                  .file = file_of(task),
-                                  .layer = {},
-                                  .found = "the job changed while the queue was checked",
-                                  .expected = "a job that stays as it is",
-                                  .advice = "Check the queue again once it is written."});
+    if (*content != job.content || archive->settings() != job.settings) return tl::unexpected(changed(file_of(task)));
     AnalyseSettings settings = task.settings;
     settings.memory_bytes = memory_bytes_;
     return analyse(*archive, task.record ? &task.record->record : nullptr, settings, part, pictures);

@@ -30,12 +30,20 @@ bool same(const PlannedRow& a, const PlannedRow& b) {
 
 }  // namespace
 
-Result<FoundJob> find_job(const std::string& file, const OpenOptions& open) {
+Result<FoundJob> find_job(const std::string& file, const OpenOptions& open, ReportCache* cache) {
   const auto archive = Archive::open(file, open);
   if (!archive) return tl::unexpected(archive.error());
+  FoundJob job{archive->settings(), {}, archive->state_key()};
+  const bool may_know = cache != nullptr && !job.state.empty();
+  if (auto known = may_know ? cache->find("content of " + job.state) : std::nullopt) {
+    job.content = std::move(*known);
+    return job;
+  }
   auto content = archive->content_key();
   if (!content) return tl::unexpected(content.error());
-  return FoundJob{archive->settings(), std::move(*content)};
+  job.content = std::move(*content);
+  if (may_know) cache->keep("content of " + job.state, job.content);
+  return job;
 }
 
 std::uint32_t share_of(const Result<FoundJob>& job, const std::string& file, std::uint32_t shares) {

@@ -11,10 +11,11 @@ namespace hairline::queue {
 /// A job as it was when it was opened. It is closed again: a night may have thousands.
 struct FoundJob {
   JobSettings settings;
-  std::string content;  ///< Archive::content_key
+  std::string content, state;  ///< content_key and state_key of the archive; the latter may be empty
 };
-/// Fails as Archive::open and content_key do.
-Result<FoundJob> find_job(const std::string& file, const OpenOptions& open);
+/// `cache` (may be null) knows what files held when they were last read, so that they are not read again while they
+/// stay as they are. Fails as Archive::open and content_key do.
+Result<FoundJob> find_job(const std::string& file, const OpenOptions& open, ReportCache* cache);
 
 /// Which share of so many the job falls into, from 1: by what it holds, or by its file's name where it cannot be
 /// opened.

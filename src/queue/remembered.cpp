@@ -40,10 +40,21 @@ bool lies_in_job(const Error& error, const std::string& file) {
          valid_utf8(said) == said;
 }
 
+std::string key_of(Part part, const std::string& key) {
+  return part == Part::row ? "row of " + key : key;
+}
+
 }  // namespace
 
-std::optional<Result<Report>> remembered(ReportCache& cache, const std::string& key, const std::string& file) {
-  const auto text = cache.find(key);
+Report without_lists(Report report) {
+  report.details.clear(), report.falls.clear(), report.islands.clear();
+  report.layers.clear();
+  return report;
+}
+
+std::optional<Result<Report>> remembered(ReportCache& cache, Part part, const std::string& key,
+                                         const std::string& file) {
+  const auto text = cache.find(key_of(part, key));
   if (!text) return {};
   if (text->starts_with('[')) {
     auto error = error_of(*text, file);
@@ -56,10 +67,11 @@ std::optional<Result<Report>> remembered(ReportCache& cache, const std::string& 
 }
 
 void remember(ReportCache& cache, const std::string& key, const std::string& file, const Result<Report>& result) {
-  if (result)
-    cache.keep(key, to_json(*result));
-  else if (lies_in_job(result.error(), file))
-    cache.keep(key, text_of(result.error()));
+  if (!result && !lies_in_job(result.error(), file)) return;
+  for (const Part part : {Part::whole, Part::row})
+    cache.keep(key_of(part, key), !result               ? text_of(result.error())
+                                  : part == Part::whole ? to_json(*result)
+                                                        : to_json(without_lists(*result)));
 }
 
 }  // namespace hairline::queue

@@ -1,8 +1,11 @@
 // A queue checked: every job gets its verdict or its error, equal ones are checked once, and what is remembered changes
 // nothing but the time. How many checks were made is told by the layers that the progress counts.
+#include <algorithm>
 #include <catch2/catch.hpp>
-#include <mutex>
+#include <chrono>
+#include <map>
 #include <set>
+#include <thread>
 
 #include "hairline/night.hpp"
 #include "hairline/page.hpp"
@@ -126,7 +129,9 @@ TEST_CASE("each job of a queue gets its verdict or its error, a duplicate is che
 TEST_CASE("a row of a queue is that of the job checked alone") {
   const Harbour harbour;
   write_job(harbour / "a.zip", {.title = "figurehead"});
-  const NightRequest night = harbour.night({"a.zip"});
+  NightRequest night = harbour.night({"a.zip"});
+  night.settings.tonight.today =
+      GENERATE("2026-11-26", "2026-10-26", "2027-02-01", "");  // fresh, dated after today, old, no day
   const Checked checked = check(night);
   const auto records = read_records(night.record);
   REQUIRE(records);
@@ -160,6 +165,11 @@ TEST_CASE("with and without memory, on one thread and many: the same") {
   CHECK(again == first);
   CHECK(again.layers == 0);
   night.pages = false;
+  Checked rows = first;  // without a sink
+  Progress progress;
+  rows.entries = check_queue(night, progress, {}).value();
+  CHECK(rows == first);
+  CHECK(progress.total() == 0);
   night.settings.tonight.today = "2026-11-27";
   const Checked tomorrow = check(night);
   CHECK(tomorrow.layers == 0);
@@ -201,6 +211,14 @@ TEST_CASE("what is checked again is what has changed") {
     CHECK(damaged.layers == layer_count);
     CHECK(damaged.entries[1].rows[0].error);
     CHECK(check(night).layers == 0);
+  }
+  SECTION("a byte of one job, with its date put back: that one") {
+    const auto dated = fs::last_write_time(harbour / "b.zip");
+    std::this_thread::sleep_for(std::chrono::milliseconds(40));
+    CHECK(check(night).layers == 0);  // now the state of the files is known
+    damage(harbour / "b.zip");
+    fs::last_write_time(harbour / "b.zip", dated);
+    CHECK(check(night).entries[1].rows[0].error);
   }
   SECTION("the record's bond time: all") {
     REQUIRE(save_record(small_record(2.0), harbour / "grey.json"));
