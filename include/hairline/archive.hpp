@@ -77,6 +77,14 @@ class Archive {
   /// unreadable where it is not (it "changed while it was read"); reading fails so as well.
   Result<void> unchanged() const;
 
+  /// A short text that stands for all that reading the layers gives: their files, in order, and how pixels are meant.
+  /// Names, places and settings do not count, nor do other files. A damaged layer counts by its damage. Every layer's
+  /// file is read, none is decoded. Fails with unreadable and limit, as reading does.
+  Result<std::string> content_key() const;
+  /// A short text that is another one when files were written, moved or replaced, or when other ones are the layers: as
+  /// long as it is the same, so is the `content_key` that is asked for after it. Nothing is read for it. Empty where
+  /// that cannot be told, as of files written a moment ago.
+  std::string state_key() const;
   /// The stored PNG file of layer `number`, whole.
   Result<std::vector<std::byte>> read_png(std::uint32_t number) const;
   /// The stored pictures are the masks: they are neither inverted nor do they hold three masks' pixels in one.

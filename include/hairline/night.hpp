@@ -67,7 +67,7 @@ struct NightRequest {
 
 /// One row as it comes: its report, and its page where pages are made. Called from one thread at a time, in no order.
 struct CheckedRow {
-  std::uint32_t job = 0, row = 0;
+  std::uint32_t job = 0, row = 0;  ///< index into Queue::jobs; row of that job's entry
   const Report& report;
   const std::string& page;  ///< empty: none is made
 };
@@ -77,7 +77,7 @@ using RowSink = std::function<Result<void>(const CheckedRow& row)>;
 /// once. A job that cannot be checked has its error in its row and stops no other. A job on hold that another time may
 /// save is checked at that time too. Entries come in the order of the jobs, those of other shards are left out; the
 /// same on any number of threads and with any cache. `progress` counts layers of the whole queue. Fails with cancelled,
-/// and as `sink` does.
+/// and as `sink` does. Without a sink (an empty function) remembered reports are not read whole, which is faster.
 Result<std::vector<QueueEntry>> check_queue(const NightRequest& request, Progress& progress, const RowSink& sink);
 
 /// The whole of its shares, planned. Fails with mismatch where one is missing, is there twice with other results, or

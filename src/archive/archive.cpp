@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <system_error>
 
+#include "../base/fingerprint.hpp"
 #include "families.hpp"
 #include "foreign.hpp"
 #include "png_inflate.hpp"
@@ -148,6 +149,29 @@ std::uint64_t Archive::layer_bytes() const {
 
 bool Archive::stored_as_shown() const {
   return state_->job.masks.plain();
+}
+
+Result<std::string> Archive::content_key() const {
+  const archive::MaskKind masks = state_->job.masks;
+  std::string layers = fmt::format("{} {}\n", masks.invert, masks.subpixels);
+  std::vector<std::byte> bytes;
+  for (std::uint32_t number = 1; number <= state_->job.layers.size(); ++number) {
+    const auto read = read_file(number, bytes);
+    if (!read && read.error().kind != ErrorKind::broken) return tl::unexpected(read.error());
+    layers += read ? fingerprint({reinterpret_cast<const char*>(bytes.data()), bytes.size()}) : read.error().found;
+    layers += '\n';
+  }
+  if (auto same = unchanged(); !same) return tl::unexpected(std::move(same.error()));
+  return fingerprint(layers);
+}
+
+std::string Archive::state_key() const {
+  const std::vector<Entry>& layers = state_->job.layers;
+  const std::string marks = state_->store->marks(layers);
+  if (marks.empty()) return {};
+  std::string text = fmt::format("{}\n{} {}\n", marks, state_->job.masks.invert, state_->job.masks.subpixels);
+  for (const Entry& layer : layers) text += fmt::format("{} {}\n", layer.index, layer.name);
+  return fingerprint(text);
 }
 
 Result<Layer> Archive::read_layer(std::uint32_t number) const {

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cerrno>
-#include <chrono>
 #include <map>
 #include <mutex>
 #include <system_error>
@@ -19,8 +18,6 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr int most_depth = 8;
-// A file system's clock ticks every few milliseconds; of two writings within one tick the second leaves no mark.
-constexpr std::chrono::nanoseconds clock_tick = std::chrono::milliseconds(20);
 
 Error not_listed(const fs::path& folder, const std::error_code& error) {
   return {.kind = ErrorKind::unreadable,
@@ -44,8 +41,7 @@ std::string fault_of(const fs::path& path, int code) {
 }
 
 void wait_for_next_tick(const FileMark& mark) {
-  const auto now = std::chrono::system_clock::now().time_since_epoch();
-  const auto age = now - std::chrono::nanoseconds(mark.changed_ns);
+  const auto age = age_of(mark);
   if (age >= age.zero() && age < clock_tick) std::this_thread::sleep_for(clock_tick - age);
 }
 
@@ -113,6 +109,18 @@ class FolderStore final : public Store {
         return tl::unexpected(changed(name, {}));
     }
     return {};
+  }
+
+  std::string marks(const std::vector<Entry>& entries) const override {
+    const std::lock_guard lock(mutex_);
+    std::string all;
+    for (const Entry& entry : entries) {
+      const auto seen = seen_.find(entry.name);
+      const std::string mark = seen == seen_.end() ? std::string() : text_of(seen->second.mark);
+      if (mark.empty()) return {};
+      all += mark;
+    }
+    return all;
   }
 
  private:

@@ -40,6 +40,15 @@ bool differs(const FileMark& before, const FileMark& now) {
          before.written_ns != now.written_ns || (before.changed_ns != now.changed_ns && before.links == now.links);
 }
 
+std::chrono::nanoseconds age_of(const FileMark& mark) {
+  return std::chrono::system_clock::now().time_since_epoch() - std::chrono::nanoseconds(mark.changed_ns);
+}
+
+std::string text_of(const FileMark& mark) {
+  if (age_of(mark) < clock_tick) return {};
+  return fmt::format("{} {} {} {} {}\n", mark.device, mark.inode, mark.bytes, mark.written_ns, mark.changed_ns);
+}
+
 Error changed_error(const std::string& file, std::optional<std::uint32_t> layer, std::string what) {
   return {ErrorKind::unreadable,
           file,

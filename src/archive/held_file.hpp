@@ -2,6 +2,7 @@
 #pragma once
 #include <sys/stat.h>
 
+#include <chrono>
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
@@ -22,6 +23,13 @@ FileMark mark_of(const struct ::stat& info);
 /// Another file, or the same one written anew. A name more or less (another file was renamed over this one) is no
 /// change.
 bool differs(const FileMark& before, const FileMark& now);
+
+/// A file system's clock ticks every few milliseconds; of two writings within one tick the second leaves no mark.
+inline constexpr std::chrono::nanoseconds clock_tick = std::chrono::milliseconds(20);
+/// How long ago the file was last changed; less than nothing where it is dated after now.
+std::chrono::nanoseconds age_of(const FileMark& mark);
+/// All of a mark but the number of links, as text; empty where it is younger than a tick.
+std::string text_of(const FileMark& mark);
 
 /// "changed while it was read", with what to do.
 Error changed_error(const std::string& file, std::optional<std::uint32_t> layer, std::string what);

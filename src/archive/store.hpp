@@ -32,6 +32,8 @@ class Store {
   virtual Result<void> read(const Wanted& wanted, std::vector<std::byte>& bytes) const = 0;
   /// What has been read is still what is there. A ZIP tells at each reading. Fails with unreadable.
   virtual Result<void> unchanged() const { return {}; }
+  /// Tells the state of these files, as they were opened, from any other; empty where a change could leave no mark.
+  virtual std::string marks(const std::vector<Entry>& entries) const = 0;
 };
 
 /// A ZIP or a folder. Fails as these do, and with not_found, unreadable (neither).

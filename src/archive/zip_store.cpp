@@ -208,6 +208,8 @@ class ZipStore final : public Store {
     return with_handle(wanted, false, bytes);
   }
 
+  std::string marks(const std::vector<Entry>&) const override { return text_of(file_->file.mark()); }
+
  private:
   // `partly`: more follows behind the entry's bytes.
   Result<void> with_handle(const Wanted& wanted, bool partly, std::vector<std::byte>& bytes) const {

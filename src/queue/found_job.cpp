@@ -1,0 +1,115 @@
+#include "found_job.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "../base/fingerprint.hpp"
+#include "keys.hpp"
+
+namespace hairline::queue {
+namespace {
+
+constexpr double pitch_tolerance = 0.01, plate_tolerance_mm = 1;  // common practice, no source
+
+constexpr int fits = 3;
+// 2: the job's pixels are those of the printer's record, but it is too large; 1: they are not. (0: there is no record.)
+int fit_of(const QueuePrinter& printer, const ResinRecord* record, const JobSettings& job) {
+  if (record != nullptr && record->printer.pitch_mm)
+    for (const double pitch_mm : {job.pitch.x_mm, job.pitch.y_mm})
+      if (std::abs(pitch_mm - *record->printer.pitch_mm) > pitch_tolerance * *record->printer.pitch_mm) return 1;
+  if (!printer.plate_mm) return fits;
+  const bool small = job.size.width_px * job.pitch.x_mm <= (*printer.plate_mm)[0] + plate_tolerance_mm &&
+                     job.size.height_px * job.pitch.y_mm <= (*printer.plate_mm)[1] + plate_tolerance_mm;
+  return small ? fits : 2;
+}
+
+bool same(const PlannedRow& a, const PlannedRow& b) {
+  if (a.error || b.error) return a.error && b.error && to_paragraph(*a.error) == to_paragraph(*b.error);
+  return a.record == b.record;
+}
+
+}  // namespace
+
+Result<FoundJob> find_job(const std::string& file, const OpenOptions& open, ReportCache* cache) {
+  const auto archive = Archive::open(file, open);
+  if (!archive) return tl::unexpected(archive.error());
+  FoundJob job{archive->settings(), {}, archive->state_key()};
+  const bool may_know = cache != nullptr && !job.state.empty();
+  if (auto known = may_know ? cache->find("content of " + job.state) : std::nullopt) {
+    job.content = std::move(*known);
+    return job;
+  }
+  auto content = archive->content_key();
+  if (!content) return tl::unexpected(content.error());
+  job.content = std::move(*content);
+  if (may_know) cache->keep("content of " + job.state, job.content);
+  return job;
+}
+
+std::uint32_t share_of(const Result<FoundJob>& job, const std::string& file, std::uint32_t shares) {
+  const std::string key = job ? job->content : fingerprint(std::filesystem::path(file).filename().string());
+  return 1 + static_cast<std::uint32_t>(std::stoull(key.substr(0, 16), nullptr, 16) % shares);
+}
+
+QueueRecords::QueueRecords(const NightRequest& request) : request_(request) {
+  std::map<std::string, std::shared_ptr<const Result<Records>>> read;
+  for (const QueuePrinter& printer : request.queue.printers) {
+    if (request.measured_only) break;
+    auto& records = read[printer.record];
+    RecordChoice choice = request.record;
+    if (!printer.record.empty()) choice.record = printer.record;
+    if (!records) records = std::make_shared<const Result<Records>>(read_records(choice));
+    records_.push_back(records);
+  }
+}
+
+std::vector<std::uint32_t> QueueRecords::asked_for(const QueueJob& job) const {
+  std::vector<std::uint32_t> asked;
+  for (std::uint32_t i = 0; i < request_.queue.printers.size(); ++i)
+    if (job.printer.empty() || request_.queue.printers[i].label == job.printer) asked.push_back(i);
+  return asked;
+}
+
+PlannedRow QueueRecords::row_for(std::uint32_t printer, const JobSettings& settings) {
+  PlannedRow row{{printer}, nullptr, {}};
+  if (request_.measured_only) return row;
+  const Result<Records>& records = *records_[printer];
+  auto record = records ? record_for(*records, settings) : tl::unexpected(records.error());
+  if (!record) {
+    row.error = std::move(record.error());
+    return row;
+  }
+  std::string key = record_key(*record);
+  RecordPointer& known = known_[record->file + '\n' + key];
+  if (!known) known = std::make_shared<const KnownRecord>(KnownRecord{std::move(*record), std::move(key)});
+  row.record = known;
+  return row;
+}
+
+std::vector<PlannedRow> QueueRecords::rows_for(const QueueJob& job, const JobSettings& settings) {
+  std::vector<PlannedRow> rows;
+  int best = 0;  // fit of the rows
+  for (const std::uint32_t printer : asked_for(job)) {
+    PlannedRow row = row_for(printer, settings);
+    const ResinRecord* record = row.record ? &row.record->record : nullptr;
+    const int fit = row.error ? 0 : fit_of(request_.queue.printers[printer], record, settings);
+    if (fit > best) rows.clear(), best = fit;
+    if (fit < best) continue;
+    const auto like = std::find_if(rows.begin(), rows.end(), [&](const PlannedRow& one) { return same(one, row); });
+    if (like != rows.end())
+      like->printers.push_back(printer);
+    else if (best == fits || rows.empty())
+      rows.push_back(std::move(row));
+  }
+  if (!rows.empty()) return rows;
+  return {{{},
+           nullptr,
+           Error{.kind = ErrorKind::usage,
+                 .file = job.file,
+                 .layer = {},
+                 .found = "the queue has no printer \"" + job.printer + "\"",
+                 .expected = "the label of one of its printers",
+                 .advice = "Correct it."}}};
+}
+
+}  // namespace hairline::queue
