@@ -107,7 +107,8 @@ struct NightPlan {
   std::optional<LocalTime> latest_start;  ///< with which nothing would be late; needs ready_by
 };
 
-/// Sums over the prints of the plan, and counts over the jobs (by the row that is planned, else the first).
+/// Sums over the prints of the plan, and counts over the jobs (by the row that is planned, else that for which it is left
+/// out, else the first).
 struct QueueTotals {
   std::uint32_t checked = 0, not_checked = 0, clear = 0, caution = 0, hold = 0;
   double resin_ml = 0, resin_g = 0;
@@ -132,7 +133,9 @@ struct CheckedQueue {
 };
 QueueTotals add_up(const CheckedQueue& night);
 
-/// What a queue needs of a report.
+/// What a queue needs of a report, with the digits of the report's file: the same for a report and for what is read of
+/// its file. Which printers it is for, the verdict at another time, the record's pitch and the names of files are not in
+/// it.
 QueueRow queue_row(const Report& report);
 
 /// One table for a person, and what follows for the night.
@@ -141,7 +144,7 @@ Document say_queue(const CheckedQueue& night);
 std::string to_json(const CheckedQueue& night);
 /// What such a text holds. Written again it gives the same bytes. Fails as parse_report does.
 Result<CheckedQueue> parse_checked_queue(const std::string& text, const std::string& file);
-/// CSV (RFC 4180): a header line, one row per job.
+/// CSV (RFC 4180): a header line, one row per job (formats/queue-report.md, CSV).
 std::string to_csv(const CheckedQueue& night);
 /// One page for the night, that links each job's own (docs/page.md).
 std::string show_html(const CheckedQueue& night);

@@ -127,12 +127,12 @@ std::string filled(std::string_view text, const Fields& fields) {
   }
 }
 
-Fields page_fields() {
+Fields page_fields(const PageCode& code) {
   const std::string csp = fmt::format(
       "default-src 'none'; img-src data:; style-src 'sha256-{}'; script-src 'sha256-{}'; base-uri 'none'; "
       "form-action 'none'",
-      base64(bytes_of_hex(page_files::css_sha256)), base64(bytes_of_hex(page_files::js_sha256)));
-  return {{"csp", csp}, {"style", std::string(page_files::css)}, {"script", std::string(page_files::js)}};
+      base64(bytes_of_hex(code.css_sha256)), base64(bytes_of_hex(code.js_sha256)));
+  return {{"csp", csp}, {"style", std::string(code.css)}, {"script", std::string(code.js)}};
 }
 
 std::string html_of(const Document& document) {

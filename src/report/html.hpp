@@ -12,10 +12,15 @@
 
 namespace hairline {
 
-// The files of src/report/page as they were built in; their SHA-256 in hex.
+// A page's style and script, and their SHA-256 in hex.
+struct PageCode {
+  std::string_view css, css_sha256, js, js_sha256;
+};
+// The files of src/report/page as they were built in.
 namespace page_files {
-extern const std::string_view html, record_html, css, js, css_sha256, js_sha256;
-}
+extern const std::string_view html, record_html, night_html;
+extern const PageCode code, night_code;
+}  // namespace page_files
 
 // Text for element content and quoted attributes. Control characters, marks that turn the direction of writing and bad
 // UTF-8 show as \xNN.
@@ -28,7 +33,7 @@ using Fields = std::map<std::string, std::string, std::less<>>;
 // The template with each {{name}} replaced by its field, which is HTML already; an unknown name by nothing.
 std::string filled(std::string_view text, const Fields& fields);
 // "csp", "style" and "script": what every page has.
-Fields page_fields();
+Fields page_fields(const PageCode& code = page_files::code);
 
 // The blocks as HTML; drawings in characters are left out.
 std::string html_of(const Document& document);

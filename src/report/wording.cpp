@@ -229,12 +229,12 @@ std::string short_name(const std::string& name) {
   return name;
 }
 
+}  // namespace
+
 std::string age_text(int days) {
   if (days < 0) return "dated in the future";
   return days == 0 ? "made today" : count_text(static_cast<std::uint64_t>(days), "day", "days") + " old";
 }
-
-}  // namespace
 
 std::vector<LossGroup> lost_groups(const Report& report, State state) {
   std::map<std::uint32_t, std::vector<const Fall*>> falls_of;

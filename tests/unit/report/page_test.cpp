@@ -184,10 +184,10 @@ TEST_CASE("the page loads nothing and runs nothing but its own") {
       bytes.push_back(static_cast<std::uint8_t>(std::stoi(std::string(hex.substr(i, 2)), nullptr, 16)));
     return base64(bytes);
   };
-  CHECK(has(policy, "style-src 'sha256-" + digest(page_files::css_sha256) + "'"));
-  CHECK(has(policy, "script-src 'sha256-" + digest(page_files::js_sha256) + "'"));
-  CHECK(between(page, "<style>", "</style>") == page_files::css);
-  CHECK(has(page, "<script>" + std::string(page_files::js) + "</script>"));
+  CHECK(has(policy, "style-src 'sha256-" + digest(page_files::code.css_sha256) + "'"));
+  CHECK(has(policy, "script-src 'sha256-" + digest(page_files::code.js_sha256) + "'"));
+  CHECK(between(page, "<style>", "</style>") == page_files::code.css);
+  CHECK(has(page, "<script>" + std::string(page_files::code.js) + "</script>"));
   CHECK(count(page, " style=\"") == 0);
   CHECK(count(page, "{{") == 0);
 }
