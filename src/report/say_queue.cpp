@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <map>
 
 #include "../base/numbers.hpp"
@@ -185,10 +186,12 @@ void say_ready(Document& said, const CheckedQueue& night, const NightClock& cloc
   std::vector<std::string> late;
   for (const PlannedPrint& print : plan.prints)
     if (print.late) late.push_back(file_name(night.entries[print.job].job.file));
-  const std::string last = clock.known()
-                               ? fmt::format("The last ends at {}, {} after the start.", clock.text(plan.duration_s),
-                                             duration_text(plan.duration_s))
-                               : fmt::format("The last ends {} after the start.", duration_text(plan.duration_s));
+  // As long as the clock says, that is to the full minute.
+  const std::string after =
+      duration_text(clock.known() ? std::ceil(plan.duration_s / 60 - 1e-6) * 60 : plan.duration_s) +
+      " after the start.";
+  const std::string last = clock.known() ? fmt::format("The last ends at {}, {}", clock.text(plan.duration_s), after)
+                                         : "The last ends " + after;
   const std::string by = night.times.ready_by ? clock.text_of(*night.times.ready_by) : std::string();
   std::string text = last;
   if (plan.allowed_s)
