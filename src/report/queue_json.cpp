@@ -65,6 +65,7 @@ Result<CheckedQueue> parse_checked_queue(const std::string& text, const std::str
   CheckedQueue night;
   FieldReader reader(*top);
   each_field(reader, night);
+  if (!instant_of({}, night.times.zone)) top->wrong("zone", "a name of the IANA time zone database");
   if (night.printers.empty()) top->wrong("printers", "holds none", "one printer at least");
   if (night.shard && night.shard->part > night.shard->of)
     top->wrong("shard", "is beyond the last share", "part up to of");

@@ -234,10 +234,11 @@ std::string row_html(const CheckedQueue& night, const NightRow& row, const Night
   const auto end_s = row.print ? std::optional(row.print->end_s) : std::nullopt;
   return fmt::format(
              "<tr class=\"{}\" data-job=\"{}\"{}>{}<td class=\"verdict\" data-field=\"verdict\" "
-             "data-value=\"{}\">{}</td>",
+             "data-value=\"{}\">{}{}</td>",
              checked.error ? "broken" : to_string(checked.verdict), &row.entry - night.entries.data(),
              row.print ? fmt::format(" data-copy=\"{}\"", row.print->copy) : "",
-             number_cell("place", row.entry.place, std::to_string(row.entry.place)), grade, verdict_word(checked)) +
+             number_cell("place", row.entry.place, std::to_string(row.entry.place)), grade, verdict_word(checked),
+             sound_but_left(row) ? ", left out" : "") +
          name_cell(night, row, clock) + printer_cell(night, row) +
          number_cell("start_s", start_s, clock.text(start_s.value_or(0))) +
          number_cell("end_s", end_s, clock.text(end_s.value_or(0))) +

@@ -170,6 +170,10 @@ std::string verdict_word(const QueueRow& row) {
   return row.error ? "BROKEN" : to_string(row.verdict);
 }
 
+bool sound_but_left(const NightRow& row) {
+  return row.left && !row.row.error && row.row.verdict != Verdict::hold;
+}
+
 std::string job_name(const NightRow& row) {
   const QueueJob& job = row.entry.job;
   if (job.copies == 1) return job.file;

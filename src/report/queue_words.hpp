@@ -39,6 +39,7 @@ std::vector<std::uint32_t> chosen_rows(const CheckedQueue& night);
 std::string day_text(LocalTime time);            // "Thu 26 Nov 2026"
 std::string file_name(const std::string& path);  // the last part of a path, in short
 std::string verdict_word(const QueueRow& row);   // "clear", "BROKEN"
+bool sound_but_left(const NightRow& row);        // it may start as it is, but is left out
 std::string job_name(const NightRow& row);       // "night/gallery.zip (2 of 3)"
 // What there is to know of it: what to do before, lateness, resin, reason, time to set, why it is left out.
 std::vector<std::string> notes_of(const CheckedQueue& night, const NightRow& row, const NightClock& clock);

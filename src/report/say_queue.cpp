@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <map>
 
 #include "../base/numbers.hpp"
@@ -73,8 +74,10 @@ struct RecordSaid {
 
 Document records_of(const CheckedQueue& night) {
   std::map<std::string, RecordSaid> records;
+  std::uint64_t measured = 0;
   for (const QueueEntry& entry : night.entries)
     for (const QueueRow& row : entry.rows) {
+      measured += &row == entry.rows.data() && !row.error && row.record.file.empty();
       if (row.error || row.record.file.empty()) continue;
       RecordSaid& one = records[row.record.file];
       one.record = &row.record;
@@ -83,7 +86,7 @@ Document records_of(const CheckedQueue& night) {
           one.doubts.push_back(doubt);
     }
   Document said;
-  if (!records.empty()) said.push_back(Heading{records.size() == 1 ? "Resin record" : "Resin records"});
+  if (!records.empty() || measured > 0) said.push_back(Heading{records.size() > 1 ? "Resin records" : "Resin record"});
   for (const auto& [file, one] : records) {
     const auto age = one.record->age_days;
     said.push_back(Item{.lead = "record",
@@ -93,6 +96,11 @@ Document records_of(const CheckedQueue& night) {
                                             joined(one.doubts, " ")),
                         .tone = one.doubts.empty() ? Tone::plain : Tone::doubtful});
   }
+  if (measured > 0)
+    said.push_back(Item{.lead = "none",
+                        .text = fmt::format("{} only measured, without a record: what the resin loses is not known.",
+                                            count_text(measured, "job was", "jobs were")),
+                        .tone = Tone::doubtful});
   return said;
 }
 
@@ -166,7 +174,7 @@ std::string first_names(const std::vector<std::string>& names) {
   return shown == names.size() ? text : text + fmt::format(" and {} more", names.size() - shown);
 }
 
-// "Another time a layer lets 2 of those on hold start: gallery.zip at 2.65 s, cutter.zip at 2.40 s."
+// "Another exposure time lets 2 jobs on hold start: gallery.zip at 2.65 s, cutter.zip at 2.40 s."
 std::string other_times(const CheckedQueue& night) {
   std::vector<std::string> names;
   for (const NotPlanned& left : night.plan.not_planned) {
@@ -176,7 +184,8 @@ std::string other_times(const CheckedQueue& night) {
       names.push_back(fmt::format("{} at {}", file_name(entry.job.file), exposure_text(*row.suggested_s)));
   }
   if (names.empty()) return {};
-  return fmt::format("Another time a layer lets {} of those on hold start: {}.", names.size(), first_names(names));
+  return fmt::format("Another exposure time lets {} on hold start: {}.", count_text(names.size(), "job", "jobs"),
+                     first_names(names));
 }
 
 void say_ready(Document& said, const CheckedQueue& night, const NightClock& clock) {
@@ -185,10 +194,12 @@ void say_ready(Document& said, const CheckedQueue& night, const NightClock& cloc
   std::vector<std::string> late;
   for (const PlannedPrint& print : plan.prints)
     if (print.late) late.push_back(file_name(night.entries[print.job].job.file));
-  const std::string last = clock.known()
-                               ? fmt::format("The last ends at {}, {} after the start.", clock.text(plan.duration_s),
-                                             duration_text(plan.duration_s))
-                               : fmt::format("The last ends {} after the start.", duration_text(plan.duration_s));
+  // As long as the clock says, that is to the full minute.
+  const std::string after =
+      duration_text(clock.known() ? std::ceil(plan.duration_s / 60 - 1e-6) * 60 : plan.duration_s) +
+      " after the start.";
+  const std::string last = clock.known() ? fmt::format("The last ends at {}, {}", clock.text(plan.duration_s), after)
+                                         : "The last ends " + after;
   const std::string by = night.times.ready_by ? clock.text_of(*night.times.ready_by) : std::string();
   std::string text = last;
   if (plan.allowed_s)

@@ -176,6 +176,7 @@ TEST_CASE("the first field of a night that is wrong is named by its path") {
   CHECK(fault([](Json& json) { json["jobs"][1].erase("copies"); }) == "jobs[2] has no copies");
   CHECK(fault([](Json& json) { json["start"] = "22:00"; }) == "start is \"22:00\"");
   CHECK(fault([](Json& json) { json["plan"]["prints"][0]["start_s"] = -1; }) == "plan.prints[1].start_s is -1");
+  CHECK(fault([](Json& json) { json["zone"] = "Harbour/Quay"; }) == "zone is \"Harbour/Quay\"");
   CHECK(fault([](Json& json) { json["plan"] = nullptr; }) == "plan is null");
   CHECK(fault([](Json& json) { json["shard"] = {{"part", 2}, {"of", 4}}; }) == "plan is a JSON object");
   CHECK(fault([](Json& json) { json["printers"] = Json::array(); }).starts_with("printers holds none"));

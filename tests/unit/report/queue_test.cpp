@@ -104,7 +104,7 @@ TEST_CASE("three printers over midnight: what may start comes first, then when, 
                  "5 of 11 jobs may start, 1 of them with caution; 2 are on hold, 1 could not be checked, 1 lacks "
                  "resin, 1 is too large for the plate, 1 was sliced for other pixels. Not ready by Fri 07:30: 1 "
                  "of 5 prints (beacon.zip). The last ends at Fri 08:40, 10 h 40 min after the start. Latest start "
-                 "to be ready by Fri 07:30: 20:50. Another time a layer lets 1 of those on hold start: "
+                 "to be ready by Fri 07:30: 20:50. Another exposure time lets 1 job on hold start: "
                  "pickets.zip at 2.65 s. 10 jobs checked: 7 clear, 1 caution, 2 hold; 1 not checked. The 5 prints "
                  "take 322 ml (354 g) of resin, cost 7.20, without 2 prints whose price is not known."));
   CHECK_THAT(text,
@@ -143,7 +143,7 @@ TEST_CASE("a time that leaves a job on hold is no way out") {
   CheckedQueue night = three_printers();
   night.entries[5].rows[0].suggested_verdict = Verdict::hold;
   CHECK_THAT(flat(night),
-             !Contains("Another time a layer") &&
+             !Contains("Another exposure time") &&
                  Contains("Set 2.65 s a layer instead of 2.30 s: less is lost then, but it stays on hold."));
 }
 
@@ -191,6 +191,14 @@ TEST_CASE("one job, twenty jobs, none that may start, none at all") {
   night.entries.resize(1);
   night.plan.not_planned.resize(1);
   CHECK_THAT(said(night), Catch::Matchers::StartsWith("The job must not start: it could not be checked.\n"));
+}
+
+TEST_CASE("without a record it says so") {
+  CheckedQueue night = one_printer(2);
+  for (QueueEntry& entry : night.entries) entry.rows[0].record = {};
+  CHECK_THAT(flat(night),
+             Contains("Resin record none 2 jobs were only measured, without a record: what the resin loses "
+                      "is not known."));
 }
 
 TEST_CASE("a share lists verdicts and no plan") {
