@@ -139,6 +139,10 @@ TEST_CASE("a row of a queue is that of the job checked alone") {
   const auto alone = check_job({.job = harbour / "a.zip", .records = &*records, .settings = night.settings}, progress);
   REQUIRE(alone);
   CHECK(checked.told.at({0, 0}).json == to_json(*alone));
+  Checked row = checked;
+  row.entries[0].rows[0] = queue_row(parse_report(to_json(*alone), "").value());
+  row.entries[0].rows[0].printers = {0};
+  CHECK(row == checked);
   CHECK(checked.entries[0].rows[0].title == "figurehead");
 }
 
