@@ -54,7 +54,7 @@ struct Task {
   RecordPointer record;
   AnalyseSettings settings;  // its day is a stand-in
   double cost = 0;
-  bool again = false;  // refused for want of memory, beside others
+  bool again = false;  // to be checked alone: there is too little memory for it beside others
 };
 
 Error changed(const std::string& file) {
@@ -92,7 +92,10 @@ class Night {
     start(rest);
     const std::size_t workers = workers_for(rest.size());
     memory_bytes_ = workers > 1 ? most_bytes() / workers : asked_bytes();
-    side_by_side(rest.size(), workers, [&](std::size_t i) { run(*rest[i], workers > 1); });
+    side_by_side(rest.size(), workers, [&](std::size_t i) {
+      rest[i]->again = workers > 1 && usual_bytes(*rest[i]) > memory_bytes_;
+      if (!rest[i]->again) run(*rest[i], workers > 1);
+    });
     memory_bytes_ = asked_bytes();
     for (Task* task : rest)
       if (task->again) run(*task, false);
@@ -175,8 +178,13 @@ class Night {
     return request_.settings.memory_bytes > 0 ? request_.settings.memory_bytes : request_.open.limits.memory_bytes;
   }
   std::uint64_t most_bytes() const {
-    constexpr std::uint64_t usual_bytes = 960'000'000;  // as AnalyseSettings::memory_bytes says
-    return asked_bytes() > 0 ? asked_bytes() : std::min(half_of_memory(), usual_bytes);
+    constexpr std::uint64_t usual = 960'000'000;  // as AnalyseSettings::memory_bytes says
+    return asked_bytes() > 0 ? asked_bytes() : std::min(half_of_memory(), usual);
+  }
+  // What a job of this size may well take.
+  std::uint64_t usual_bytes(const Task& task) const {
+    const Size size = found_[task.places.front().job]->settings.size;
+    return 100'000'000 + 12 * std::uint64_t{size.width_px} * size.height_px;
   }
   std::size_t workers_for(std::size_t tasks) const {
     constexpr std::uint64_t least_bytes = 200'000'000;  // the program takes 64 MB of that
