@@ -54,7 +54,7 @@ struct Task {
   RecordPointer record;
   AnalyseSettings settings;  // its day is a stand-in
   double cost = 0;
-  bool again = false;  // refused for want of memory, beside others
+  bool again = false;  // to be checked alone: there is too little memory for it beside others
 };
 
 Error changed(const std::string& file) {
@@ -70,10 +70,11 @@ Error cancelled_error() {
   return {ErrorKind::cancelled, "", std::nullopt, "the check was stopped", "", ""};
 }
 
-// What the queue needs of a report, by what its file says: so a row does not depend on whether it was remembered.
-QueueRow row_of(const Report& report) {
-  const auto read = parse_report(to_json(without_lists(report)), report.job.file);
-  return queue_row(read ? *read : report);
+// What a row is made of, as its file says it: so a row does not depend on whether its report was remembered.
+Report reread_row_part(const Report& report) {
+  Report part = row_part(report);
+  auto read = parse_report(to_json(part), report.job.file);
+  return read ? std::move(*read) : part;
 }
 
 class Night {
@@ -91,7 +92,10 @@ class Night {
     start(rest);
     const std::size_t workers = workers_for(rest.size());
     memory_bytes_ = workers > 1 ? most_bytes() / workers : asked_bytes();
-    side_by_side(rest.size(), workers, [&](std::size_t i) { run(*rest[i], workers > 1); });
+    side_by_side(rest.size(), workers, [&](std::size_t i) {
+      rest[i]->again = workers > 1 && usual_bytes(*rest[i]) > memory_bytes_;
+      if (!rest[i]->again) run(*rest[i], workers > 1);
+    });
     memory_bytes_ = asked_bytes();
     for (Task* task : rest)
       if (task->again) run(*task, false);
@@ -174,8 +178,13 @@ class Night {
     return request_.settings.memory_bytes > 0 ? request_.settings.memory_bytes : request_.open.limits.memory_bytes;
   }
   std::uint64_t most_bytes() const {
-    constexpr std::uint64_t usual_bytes = 960'000'000;  // as AnalyseSettings::memory_bytes says
-    return asked_bytes() > 0 ? asked_bytes() : std::min(half_of_memory(), usual_bytes);
+    constexpr std::uint64_t usual = 960'000'000;  // as AnalyseSettings::memory_bytes says
+    return asked_bytes() > 0 ? asked_bytes() : std::min(half_of_memory(), usual);
+  }
+  // What a job of this size may well take.
+  std::uint64_t usual_bytes(const Task& task) const {
+    const Size size = found_[task.places.front().job]->settings.size;
+    return 100'000'000 + 12 * std::uint64_t{size.width_px} * size.height_px;
   }
   std::size_t workers_for(std::size_t tasks) const {
     constexpr std::uint64_t least_bytes = 200'000'000;  // the program takes 64 MB of that
@@ -205,6 +214,12 @@ class Night {
   // ---- one check ----
 
   using Pages = std::vector<std::string>;  // one for each place
+  struct Answer {
+    Report& report;
+    Report row;  // its part for a row
+    std::optional<Verdict> suggested_verdict;
+    Pages pages;
+  };
 
   std::optional<Pages> remembered_pages(const Task& task) const {
     Pages pages;
@@ -224,13 +239,13 @@ class Night {
     if (!*checked) return tell_error(task, checked->error()), true;
     auto pages = remembered_pages(task);
     if (!pages) return false;
-    QueueRow row = row_of(**checked);
-    if (const auto other = task_at_suggestion(task, row)) {
+    Answer answer{**checked, row_part(**checked), {}, std::move(*pages)};
+    if (const auto other = task_at_suggestion(task, answer.row)) {
       const auto then = remembered(*request_.cache, Part::row, other->key, file_of(task));
       if (!then) return false;
-      if (*then) row.suggested_verdict = (*then)->verdict;
+      if (*then) answer.suggested_verdict = (*then)->verdict;
     }
-    tell(task, **checked, row.suggested_verdict, *pages);
+    tell(task, answer);
     return true;
   }
 
@@ -243,30 +258,30 @@ class Night {
     if (all_.cancelled()) return;
     if (task.again) return;
     if (!report) return tell_error(task, report.error());
-    QueueRow row = row_of(*report);
-    if (const auto other = task_at_suggestion(task, row)) {
+    Answer answer{*report, reread_row_part(*report), {}, {}};
+    if (const auto other = task_at_suggestion(task, answer.row)) {
       progress_.expect(layers_of(task));
       Task then = *other;
       const auto result = checked(then, nullptr, shared);
       if (all_.cancelled()) return;
       task.again = then.again;
       if (task.again) return;
-      if (result) row.suggested_verdict = result->verdict;
+      if (result) answer.suggested_verdict = result->verdict;
     }
-    Pages pages;
     for (const RowPlace& place : task.places) {
       put(stamp_of(task, place), *report);
-      pages.push_back(pictures ? show_html({.report = *report, .pictures = &*pictures}) : std::string());
-      if (pictures && request_.cache != nullptr) request_.cache->keep(key_of_page(task, place), pages.back());
+      answer.pages.push_back(pictures ? show_html({.report = *report, .pictures = &*pictures}) : std::string());
+      if (pictures && request_.cache != nullptr) request_.cache->keep(key_of_page(task, place), answer.pages.back());
     }
-    tell(task, *report, row.suggested_verdict, pages);
+    tell(task, answer);
   }
 
   // The same check at the time that would let a job on hold start; none where there is no such time.
-  std::optional<Task> task_at_suggestion(const Task& task, const QueueRow& row) const {
-    if (row.verdict != Verdict::hold || !row.suggested_s || *row.suggested_s == row.exposure_s) return {};
+  std::optional<Task> task_at_suggestion(const Task& task, const Report& row) const {
+    const bool other = row.suggestion && row.suggestion->action == Action::change;
+    if (row.verdict != Verdict::hold || !other || row.suggestion->exposure_s == row.exposure_s) return {};
     Task then = task;
-    then.settings.exposure_s = row.suggested_s;
+    then.settings.exposure_s = row.suggestion->exposure_s;
     then.key = key_of(then, task.places.front().job);
     return then;
   }
@@ -313,18 +328,20 @@ class Night {
     }
   }
 
-  void tell(const Task& task, Report& report, std::optional<Verdict> suggested, const Pages& pages) {
+  void tell(const Task& task, Answer& answer) {
     for (std::size_t i = 0; i < task.places.size(); ++i) {
       const RowPlace& place = task.places[i];
-      put(stamp_of(task, place), report);
-      QueueRow own = row_of(report);
-      own.printers = std::move(row_at(place).printers);
-      own.suggested_verdict = suggested;
-      if (task.record) own.record.pitch_mm = task.record->record.printer.pitch_mm;
-      row_at(place) = std::move(own);
+      const Stamp stamp = stamp_of(task, place);
+      put(stamp, answer.row);
+      put(stamp, answer.report);
+      QueueRow row = queue_row(answer.row);
+      row.printers = std::move(row_at(place).printers);
+      row.suggested_verdict = answer.suggested_verdict;
+      if (task.record) row.record.pitch_mm = task.record->record.printer.pitch_mm;
+      row_at(place) = std::move(row);
       const std::lock_guard lock(sink_mutex_);
       if (!sink_ || failure_) continue;
-      if (auto told = sink_({place.job, place.row, report, pages[i]}); !told) {
+      if (auto told = sink_({place.job, place.row, answer.report, answer.pages[i]}); !told) {
         failure_ = told.error();
         all_.cancel();
       }

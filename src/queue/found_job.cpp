@@ -52,14 +52,12 @@ std::uint32_t share_of(const Result<FoundJob>& job, const std::string& file, std
 }
 
 QueueRecords::QueueRecords(const NightRequest& request) : request_(request) {
-  std::map<std::string, std::shared_ptr<const Result<Records>>> read;
+  if (request.measured_only) return;
   for (const QueuePrinter& printer : request.queue.printers) {
-    if (request.measured_only) break;
-    auto& records = read[printer.record];
+    if (records_.contains(printer.record)) continue;
     RecordChoice choice = request.record;
     if (!printer.record.empty()) choice.record = printer.record;
-    if (!records) records = std::make_shared<const Result<Records>>(read_records(choice));
-    records_.push_back(records);
+    records_.emplace(printer.record, read_records(choice));
   }
 }
 
@@ -70,27 +68,27 @@ std::vector<std::uint32_t> QueueRecords::asked_for(const QueueJob& job) const {
   return asked;
 }
 
-PlannedRow QueueRecords::row_for(std::uint32_t printer, const JobSettings& settings) {
-  PlannedRow row{{printer}, nullptr, {}};
-  if (request_.measured_only) return row;
-  const Result<Records>& records = *records_[printer];
+// Depends on the job by its labels alone, so it is looked for once for all jobs of the same.
+const Result<RecordPointer>& QueueRecords::record_of(std::uint32_t printer, const JobSettings& settings) {
+  const std::string& named = request_.queue.printers[printer].record;
+  const auto [at, is_new] = chosen_.try_emplace({named, settings.resin_label, settings.printer_label}, nullptr);
+  if (!is_new || request_.measured_only) return at->second;
+  const Result<Records>& records = records_.at(named);
   auto record = records ? record_for(*records, settings) : tl::unexpected(records.error());
-  if (!record) {
-    row.error = std::move(record.error());
-    return row;
-  }
+  if (!record) return at->second = tl::unexpected(record.error());
   std::string key = record_key(*record);
   RecordPointer& known = known_[record->file + '\n' + key];
   if (!known) known = std::make_shared<const KnownRecord>(KnownRecord{std::move(*record), std::move(key)});
-  row.record = known;
-  return row;
+  return at->second = known;
 }
 
 std::vector<PlannedRow> QueueRecords::rows_for(const QueueJob& job, const JobSettings& settings) {
   std::vector<PlannedRow> rows;
   int best = 0;  // fit of the rows
   for (const std::uint32_t printer : asked_for(job)) {
-    PlannedRow row = row_for(printer, settings);
+    const Result<RecordPointer>& found = record_of(printer, settings);
+    PlannedRow row{{printer}, found.value_or(nullptr), {}};
+    if (!found) row.error = found.error();
     const ResinRecord* record = row.record ? &row.record->record : nullptr;
     const int fit = row.error ? 0 : fit_of(request_.queue.printers[printer], record, settings);
     if (fit > best) rows.clear(), best = fit;

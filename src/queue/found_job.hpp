@@ -1,6 +1,7 @@
 /// The jobs of a queue before any is checked: opened once, known by what they hold, and held against the records they
 /// may be printed by.
 #pragma once
+#include <array>
 #include <map>
 #include <memory>
 
@@ -46,11 +47,12 @@ class QueueRecords {
   std::vector<std::uint32_t> asked_for(const QueueJob& job) const;
 
  private:
-  PlannedRow row_for(std::uint32_t printer, const JobSettings& settings);
+  const Result<RecordPointer>& record_of(std::uint32_t printer, const JobSettings& settings);
 
   const NightRequest& request_;
-  std::vector<std::shared_ptr<const Result<Records>>> records_;  // by printer
-  std::map<std::string, RecordPointer> known_;                   // by file and key
+  std::map<std::string, Result<Records>> records_;                      // by what a printer names
+  std::map<std::array<std::string, 3>, Result<RecordPointer>> chosen_;  // by that, and the job's resin and printer
+  std::map<std::string, RecordPointer> known_;                          // by file and key
 };
 
 }  // namespace hairline::queue

@@ -46,10 +46,21 @@ std::string key_of(Part part, const std::string& key) {
 
 }  // namespace
 
-Report without_lists(Report report) {
-  report.details.clear(), report.falls.clear(), report.islands.clear();
-  report.layers.clear();
-  return report;
+Report row_part(const Report& report) {
+  Report part;
+  part.job = report.job;
+  part.exposure_s = report.exposure_s;
+  part.verdict = report.verdict;
+  part.reasons = report.reasons;
+  part.record = report.record;
+  if (part.record) part.record->readings.clear();
+  if (!report.suggestion) return part;
+  Suggestion& suggestion = part.suggestion.emplace();
+  suggestion.action = report.suggestion->action;
+  suggestion.exposure_s = report.suggestion->exposure_s;
+  suggestion.now = report.suggestion->now;
+  suggestion.then = report.suggestion->then;
+  return part;
 }
 
 std::optional<Result<Report>> remembered(ReportCache& cache, Part part, const std::string& key,
@@ -71,7 +82,7 @@ void remember(ReportCache& cache, const std::string& key, const std::string& fil
   for (const Part part : {Part::whole, Part::row})
     cache.keep(key_of(part, key), !result               ? text_of(result.error())
                                   : part == Part::whole ? to_json(*result)
-                                                        : to_json(without_lists(*result)));
+                                                        : to_json(row_part(*result)));
 }
 
 }  // namespace hairline::queue

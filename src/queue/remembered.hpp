@@ -4,9 +4,10 @@
 
 namespace hairline::queue {
 
-/// All of a report, or what a row of the queue is made of: all but its lists.
+/// All of a report, or what a row of the queue is made of.
 enum class Part : std::uint8_t { whole, row };
-Report without_lists(Report report);
+/// A report with that alone.
+Report row_part(const Report& report);
 
 /// What is kept under a key: a report, or why there is none; nothing where it is not known. `file`: of the job, for the
 /// error.

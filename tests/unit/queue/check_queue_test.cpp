@@ -10,6 +10,7 @@
 #include "hairline/night.hpp"
 #include "hairline/page.hpp"
 #include "night_support.hpp"
+#include "support/random.hpp"
 
 using namespace hairline;
 using namespace hairline::test;
@@ -139,6 +140,10 @@ TEST_CASE("a row of a queue is that of the job checked alone") {
   const auto alone = check_job({.job = harbour / "a.zip", .records = &*records, .settings = night.settings}, progress);
   REQUIRE(alone);
   CHECK(checked.told.at({0, 0}).json == to_json(*alone));
+  Checked row = checked;
+  row.entries[0].rows[0] = queue_row(parse_report(to_json(*alone), "").value());
+  row.entries[0].rows[0].printers = {0};
+  CHECK(row == checked);
   CHECK(checked.entries[0].rows[0].title == "figurehead");
 }
 
@@ -396,5 +401,35 @@ TEST_CASE("a queue within too little memory says of each job what it needs, as a
     CHECK(entry.rows[0].error->expected == "at most 64 MB");
   }
   night.settings.memory_bytes = 0;  // nothing of that is remembered
+  for (const QueueEntry& entry : check(night).entries) CHECK_FALSE(entry.rows.at(0).error);
+}
+
+TEST_CASE("a job that is refused for want of memory beside others is checked again alone") {
+  const Harbour harbour;
+  const Size size{1400, 1400};
+  JobSettings job;
+  job.size = size;
+  job.pitch = {0.05, 0.05};
+  job.layer_count = 2;
+  job.normal_s = 2.5;
+  for (const char* file : {"a.zip", "b.zip"}) {
+    Random random(static_cast<std::uint64_t>(file[0]));
+    std::vector<std::uint8_t> noise(std::size_t{size.width_px} * size.height_px);
+    for (std::uint8_t& value : noise) value = random.chance(0.5) ? 255 : 0;
+    Progress progress;
+    const auto draw = [&](std::uint32_t) { return encode(noise, size); };
+    REQUIRE(write_archive(harbour / file, job, PngFilter::none, draw, progress));
+  }
+  NightRequest night = harbour.night({"a.zip", "b.zip"});
+  night.measured_only = true;
+  night.settings.threads = 2;
+  constexpr std::uint64_t whole_bytes = 440'000'000;  // two shares of 220 MB
+  AnalyseSettings share = night.settings;
+  share.memory_bytes = whole_bytes / 2;
+  Progress progress;
+  const auto refused = check_job({.job = harbour / "a.zip", .settings = share}, progress);
+  REQUIRE_FALSE(refused);
+  CHECK(refused.error().kind == ErrorKind::limit);
+  night.settings.memory_bytes = whole_bytes;
   for (const QueueEntry& entry : check(night).entries) CHECK_FALSE(entry.rows.at(0).error);
 }
