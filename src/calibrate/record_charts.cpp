@@ -75,8 +75,8 @@ struct Kind {
   std::optional<double> BracketReading::*read;
 };
 constexpr std::array<Kind, 4> kinds{
-    {{"wall", "#0072B2", "none", false, true, &CurvePoint::wall_mm, &BracketReading::thinnest_wall_mm},
-     {"slot", "#D55E00", "9 4", false, false, &CurvePoint::slot_mm, &BracketReading::narrowest_slot_mm},
+    {{"wall", "#D55E00", "none", false, true, &CurvePoint::wall_mm, &BracketReading::thinnest_wall_mm},
+     {"slot", "#0072B2", "9 4", false, false, &CurvePoint::slot_mm, &BracketReading::narrowest_slot_mm},
      {"pin", "#009E73", "2 3", true, true, &CurvePoint::pin_mm, &BracketReading::thinnest_pin_mm},
      {"hole", "#CC79A7", "9 3 2 3", true, false, &CurvePoint::hole_mm, &BracketReading::smallest_hole_mm}}};
 

@@ -1,8 +1,9 @@
 // The report's page as a person meets it. What is relied on is listed at the top of src/report/page/page.html.
 import assert from 'node:assert/strict';
+import { join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { assertLooksAsKept, assertQuiet, launch, open, tabThrough, violations } from './browser.mjs';
-import { byRecord, freshFolder, toPage, writeDemo } from './program.mjs';
+import { byRecord, freshFolder, toPage, writeDemo, writeJob } from './program.mjs';
 import { assertShownEquals } from './shown.mjs';
 
 const folder = freshFolder(), jobs = ['hull', 'nameplate', 'gallery-small', 'rigging'], checked = {};
@@ -59,6 +60,54 @@ for (const job of jobs) {
       assert.deepEqual(await violations(page), []);
     }));
 }
+
+test('opened, each chart is drawn at the width it has', () => onPage('nameplate', {}, async (page) => {
+  const charts = await page.$$eval('#chart-when > svg, #chart-chance > svg, #chart-widths > svg, #chart-up > svg',
+      (all) => all.map((svg) => [svg.viewBox.baseVal.width, svg.getBoundingClientRect().width]));
+  assert.equal(charts.length, 4);
+  for (const [drawn, shown] of charts) assert.ok(Math.abs(drawn - shown) < 3, `drawn ${drawn} wide, shown ${shown} wide`);
+}));
+
+/** A page of a job made here, for one test. */
+async function onPageOf(name, made, words, act) {
+  writeJob(join(folder, name), { title: name, width: 400, height: 40, ...made });
+  const page = await open(browser, toPage(folder, name, ...words).url);
+  await act(page);
+  assertQuiet(page);
+  await page.context().close();
+}
+
+/** Words of the rulers that overlap. */
+const overlaps = (page) => page.$$eval('.view', (views) => views.flatMap((view) => {
+  const ticks = [...view.querySelectorAll('.tick')].map((tick) => [tick.textContent, tick.getBoundingClientRect()]);
+  return ticks.flatMap(([a, one], i) => ticks.slice(i + 1).filter(([, other]) => one.left < other.right && other.left < one.right &&
+      one.top + 2 < other.bottom && other.top + 2 < one.bottom).map(([b]) => `${a}, ${b}`));
+}));
+
+for (const job of jobs)
+  test(`${job}: words of the rulers stand apart`, () => onPage(job, {}, async (page) => assert.deepEqual(await overlaps(page), [])));
+
+test('a flat print is drawn taller, and that is said', () => onPageOf('flat', { layers: 8, solid: (x, y) => y > 2 && x > 2 },
+    ['check', ...byRecord('harbour-grey.json')], async (page) => {
+  assert.match(await page.textContent('#view-front figcaption'), /drawn \d+ times as tall/);
+  const frame = await page.locator('#view-front .frame').evaluate((one) => one.height.baseVal.value);
+  assert.ok(frame >= 100, `${frame} units tall`);
+  assert.deepEqual(await overlaps(page), []);
+  assert.ok(await page.locator('#where-name').isHidden(), 'there is no mark to point at');
+  assert.match(await page.textContent('.entries'), /Nothing is lost/);
+}));
+
+test('a print that fails as a whole is not said to lose nothing', () => onPageOf('thin', { layers: 8, solid: (x) => x % 6 === 0 },
+    ['check', ...byRecord('harbour-grey.json')], async (page) => {
+  assert.match(await page.textContent('.entries'), /fails as a whole/);
+  assert.ok(await page.locator('#chart-when rect.c-missing').count() > 0, 'the times at which it fails are shaded');
+}));
+
+test('a job of one layer leads to no part that is not there', () => onPageOf('sheet', { layers: 1, solid: () => true },
+    ['check', ...byRecord('harbour-grey.json')], async (page) => {
+  for (const link of await page.locator('nav a:visible').all())
+    assert.ok(await page.locator(await link.getAttribute('href')).isVisible(), await link.textContent());
+}));
 
 const inView = (page, id) => page.locator(`[id="${id}"]`).evaluate((element) => {
   const box = element.getBoundingClientRect();
@@ -158,10 +207,16 @@ test('without scripts the page can still be read', () => onPage('nameplate', { j
   assert.equal(await page.locator('.needs-js:visible').count(), 0, 'controls without effect are hidden');
 }));
 
-test('printed, the page is two sheets', () => onPage('nameplate', {}, async (page) => {
-  const pdf = (await page.pdf({ format: 'A4', preferCSSPageSize: true })).toString('latin1');
-  assert.ok(pdf.match(/\/Type\s*\/Page\b/g).length <= 2, `${pdf.match(/\/Type\s*\/Page\b/g).length} sheets`);
-}));
+for (const job of jobs)
+  test(`${job}: printed, the page is two sheets, and nothing is cut off at the right`, () => onPage(job, {}, async (page) => {
+    const pdf = (await page.pdf({ format: 'A4', preferCSSPageSize: true })).toString('latin1');
+    assert.ok(pdf.match(/\/Type\s*\/Page\b/g).length <= 2, `${pdf.match(/\/Type\s*\/Page\b/g).length} sheets`);
+    const wide = Math.floor(186 / 25.4 * 96);  // A4 less the margins of page.css, in CSS pixels
+    await page.setViewportSize({ width: wide, height: 1000 });
+    await page.emulateMedia({ media: 'print' });
+    const right = await page.$$eval('#time *, .view, .entry *', (all) => Math.max(...all.map((one) => one.getBoundingClientRect().right)));
+    assert.ok(right <= wide, `${right} of ${wide}`);
+  }));
 
 for (const [width, colours] of [[1280, 'light'], [390, 'light'], [1280, 'dark']])
   test(`the page looks as kept, ${width} wide, ${colours}`, () => onPage('nameplate', { width, colours }, async (page) => {
@@ -171,6 +226,7 @@ for (const [width, colours] of [[1280, 'light'], [390, 'light'], [1280, 'dark']]
 
 test('a job measured without a record has a page too', async () => {
   const page = await open(browser, toPage(folder, 'hull.zip', 'measure').url);
+  assert.match(await page.textContent('.entries'), /with a resin record says what is lost/);
   assertQuiet(page);
   await page.context().close();
 });
