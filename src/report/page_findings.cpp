@@ -90,11 +90,12 @@ const char* nothing_text(const Report& report) {
 
 std::string entry_html(const Mark& mark, const std::string& text, const std::string& more) {
   return fmt::format(
-      "<article class=\"entry {0}\" id=\"{1}\" data-key=\"{2}\" tabindex=\"-1\"><h3><span class=\"key "
+      "<article class=\"entry {0}\" id=\"{1}\" data-key=\"{2}\" tabindex=\"-1\"><h3 aria-label=\"{5} {2}\"><span "
+      "class=\"key "
       "{0}\">{2}</span></h3>\n"
       "<p>{3}</p>\n<p class=\"links\"><a class=\"back\" href=\"#mark-front-{2}\">Show it on the "
       "print</a>{4}\n</article>\n",
-      mark.shape, mark.entry(), mark.key, html_text(text), more);
+      mark.shape, mark.entry(), mark.key, html_text(text), more, mark.shape == "island" ? "Island" : "Finding");
 }
 
 // ---- the table ----

@@ -14,8 +14,7 @@
 namespace hairline {
 namespace {
 
-constexpr double left = 92, right = 16, top = 16, bottom = 34, room = 400, least_height = 100,
-                 label = 10;  // units of the drawing
+constexpr double left = 92, right = 16, top = 16, bottom = 34, room = 400, least_height = 100;  // units of the drawing
 
 struct Span {
   double from = std::numeric_limits<double>::infinity(), to = -from;
@@ -32,6 +31,7 @@ struct View {
   double PlaceMm::*col;
   double PlaceMm::*row;
   double scale = 1;    // units a mm
+  double label = 10;   // half the height of a mark's label
   double stretch = 1;  // heights are drawn so many times as tall
   double rows(double mm) const { return mm * scale * stretch; }
   double u(double mm) const { return left + (mm - across.from) * scale; }
@@ -73,6 +73,7 @@ std::array<View, 3> views_of(const Report& report, const Silhouettes* seen, cons
       View{"top", "Top", "x to the right, y down", seen ? &seen->top : nullptr, x, y, false, &PlaceMm::x, &PlaceMm::y}};
   for (View& view : views) {
     view.scale = room / std::max({view.across.size(), view.down.size(), 1e-3});
+    if (marks.size() > 40) view.label = 7;  // so that the print is seen between them
     if (view.height) view.stretch = std::max(1.0, std::ceil(least_height / view.rows(view.down.size())));
   }
   return views;
@@ -134,11 +135,12 @@ using Spot = std::pair<double, double>;
 
 // Near `at`, in the drawing, and clear of the labels before it; `at` itself where there is no room.
 Spot label_spot(const View& view, Spot at, const std::vector<Spot>& taken) {
+  const double label = view.label;
   const auto clear = [&](Spot spot) {
     if (spot.first < left + label || spot.first > view.width() - label || spot.second < label ||
         spot.second > view.tall() - bottom - label / 2)
       return false;
-    return std::none_of(taken.begin(), taken.end(), [spot](Spot other) {
+    return std::none_of(taken.begin(), taken.end(), [&](Spot other) {
       return std::hypot(spot.first - other.first, spot.second - other.second) < 2.1 * label;
     });
   };
@@ -152,13 +154,16 @@ Spot label_spot(const View& view, Spot at, const std::vector<Spot>& taken) {
   return at;
 }
 
-std::string label_shape(const std::string& shape, Spot at) {
+std::string label_shape(const std::string& shape, Spot at, double size) {
   const auto [x, y] = at;
   if (shape == "closed")
-    return fmt::format("<rect class=\"label\" x=\"{:.1f}\" y=\"{:.1f}\" width=\"18\" height=\"18\"/>", x - 9, y - 9);
+    return fmt::format("<rect class=\"label\" x=\"{0:.1f}\" y=\"{1:.1f}\" width=\"{2:.1f}\" height=\"{2:.1f}\"/>",
+                       x - 0.9 * size, y - 0.9 * size, 1.8 * size);
   if (shape == "island")
-    return fmt::format("<path class=\"label\" d=\"M{:.1f} {:.1f}l12 12l-12 12l-12 -12z\"/>", x, y - 12);
-  return fmt::format("<circle class=\"label\" cx=\"{:.1f}\" cy=\"{:.1f}\" r=\"10\"/>", x, y);
+    return fmt::format(
+        "<path class=\"label\" d=\"M{0:.1f} {1:.1f}l{2:.1f} {2:.1f}l-{2:.1f} {2:.1f}l-{2:.1f} -{2:.1f}z\"/>", x,
+        y - 1.2 * size, 1.2 * size);
+  return fmt::format("<circle class=\"label\" cx=\"{:.1f}\" cy=\"{:.1f}\" r=\"{:.1f}\"/>", x, y, size);
 }
 
 // The place of a mark and a line from it to the label; drawn beneath all labels.
@@ -178,9 +183,10 @@ std::string mark_html(const View& view, const Mark& mark, Spot spot) {
              "<a class=\"mark {0}\" id=\"mark-{1}-{2}\" href=\"#{3}\" data-key=\"{2}\" data-name=\"{4}\" "
              "aria-label=\"{2}: {4}\"><title>{4}</title>",
              mark.shape, view.name, mark.key, mark.entry(), name) +
-         label_shape(mark.shape, spot) +
-         fmt::format("<text{} x=\"{:.1f}\" y=\"{:.1f}\">{}</text></a>\n", mark.key.size() > 2 ? " class=\"long\"" : "",
-                     spot.first, spot.second + 3.5, mark.key);
+         label_shape(mark.shape, spot, view.label) +
+         fmt::format("<text class=\"{}{}\" x=\"{:.1f}\" y=\"{:.1f}\">{}</text></a>\n",
+                     mark.key.size() > 2 ? "long" : "", view.label < 10 ? " small" : "", spot.first,
+                     spot.second + 0.35 * view.label, mark.key);
 }
 
 std::string marks_html(const View& view, const std::vector<Mark>& marks) {

@@ -71,8 +71,8 @@ test('opened, each chart is drawn at the width it has', () => onPage('nameplate'
 /** A page of a job made here, for one test. */
 async function onPageOf(name, made, words, act) {
   writeJob(join(folder, name), { title: name, width: 400, height: 40, ...made });
-  const page = await open(browser, toPage(folder, name, ...words).url);
-  await act(page);
+  const { url, json } = toPage(folder, name, ...words), page = await open(browser, url);
+  await act(page, json);
   assertQuiet(page);
   await page.context().close();
 }
@@ -82,6 +82,15 @@ const overlaps = (page) => page.$$eval('.view', (views) => views.flatMap((view) 
   const ticks = [...view.querySelectorAll('.tick')].map((tick) => [tick.textContent, tick.getBoundingClientRect()]);
   return ticks.flatMap(([a, one], i) => ticks.slice(i + 1).filter(([, other]) => one.left < other.right && other.left < one.right &&
       one.top + 2 < other.bottom && other.top + 2 < one.bottom).map(([b]) => `${a}, ${b}`));
+}));
+
+test('the marks of many findings stand apart', () => onPageOf('many', { width: 600, height: 300, layers: 60,
+    solid: (x, y, layer) => layer <= 2 || (x % 40 === 20 && y % 50 > 5 && y % 50 < 20 + x / 40 + y / 50 && layer < 10 + x / 20 + y / 10) },
+    ['check', ...byRecord('harbour-grey.json')], async (page) => {
+  const marks = await page.$$eval('#view-top .mark .label', (all) => all.map((one) => one.getBoundingClientRect().toJSON()));
+  assert.ok(marks.length >= 20, `${marks.length} marks`);
+  const meet = (a, b) => a.left + 2 < b.right && b.left + 2 < a.right && a.top + 2 < b.bottom && b.top + 2 < a.bottom;
+  assert.equal(marks.filter((one, i) => marks.slice(i + 1).some((other) => meet(one, other))).length, 0);
 }));
 
 for (const job of jobs)
@@ -101,6 +110,37 @@ test('a print that fails as a whole is not said to lose nothing', () => onPageOf
     ['check', ...byRecord('harbour-grey.json')], async (page) => {
   assert.match(await page.textContent('.entries'), /fails as a whole/);
   assert.ok(await page.locator('#chart-when rect.c-missing').count() > 0, 'the times at which it fails are shaded');
+}));
+
+/** Most pixels of one colour of src/report/page_png.cpp in any row of a picture. */
+const widest = (picture, colours) => picture.locator('image').evaluate(async (element, wanted) => {
+  const image = new Image();
+  image.src = element.getAttribute('href');
+  await image.decode();
+  const draw = new OffscreenCanvas(image.width, image.height).getContext('2d');
+  draw.drawImage(image, 0, 0);
+  const { data } = draw.getImageData(0, 0, image.width, image.height), rows = new Array(image.height).fill(0);
+  for (let i = 0; i < data.length; i += 4)
+    if (wanted.some((colour) => colour.every((value, c) => data[i + c] === value))) rows[Math.floor(i / 4 / image.width)]++;
+  return Math.max(...rows);
+}, colours);
+
+// Closed form: what is below a limit of the record goes missing or fills in over the width it is drawn with.
+const lostAt = { wall: { x: 20, wide: 1, colours: [[213, 94, 0], [245, 178, 128]] },
+                 slot: { x: 80, wide: 1, colours: [[0, 114, 178], [86, 180, 233]] },
+                 hole: { x: 130, wide: 2, colours: [[0, 114, 178], [86, 180, 233]] } };
+const { wall, slot, hole } = lostAt;
+const within = (value, from, wide) => value >= from && value < from + wide;
+const thinPlaces = (x, y, layer) => layer <= 2 || (within(y, 4, 32) && (x === wall.x || (within(x, 60, 100) && x !== slot.x &&
+    !(within(x, hole.x, hole.wide) && within(y, 20, hole.wide)))));
+test('pictures show a wall, a slot and a hole as wide as they are drawn, within a pixel', () => onPageOf('widths',
+    { layers: 12, solid: thinPlaces }, ['check', ...byRecord('harbour-grey.json')], async (page, json) => {
+  for (const [name, { x, wide, colours }] of Object.entries(lostAt)) {
+    const found = json.details.find((one) => one.lost && Math.abs((one.box_mm[0][0] + one.box_mm[1][0]) / 2 - 0.05 * (x + wide / 2)) < 0.05);
+    const seen = await widest(page.locator(`#finding-${found.id} .slice:not([hidden]) .printed`), colours);
+    assert.ok(Math.abs(seen - wide) <= 1 && seen > 0, `${name}: ${seen} pixels of ${wide}`);
+    assert.equal(await widest(page.locator(`#finding-${found.id} .slice:not([hidden]) .drawn`), colours), 0);
+  }
 }));
 
 test('a job of one layer leads to no part that is not there', () => onPageOf('sheet', { layers: 1, solid: () => true },
