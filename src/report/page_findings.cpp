@@ -177,7 +177,8 @@ std::string entries_html(const Report& report, const Listed& listed, const Pictu
     text += "<p class=\"quiet\" id=\"pictures-left-out\">The worst findings have pictures, the others none.</p>\n";
   if (!listed.rest.empty())
     text += fmt::format("<p class=\"quiet\" id=\"entries-left-out\">{}</p>\n", html_text(listed.rest));
-  if (text.empty()) text = fmt::format("<p>{}</p>\n", nothing_text(report));
+  if (text.empty() || report.whole_fails || !report.record)
+    text = fmt::format("<p>{}</p>\n", nothing_text(report)) + text;
   constexpr std::size_t on_paper = 4;  // as many as page.css prints
   if (listed.marks.size() > on_paper)
     text += fmt::format("<p class=\"quiet paper-only\">The first {} of {}; the page on a screen has all.</p>\n",

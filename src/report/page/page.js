@@ -67,6 +67,13 @@
     return d;
   };
 
+  // An upright line at a value, named `row` below the top and on the side that has room.
+  const upright = (drawing, at, value, row, name, kind = "") => {
+    const x = at.x(value), last = x > at.right - 90;
+    drawing.svg.append(shape("path", { class: `at ${kind}`, d: `M${x} ${at.top - 6}V${at.bottom}` }));
+    drawing.svg.append(shape("text", { class: "at-text", x: x + (last ? -5 : 5), y: at.top + row, "text-anchor": last ? "end" : "start" }, name));
+  };
+
   const legend = (host, entries) => {
     const list = document.createElement("ul");
     list.className = "legend";
@@ -114,14 +121,8 @@
     return [Math.min(...list), Math.max(...list)];
   };
   const marked = (drawing, at) => {
-    const mark = (time, name, kind, row) => {
-      if (time === null || time === undefined) return;
-      drawing.svg.append(shape("path", { class: `at ${kind}`, d: `M${at.x(time)} ${at.top - 6}V${at.bottom}` }));
-      const last = at.x(time) > at.right - 80;
-      drawing.svg.append(shape("text", { class: "at-text", x: at.x(time) + (last ? -5 : 5), y: at.top + row, "text-anchor": last ? "end" : "start" }, name));
-    };
-    mark(report.exposure_s, "this job", "job", 4);
-    if (plan && plan.action === "change") mark(plan.exposure_s, "set this", "set", 18);
+    upright(drawing, at, report.exposure_s, 4, "this job", "job");
+    if (plan && plan.action === "change") upright(drawing, at, plan.exposure_s, 18, "set this", "set");
   };
   const band = (drawing, at) => {
     if (!plan || !plan.window_s) return;
@@ -158,9 +159,9 @@
     const both = { colour: "c-both", kind: "circle", name: "both" };
     const split = rows.every((row) => row.expected_fuse_mm !== undefined);
     const harm = split ? [[(row) => row.expected_mm - row.expected_fuse_mm, missing], [(row) => row.expected_fuse_mm, closed]] : [];
-    panel(0, "expected harm, mm", Math.max(0, ...rows.map((row) => row.expected_mm)), [...harm, [(row) => row.expected_mm, both]], false);
+    panel(0, "expected harm, mm", Math.max(0, ...rows.map((row) => row.expected_mm)), [[(row) => row.expected_mm, both], ...harm], false);
     panel(176, "lost, counted; time a layer, s", Math.max(1, ...rows.map((row) => row.vanish + row.fuse)),
-      [[(row) => row.vanish, missing], [(row) => row.fuse, closed], [(row) => row.vanish + row.fuse, both]], true);
+      [[(row) => row.vanish + row.fuse, both], [(row) => row.vanish, missing], [(row) => row.fuse, closed]], true);
     const looks = [{ ...missing }, { ...closed }, { ...both }];
     if (plan.window_s) looks.push({ name: "window: nothing avoidable at risk", colour: "c-good", area: "faint" });
     if (rows.length < sweep.length) looks.push({ name: "the whole print fails", colour: "c-missing", area: "faint" });
@@ -216,10 +217,7 @@
   // Lines at the widths below which nothing prints; `kinds` are a name and a field each.
   const limits = (drawing, at, step, kinds) => kinds.forEach(([name, printed], i) => {
     const last = report.growth.widths.filter((row) => row[printed] === null).pop();
-    if (!report.record || !last) return;
-    const x = at.x(last.drawn_mm + step / 2);
-    drawing.svg.append(shape("path", { class: "at", d: `M${x} ${at.top - 4}V${at.bottom}` }));
-    drawing.svg.append(shape("text", { class: "at-text", x: x + 5, y: at.top + 6 + 14 * i }, `limit of ${name}`));
+    if (report.record && last) upright(drawing, at, last.drawn_mm + step / 2, 6 + 14 * i, `limit of ${name}`);
   });
   const drawWidths = (drawing) => {
     const { widths } = report.growth, step = widths.length > 1 ? widths[1].drawn_mm - widths[0].drawn_mm : 0.05;
