@@ -84,7 +84,7 @@ const DetailPictures* pictures_of(const LossGroup& group, const Pictures* pictur
 // What stands where no finding has an entry.
 const char* nothing_text(const Report& report) {
   if (!report.record) return "A check with a resin record says what is lost.";
-  if (report.whole_fails) return "The print fails as a whole: no part of it is looked at alone.";
+  if (report.whole_fails) return "The print fails as a whole; what single parts would lose is not listed.";
   return "Nothing is lost.";
 }
 

@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { assertLooksAsKept, assertQuiet, launch, open, tabThrough, violations } from './browser.mjs';
-import { byRecord, freshFolder, toPage, writeDemo, writeJob } from './program.mjs';
+import { byRecord, freshFolder, oddNames, toPage, writeDemo, writeJob } from './program.mjs';
 import { assertShownEquals } from './shown.mjs';
 
 const folder = freshFolder(), jobs = ['hull', 'nameplate', 'gallery-small', 'rigging'], checked = {};
@@ -133,6 +133,15 @@ const { wall, slot, hole } = lostAt;
 const within = (value, from, wide) => value >= from && value < from + wide;
 const thinPlaces = (x, y, layer) => layer <= 2 || (within(y, 4, 32) && (x === wall.x || (within(x, 60, 100) && x !== slot.x &&
     !(within(x, hole.x, hole.wide) && within(y, 20, hole.wide)))));
+test('at the edges of charts words are whole', () => onPageOf('edge', { layers: 12, solid: thinPlaces },
+    ['check', ...byRecord('harbour-grey.json'), '--exposure', '8'], async (page) => {
+  const cut = await page.$$eval('svg text', (all) => all.filter((one) => {
+    const word = one.getBoundingClientRect(), drawing = one.ownerSVGElement.getBoundingClientRect();
+    return word.width > 0 && (word.left < drawing.left - 1 || word.right > drawing.right + 1);
+  }).map((one) => one.textContent));
+  assert.deepEqual(cut, []);
+}));
+
 test('pictures show a wall, a slot and a hole as wide as they are drawn, within a pixel', () => onPageOf('widths',
     { layers: 12, solid: thinPlaces }, ['check', ...byRecord('harbour-grey.json')], async (page, json) => {
   for (const [name, { x, wide, colours }] of Object.entries(lostAt)) {
@@ -247,10 +256,15 @@ test('without scripts the page can still be read', () => onPage('nameplate', { j
   assert.equal(await page.locator('.needs-js:visible').count(), 0, 'controls without effect are hidden');
 }));
 
+const sheets = async (page) => (await page.pdf({ format: 'A4', preferCSSPageSize: true })).toString('latin1').match(/\/Type\s*\/Page\b/g).length;
+
+test('names of 500 characters and a job far from its record print on two sheets too', () => onPageOf('far', { title: oddNames.unbroken,
+    resin: oddNames.unbroken, printer: oddNames.unbroken, layers: 12, solid: thinPlaces }, ['check', ...byRecord('harbour-grey.json'), '--exposure', '8'],
+    async (page) => assert.equal(await sheets(page), 2)));
+
 for (const job of jobs)
   test(`${job}: printed, the page is two sheets, and nothing is cut off at the right`, () => onPage(job, {}, async (page) => {
-    const pdf = (await page.pdf({ format: 'A4', preferCSSPageSize: true })).toString('latin1');
-    assert.ok(pdf.match(/\/Type\s*\/Page\b/g).length <= 2, `${pdf.match(/\/Type\s*\/Page\b/g).length} sheets`);
+    assert.equal(await sheets(page), 2);
     const wide = Math.floor(186 / 25.4 * 96);  // A4 less the margins of page.css, in CSS pixels
     await page.setViewportSize({ width: wide, height: 1000 });
     await page.emulateMedia({ media: 'print' });
