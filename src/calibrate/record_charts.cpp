@@ -75,8 +75,8 @@ struct Kind {
   std::optional<double> BracketReading::*read;
 };
 constexpr std::array<Kind, 4> kinds{
-    {{"wall", "#0072B2", "none", false, true, &CurvePoint::wall_mm, &BracketReading::thinnest_wall_mm},
-     {"slot", "#D55E00", "9 4", false, false, &CurvePoint::slot_mm, &BracketReading::narrowest_slot_mm},
+    {{"wall", "#D55E00", "none", false, true, &CurvePoint::wall_mm, &BracketReading::thinnest_wall_mm},
+     {"slot", "#0072B2", "9 4", false, false, &CurvePoint::slot_mm, &BracketReading::narrowest_slot_mm},
      {"pin", "#009E73", "2 3", true, true, &CurvePoint::pin_mm, &BracketReading::thinnest_pin_mm},
      {"hole", "#CC79A7", "9 3 2 3", true, false, &CurvePoint::hole_mm, &BracketReading::smallest_hole_mm}}};
 
@@ -118,6 +118,12 @@ std::string legend(const Frame& f) {
   return out;
 }
 
+// The name of an upright line, on the side of it that has room.
+std::string line_name(const Frame& f, double x, double below, std::string_view words) {
+  const bool last = x > f.width - f.right - 70;
+  return text(last ? x - 5 : x + 5, f.y(f.to_y) + below, last ? "end" : "start", words);
+}
+
 std::string use_band(const Frame& f, const TimeToUse& use) {
   const double from = std::max(use.from_s, f.from_x), to = std::min(use.to_s, f.to_x);
   std::string out;
@@ -129,13 +135,13 @@ std::string use_band(const Frame& f, const TimeToUse& use) {
   if (use.exposure_s < f.from_x || use.exposure_s > f.to_x) return out;
   const double x = f.x(use.exposure_s);
   out += line(x, f.y(f.from_y), x, f.y(f.to_y), "class=\"use\" stroke=\"currentColor\" stroke-width=\"1.5\"");
-  return out + text(x + 5, f.y(f.to_y) + 13, "start", fmt::format("use {:.3g} s", use.exposure_s));
+  return out + line_name(f, x, 13, fmt::format("use {:.3g} s", use.exposure_s));
 }
 
 std::string job_line(const Frame& f, double exposure_s) {
   const double x = f.x(exposure_s);
   return line(x, f.y(f.from_y), x, f.y(f.to_y), "class=\"job\" stroke=\"currentColor\" stroke-dasharray=\"3 4\"") +
-         text(x + 5, f.y(f.to_y) + 29, "start", "this job");
+         line_name(f, x, 29, "this job");
 }
 
 // Holds the fit's range and all readings; sizes up to 0.6 mm, as the steep ends of the curves say little.

@@ -26,6 +26,7 @@ class Html {
  public:
   void operator()(const Heading& heading) {
     end_list();
+    heading_ = heading.text;
     if (!heading.text.empty()) text_ += fmt::format("<h3>{}</h3>\n", html_text(heading.text));
   }
   void operator()(const Paragraph& paragraph) {
@@ -41,7 +42,8 @@ class Html {
   }
   void operator()(const Table& table) {
     end_list();
-    text_ += "<div class=\"scroll\" role=\"region\" aria-label=\"Table\" tabindex=\"0\"><table>\n<thead><tr>";
+    text_ += fmt::format("<div class=\"scroll\" role=\"region\" aria-label=\"{}\" tabindex=\"0\"><table>\n<thead><tr>",
+                         heading_.empty() ? "Table" : "Table: " + html_text(heading_));
     for (const TableColumn& column : table.columns)
       text_ += column.title.empty() ? "<td></td>" : fmt::format("<th scope=\"col\">{}</th>", html_text(column.title));
     text_ += "</tr></thead>\n<tbody>\n";
@@ -70,7 +72,7 @@ class Html {
       text_ += fmt::format("<tr><td colspan=\"{}\">{}</td></tr>\n", columns.size(), html_text(note.text));
   }
 
-  std::string text_;
+  std::string text_, heading_;
   bool in_list_ = false;
 };
 

@@ -78,7 +78,7 @@ std::string facts_html(const Report& report) {
   if (report.record) {
     const auto age = report.record->age_days;
     text += fact("Record", "record.resin", in_short(report.record->resin, 60));
-    text += fact("Its age", "record.age_days",
+    text += fact("Age of the record", "record.age_days",
                  age ? count_text(static_cast<std::uint64_t>(std::max(0, *age)), "day", "days") : "unknown");
   }
   return text;
@@ -228,9 +228,11 @@ std::string show_html(const PageInput& input) {
        {"answer", html_of(answer_of(said))},
        {"views", views_html(report, input.pictures ? &input.pictures->silhouettes : nullptr, list.marks)},
        {"entries", entries_html(report, list, input.pictures)},
+       {"marks_hidden", hidden_unless(!list.marks.empty())},
        {"legend_hidden", hidden_unless(input.pictures && !input.pictures->details.empty())},
        {"when_hidden", hidden_unless(report.suggestion && !report.suggestion->sweep.empty() && !nothing_solid(report))},
        {"thin_hidden", hidden_unless(report.growth && !report.growth->widths.empty())},
+       {"up_hidden", hidden_unless(report.layers.size() > 1)},
        {"widths", widths_html(report)},
        {"details", details_html(report, list)},
        {"details_hidden", hidden_unless(!report.details.empty())},

@@ -81,13 +81,21 @@ const DetailPictures* pictures_of(const LossGroup& group, const Pictures* pictur
   return nullptr;
 }
 
+// What stands where no finding has an entry.
+const char* nothing_text(const Report& report) {
+  if (!report.record) return "A check with a resin record says what is lost.";
+  if (report.whole_fails) return "The print fails as a whole; what single parts would lose is not listed.";
+  return "Nothing is lost.";
+}
+
 std::string entry_html(const Mark& mark, const std::string& text, const std::string& more) {
   return fmt::format(
-      "<article class=\"entry {0}\" id=\"{1}\" data-key=\"{2}\" tabindex=\"-1\"><h3><span class=\"key "
+      "<article class=\"entry {0}\" id=\"{1}\" data-key=\"{2}\" tabindex=\"-1\"><h3 aria-label=\"{5} {2}\"><span "
+      "class=\"key "
       "{0}\">{2}</span></h3>\n"
       "<p>{3}</p>\n<p class=\"links\"><a class=\"back\" href=\"#mark-front-{2}\">Show it on the "
       "print</a>{4}\n</article>\n",
-      mark.shape, mark.entry(), mark.key, html_text(text), more);
+      mark.shape, mark.entry(), mark.key, html_text(text), more, mark.shape == "island" ? "Island" : "Finding");
 }
 
 // ---- the table ----
@@ -169,7 +177,12 @@ std::string entries_html(const Report& report, const Listed& listed, const Pictu
     text += "<p class=\"quiet\" id=\"pictures-left-out\">The worst findings have pictures, the others none.</p>\n";
   if (!listed.rest.empty())
     text += fmt::format("<p class=\"quiet\" id=\"entries-left-out\">{}</p>\n", html_text(listed.rest));
-  if (text.empty()) text = "<p>Nothing is lost.</p>\n";
+  if (text.empty() || report.whole_fails || !report.record)
+    text = fmt::format("<p>{}</p>\n", nothing_text(report)) + text;
+  constexpr std::size_t on_paper = 4;  // as many as page.css prints
+  if (listed.marks.size() > on_paper)
+    text += fmt::format("<p class=\"quiet paper-only\">The first {} of {}; the page on a screen has all.</p>\n",
+                        on_paper, listed.marks.size());
   return text;
 }
 

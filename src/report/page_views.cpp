@@ -14,7 +14,7 @@
 namespace hairline {
 namespace {
 
-constexpr double left = 92, right = 16, top = 16, bottom = 34, room = 400, label = 10;  // units of the drawing
+constexpr double left = 92, right = 16, top = 16, bottom = 34, room = 400, least_height = 100;  // units of the drawing
 
 struct Span {
   double from = std::numeric_limits<double>::infinity(), to = -from;
@@ -30,11 +30,14 @@ struct View {
   bool height;  // rows are heights, upwards
   double PlaceMm::*col;
   double PlaceMm::*row;
-  double scale = 1;
+  double scale = 1;    // units a mm
+  double label = 10;   // half the height of a mark's label
+  double stretch = 1;  // heights are drawn so many times as tall
+  double rows(double mm) const { return mm * scale * stretch; }
   double u(double mm) const { return left + (mm - across.from) * scale; }
-  double v(double mm) const { return top + (height ? down.to - mm : mm - down.from) * scale; }
+  double v(double mm) const { return top + rows(height ? down.to - mm : mm - down.from); }
   double width() const { return left + across.size() * scale + right; }
-  double tall() const { return top + down.size() * scale + bottom; }
+  double tall() const { return top + rows(down.size()) + bottom; }
 };
 
 // Columns of a silhouette with something in them, mm.
@@ -68,15 +71,19 @@ std::array<View, 3> views_of(const Report& report, const Silhouettes* seen, cons
       View{"side", "Side", "y to the right, height upwards", seen ? &seen->side : nullptr, y, z, true, &PlaceMm::y,
            &PlaceMm::z},
       View{"top", "Top", "x to the right, y down", seen ? &seen->top : nullptr, x, y, false, &PlaceMm::x, &PlaceMm::y}};
-  for (View& view : views) view.scale = room / std::max({view.across.size(), view.down.size(), 1e-3});
+  for (View& view : views) {
+    view.scale = room / std::max({view.across.size(), view.down.size(), 1e-3});
+    if (marks.size() > 40) view.label = 7;  // so that the print is seen between them
+    if (view.height) view.stretch = std::max(1.0, std::ceil(least_height / view.rows(view.down.size())));
+  }
   return views;
 }
 
-// 1, 2 or 5 times a power of ten, so that a span has at most eight steps.
-double even_step(double span) {
-  for (double step = std::pow(10, std::floor(std::log10(span / 8)));; step *= 10)
+// 1, 2 or 5 times a power of ten, so that a span has at most `most` steps.
+double even_step(double span, double most) {
+  for (double step = std::pow(10, std::floor(std::log10(span / most)));; step *= 10)
     for (const double times : {1.0, 2.0, 5.0})
-      if (span / (step * times) <= 8) return step * times;
+      if (span / (step * times) <= most) return step * times;
 }
 
 std::uint32_t layer_at(const Report& report, double z_mm) {
@@ -87,7 +94,9 @@ std::uint32_t layer_at(const Report& report, double z_mm) {
 
 std::string ruler(const Report& report, const View& view) {
   std::string text = "<g class=\"ruler\">";
-  const double step = even_step(view.down.size()), across = even_step(view.across.size());
+  // As many words as there is room for.
+  const double step = even_step(view.down.size(), std::clamp(view.rows(view.down.size()) / 25, 1.0, 8.0)),
+               across = even_step(view.across.size(), std::clamp(view.across.size() * view.scale / 45, 1.0, 8.0));
   for (double mm = std::ceil(view.down.from / step) * step; mm <= view.down.to; mm += step) {
     const std::string words = view.height && mm > 0 ? fmt::format("{} mm · {}", number_text(mm), layer_at(report, mm))
                                                     : fmt::format("{} mm", number_text(mm));
@@ -103,21 +112,22 @@ std::string ruler(const Report& report, const View& view) {
 
 std::string picture(const View& view) {
   std::string text = fmt::format("<rect class=\"frame\" x=\"{:.1f}\" y=\"{:.1f}\" width=\"{:.1f}\" height=\"{:.1f}\"/>",
-                                 left, top, view.across.size() * view.scale, view.down.size() * view.scale);
+                                 left, top, view.across.size() * view.scale, view.rows(view.down.size()));
   if (view.raster == nullptr || view.raster->values.empty()) return text;
   const Raster& raster = *view.raster;
   const double tall_mm = raster.height_px * raster.pitch_y_mm;
+  const char* smooth = raster.pitch_x_mm * view.scale < 3 ? " smooth" : "";  // large pixels show as such
   // Heights are whole pixels: the lowest row begins at the plate.
   const double at_top = view.height ? view.v(tall_mm) : view.v(0);
   return text +
          fmt::format(
              "<svg x=\"{0:.1f}\" y=\"{1:.1f}\" width=\"{2:.1f}\" height=\"{3:.1f}\" viewBox=\"{0:.1f} {1:.1f} {2:.1f} "
              "{3:.1f}\">",
-             left, top, view.across.size() * view.scale, view.down.size() * view.scale) +
+             left, top, view.across.size() * view.scale, view.rows(view.down.size())) +
          fmt::format(
-             "<image class=\"pixels\" x=\"{:.2f}\" y=\"{:.2f}\" width=\"{:.2f}\" height=\"{:.2f}\" "
+             "<image class=\"pixels{}\" x=\"{:.2f}\" y=\"{:.2f}\" width=\"{:.2f}\" height=\"{:.2f}\" "
              "preserveAspectRatio=\"none\" href=\"{}\"/></svg>",
-             view.u(0), at_top, raster.width_px * raster.pitch_x_mm * view.scale, tall_mm * view.scale,
+             smooth, view.u(0), at_top, raster.width_px * raster.pitch_x_mm * view.scale, view.rows(tall_mm),
              depth_png(raster));
 }
 
@@ -125,11 +135,12 @@ using Spot = std::pair<double, double>;
 
 // Near `at`, in the drawing, and clear of the labels before it; `at` itself where there is no room.
 Spot label_spot(const View& view, Spot at, const std::vector<Spot>& taken) {
+  const double label = view.label;
   const auto clear = [&](Spot spot) {
     if (spot.first < left + label || spot.first > view.width() - label || spot.second < label ||
         spot.second > view.tall() - bottom - label / 2)
       return false;
-    return std::none_of(taken.begin(), taken.end(), [spot](Spot other) {
+    return std::none_of(taken.begin(), taken.end(), [&](Spot other) {
       return std::hypot(spot.first - other.first, spot.second - other.second) < 2.1 * label;
     });
   };
@@ -143,13 +154,16 @@ Spot label_spot(const View& view, Spot at, const std::vector<Spot>& taken) {
   return at;
 }
 
-std::string label_shape(const std::string& shape, Spot at) {
+std::string label_shape(const std::string& shape, Spot at, double size) {
   const auto [x, y] = at;
   if (shape == "closed")
-    return fmt::format("<rect class=\"label\" x=\"{:.1f}\" y=\"{:.1f}\" width=\"18\" height=\"18\"/>", x - 9, y - 9);
+    return fmt::format("<rect class=\"label\" x=\"{0:.1f}\" y=\"{1:.1f}\" width=\"{2:.1f}\" height=\"{2:.1f}\"/>",
+                       x - 0.9 * size, y - 0.9 * size, 1.8 * size);
   if (shape == "island")
-    return fmt::format("<path class=\"label\" d=\"M{:.1f} {:.1f}l12 12l-12 12l-12 -12z\"/>", x, y - 12);
-  return fmt::format("<circle class=\"label\" cx=\"{:.1f}\" cy=\"{:.1f}\" r=\"10\"/>", x, y);
+    return fmt::format(
+        "<path class=\"label\" d=\"M{0:.1f} {1:.1f}l{2:.1f} {2:.1f}l-{2:.1f} {2:.1f}l-{2:.1f} -{2:.1f}z\"/>", x,
+        y - 1.2 * size, 1.2 * size);
+  return fmt::format("<circle class=\"label\" cx=\"{:.1f}\" cy=\"{:.1f}\" r=\"{:.1f}\"/>", x, y, size);
 }
 
 // The place of a mark and a line from it to the label; drawn beneath all labels.
@@ -169,8 +183,10 @@ std::string mark_html(const View& view, const Mark& mark, Spot spot) {
              "<a class=\"mark {0}\" id=\"mark-{1}-{2}\" href=\"#{3}\" data-key=\"{2}\" data-name=\"{4}\" "
              "aria-label=\"{2}: {4}\"><title>{4}</title>",
              mark.shape, view.name, mark.key, mark.entry(), name) +
-         label_shape(mark.shape, spot) +
-         fmt::format("<text x=\"{:.1f}\" y=\"{:.1f}\">{}</text></a>\n", spot.first, spot.second + 3.5, mark.key);
+         label_shape(mark.shape, spot, view.label) +
+         fmt::format("<text class=\"{}{}\" x=\"{:.1f}\" y=\"{:.1f}\">{}</text></a>\n",
+                     mark.key.size() > 2 ? "long" : "", view.label < 10 ? " small" : "", spot.first,
+                     spot.second + 0.35 * view.label, mark.key);
 }
 
 std::string marks_html(const View& view, const std::vector<Mark>& marks) {
@@ -194,13 +210,15 @@ std::string views_html(const Report& report, const Silhouettes* silhouettes, con
   const bool low = std::max(views[0].tall() / views[0].width(), views[1].tall() / views[1].width()) < 0.75;
   std::string text = fmt::format("<div class=\"views{}\">\n", low ? " low" : "");
   for (const View& view : views) {
+    const std::string says = view.stretch > 1 ? fmt::format("{}, drawn {:.0f} times as tall", view.says, view.stretch)
+                                              : std::string(view.says);
     text += fmt::format(
         "<figure class=\"view\" id=\"view-{0}\"><svg role=\"group\" aria-label=\"{1} of the print, {2}\" viewBox=\"0 0 "
         "{3:.0f} {4:.0f}\">\n",
-        view.name, view.title, view.says, view.width(), view.tall());
+        view.name, view.title, says, view.width(), view.tall());
     text += picture(view) + ruler(report, view) + '\n';
     text += marks_html(view, marks);
-    text += fmt::format("</svg><figcaption>{}: {}</figcaption></figure>\n", view.title, view.says);
+    text += fmt::format("</svg><figcaption>{}: {}; mm</figcaption></figure>\n", view.title, says);
   }
   return text + "</div>\n";
 }

@@ -106,4 +106,5 @@ export const oddNames = {
   rightToLeft: 'lamp \u202egnp.exe\u202c \u0634\u0645\u0639\u0629',
   control: 'bell\u0007 line\nbreak\ttab \u001b[31mred \u0085 \u2028 end',
   long: 'quay '.repeat(100).trim(),
+  unbroken: 'quay'.repeat(125),
 };

@@ -1,8 +1,9 @@
 // The report's page as a person meets it. What is relied on is listed at the top of src/report/page/page.html.
 import assert from 'node:assert/strict';
+import { join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { assertLooksAsKept, assertQuiet, launch, open, tabThrough, violations } from './browser.mjs';
-import { byRecord, freshFolder, toPage, writeDemo } from './program.mjs';
+import { byRecord, freshFolder, oddNames, toPage, writeDemo, writeJob } from './program.mjs';
 import { assertShownEquals } from './shown.mjs';
 
 const folder = freshFolder(), jobs = ['hull', 'nameplate', 'gallery-small', 'rigging'], checked = {};
@@ -59,6 +60,103 @@ for (const job of jobs) {
       assert.deepEqual(await violations(page), []);
     }));
 }
+
+test('opened, each chart is drawn at the width it has', () => onPage('nameplate', {}, async (page) => {
+  const charts = await page.$$eval('#chart-when > svg, #chart-chance > svg, #chart-widths > svg, #chart-up > svg',
+      (all) => all.map((svg) => [svg.viewBox.baseVal.width, svg.getBoundingClientRect().width]));
+  assert.equal(charts.length, 4);
+  for (const [drawn, shown] of charts) assert.ok(Math.abs(drawn - shown) < 3, `drawn ${drawn} wide, shown ${shown} wide`);
+}));
+
+/** A page of a job made here, for one test. */
+async function onPageOf(name, made, words, act) {
+  writeJob(join(folder, name), { title: name, width: 400, height: 40, ...made });
+  const { url, json } = toPage(folder, name, ...words), page = await open(browser, url);
+  await act(page, json);
+  assertQuiet(page);
+  await page.context().close();
+}
+
+/** Words of the rulers that overlap. */
+const overlaps = (page) => page.$$eval('.view', (views) => views.flatMap((view) => {
+  const ticks = [...view.querySelectorAll('.tick')].map((tick) => [tick.textContent, tick.getBoundingClientRect()]);
+  return ticks.flatMap(([a, one], i) => ticks.slice(i + 1).filter(([, other]) => one.left < other.right && other.left < one.right &&
+      one.top + 2 < other.bottom && other.top + 2 < one.bottom).map(([b]) => `${a}, ${b}`));
+}));
+
+test('the marks of many findings stand apart', () => onPageOf('many', { width: 600, height: 300, layers: 60,
+    solid: (x, y, layer) => layer <= 2 || (x % 40 === 20 && y % 50 > 5 && y % 50 < 20 + x / 40 + y / 50 && layer < 10 + x / 20 + y / 10) },
+    ['check', ...byRecord('harbour-grey.json')], async (page) => {
+  const marks = await page.$$eval('#view-top .mark .label', (all) => all.map((one) => one.getBoundingClientRect().toJSON()));
+  assert.ok(marks.length >= 20, `${marks.length} marks`);
+  const meet = (a, b) => a.left + 2 < b.right && b.left + 2 < a.right && a.top + 2 < b.bottom && b.top + 2 < a.bottom;
+  assert.equal(marks.filter((one, i) => marks.slice(i + 1).some((other) => meet(one, other))).length, 0);
+}));
+
+for (const job of jobs)
+  test(`${job}: words of the rulers stand apart`, () => onPage(job, {}, async (page) => assert.deepEqual(await overlaps(page), [])));
+
+test('a flat print is drawn taller, and that is said', () => onPageOf('flat', { layers: 8, solid: (x, y) => y > 2 && x > 2 },
+    ['check', ...byRecord('harbour-grey.json')], async (page) => {
+  assert.match(await page.textContent('#view-front figcaption'), /drawn \d+ times as tall/);
+  const frame = await page.locator('#view-front .frame').evaluate((one) => one.height.baseVal.value);
+  assert.ok(frame >= 100, `${frame} units tall`);
+  assert.deepEqual(await overlaps(page), []);
+  assert.ok(await page.locator('#where-name').isHidden(), 'there is no mark to point at');
+  assert.match(await page.textContent('.entries'), /Nothing is lost/);
+}));
+
+test('a print that fails as a whole is not said to lose nothing', () => onPageOf('thin', { layers: 8, solid: (x) => x % 6 === 0 },
+    ['check', ...byRecord('harbour-grey.json')], async (page) => {
+  assert.match(await page.textContent('.entries'), /fails as a whole/);
+  assert.ok(await page.locator('#chart-when rect.c-missing').count() > 0, 'the times at which it fails are shaded');
+}));
+
+/** Most pixels of one colour of src/report/page_png.cpp in any row of a picture. */
+const widest = (picture, colours) => picture.locator('image').evaluate(async (element, wanted) => {
+  const image = new Image();
+  image.src = element.getAttribute('href');
+  await image.decode();
+  const draw = new OffscreenCanvas(image.width, image.height).getContext('2d');
+  draw.drawImage(image, 0, 0);
+  const { data } = draw.getImageData(0, 0, image.width, image.height), rows = new Array(image.height).fill(0);
+  for (let i = 0; i < data.length; i += 4)
+    if (wanted.some((colour) => colour.every((value, c) => data[i + c] === value))) rows[Math.floor(i / 4 / image.width)]++;
+  return Math.max(...rows);
+}, colours);
+
+// Closed form: what is below a limit of the record goes missing or fills in over the width it is drawn with.
+const lostAt = { wall: { x: 20, wide: 1, colours: [[213, 94, 0], [245, 178, 128]] },
+                 slot: { x: 80, wide: 1, colours: [[0, 114, 178], [86, 180, 233]] },
+                 hole: { x: 130, wide: 2, colours: [[0, 114, 178], [86, 180, 233]] } };
+const { wall, slot, hole } = lostAt;
+const within = (value, from, wide) => value >= from && value < from + wide;
+const thinPlaces = (x, y, layer) => layer <= 2 || (within(y, 4, 32) && (x === wall.x || (within(x, 60, 100) && x !== slot.x &&
+    !(within(x, hole.x, hole.wide) && within(y, 20, hole.wide)))));
+test('at the edges of charts words are whole', () => onPageOf('edge', { layers: 12, solid: thinPlaces },
+    ['check', ...byRecord('harbour-grey.json'), '--exposure', '8'], async (page) => {
+  const cut = await page.$$eval('svg text', (all) => all.filter((one) => {
+    const word = one.getBoundingClientRect(), drawing = one.ownerSVGElement.getBoundingClientRect();
+    return word.width > 0 && (word.left < drawing.left - 1 || word.right > drawing.right + 1);
+  }).map((one) => one.textContent));
+  assert.deepEqual(cut, []);
+}));
+
+test('pictures show a wall, a slot and a hole as wide as they are drawn, within a pixel', () => onPageOf('widths',
+    { layers: 12, solid: thinPlaces }, ['check', ...byRecord('harbour-grey.json')], async (page, json) => {
+  for (const [name, { x, wide, colours }] of Object.entries(lostAt)) {
+    const found = json.details.find((one) => one.lost && Math.abs((one.box_mm[0][0] + one.box_mm[1][0]) / 2 - 0.05 * (x + wide / 2)) < 0.05);
+    const seen = await widest(page.locator(`#finding-${found.id} .slice:not([hidden]) .printed`), colours);
+    assert.ok(Math.abs(seen - wide) <= 1 && seen > 0, `${name}: ${seen} pixels of ${wide}`);
+    assert.equal(await widest(page.locator(`#finding-${found.id} .slice:not([hidden]) .drawn`), colours), 0);
+  }
+}));
+
+test('a job of one layer leads to no part that is not there', () => onPageOf('sheet', { layers: 1, solid: () => true },
+    ['check', ...byRecord('harbour-grey.json')], async (page) => {
+  for (const link of await page.locator('nav a:visible').all())
+    assert.ok(await page.locator(await link.getAttribute('href')).isVisible(), await link.textContent());
+}));
 
 const inView = (page, id) => page.locator(`[id="${id}"]`).evaluate((element) => {
   const box = element.getBoundingClientRect();
@@ -158,10 +256,21 @@ test('without scripts the page can still be read', () => onPage('nameplate', { j
   assert.equal(await page.locator('.needs-js:visible').count(), 0, 'controls without effect are hidden');
 }));
 
-test('printed, the page is two sheets', () => onPage('nameplate', {}, async (page) => {
-  const pdf = (await page.pdf({ format: 'A4', preferCSSPageSize: true })).toString('latin1');
-  assert.ok(pdf.match(/\/Type\s*\/Page\b/g).length <= 2, `${pdf.match(/\/Type\s*\/Page\b/g).length} sheets`);
-}));
+const sheets = async (page) => (await page.pdf({ format: 'A4', preferCSSPageSize: true })).toString('latin1').match(/\/Type\s*\/Page\b/g).length;
+
+test('names of 500 characters and a job far from its record print on two sheets too', () => onPageOf('far', { title: oddNames.unbroken,
+    resin: oddNames.unbroken, printer: oddNames.unbroken, layers: 12, solid: thinPlaces }, ['check', ...byRecord('harbour-grey.json'), '--exposure', '8'],
+    async (page) => assert.equal(await sheets(page), 2)));
+
+for (const job of jobs)
+  test(`${job}: printed, the page is two sheets, and nothing is cut off at the right`, () => onPage(job, {}, async (page) => {
+    assert.equal(await sheets(page), 2);
+    const wide = Math.floor(186 / 25.4 * 96);  // A4 less the margins of page.css, in CSS pixels
+    await page.setViewportSize({ width: wide, height: 1000 });
+    await page.emulateMedia({ media: 'print' });
+    const right = await page.$$eval('#time *, .view, .entry *', (all) => Math.max(...all.map((one) => one.getBoundingClientRect().right)));
+    assert.ok(right <= wide, `${right} of ${wide}`);
+  }));
 
 for (const [width, colours] of [[1280, 'light'], [390, 'light'], [1280, 'dark']])
   test(`the page looks as kept, ${width} wide, ${colours}`, () => onPage('nameplate', { width, colours }, async (page) => {
@@ -171,6 +280,7 @@ for (const [width, colours] of [[1280, 'light'], [390, 'light'], [1280, 'dark']]
 
 test('a job measured without a record has a page too', async () => {
   const page = await open(browser, toPage(folder, 'hull.zip', 'measure').url);
+  assert.match(await page.textContent('.entries'), /with a resin record says what is lost/);
   assertQuiet(page);
   await page.context().close();
 });

@@ -16,9 +16,9 @@
   };
   const short = (value) => String(Number(value.toPrecision(4)));
 
-  // Round numbers from `from` to `to`, about `most` of them.
-  const ticks = (from, to, most) => {
-    const rough = (to - from) / most, ten = 10 ** Math.floor(Math.log10(rough));
+  // Round numbers from `from` to `to`, about `most` of them and `least` apart.
+  const ticks = (from, to, most, least = 0) => {
+    const rough = Math.max((to - from) / most, least), ten = 10 ** Math.floor(Math.log10(rough));
     const step = [1, 2, 5, 10].map((times) => times * ten).find((size) => size >= rough);
     const list = [];
     for (let i = Math.ceil(from / step - 1e-9); i * step <= to + 1e-9 * step; i++) list.push(i * step);
@@ -26,13 +26,13 @@
   };
 
   // A frame with axes in `drawing`: x and y turn values into places. `box`: its top and height.
-  const frame = (drawing, { xs, ys, title, box, words = true }) => {
+  const frame = (drawing, { xs, ys, title, box, words = true, whole = false }) => {
     const left = 52, right = drawing.wide - 14, top = box.top + 30, bottom = box.top + box.tall - (words ? 22 : 6);
     const [x0, x1] = xs, y1 = ys[1] > ys[0] ? ys[1] : ys[0] + 1, y0 = ys[0];
     const x = (value) => left + ((value - x0) / (x1 - x0 || 1)) * (right - left);
     const y = (value) => bottom - ((value - y0) / (y1 - y0)) * (bottom - top);
     const axis = shape("g", { class: "axis" });
-    for (const value of ticks(y0, y1, Math.max(2, box.tall / 40))) {
+    for (const value of ticks(y0, y1, Math.max(2, box.tall / 30), whole ? 1 : 0)) {
       axis.append(shape("path", { d: `M${left} ${y(value)}H${right}` }));
       axis.append(shape("text", { x: left - 6, y: y(value) + 4 }, short(value)));
     }
@@ -67,13 +67,20 @@
     return d;
   };
 
+  // An upright line at a value, named `row` below the top and on the side that has room.
+  const upright = (drawing, at, value, row, name, kind = "") => {
+    const x = at.x(value), last = x > at.right - 90;
+    drawing.svg.append(shape("path", { class: `at ${kind}`, d: `M${x} ${at.top - 6}V${at.bottom}` }));
+    drawing.svg.append(shape("text", { class: "at-text", x: x + (last ? -5 : 5), y: at.top + row, "text-anchor": last ? "end" : "start" }, name));
+  };
+
   const legend = (host, entries) => {
     const list = document.createElement("ul");
     list.className = "legend";
     for (const { name, colour, kind, dash = "", area } of entries) {
       const item = document.createElement("li"), sample = shape("svg", { viewBox: "0 0 32 16", class: "line", "aria-hidden": "true" });
       if (area) sample.append(shape("rect", { class: `area ${colour} ${area}`, x: 4, y: 3, width: 24, height: 10 }));
-      else sample.append(shape("path", { class: `series ${dash} ${colour}`, d: "M0 8h32" }));
+      else if (dash !== null) sample.append(shape("path", { class: `series ${dash} ${colour}`, d: "M0 8h32" }));
       if (kind) sample.append(point(kind, 16, 8, colour));
       item.append(sample, ` ${name}`);
       list.append(item);
@@ -81,21 +88,23 @@
     host.append(list);
   };
 
-  // Draws now, and again when the place for it has another width.
+  // Draws now, and again when the place for it has another width, or the page goes to paper.
   const charts = [];
+  let paper = 0;
   const chart = (id, tall, label, draw) => {
     const host = find(id);
     if (!host) return () => {};
     let drawn = 0;
     const again = () => {
-      const wide = Math.max(300, host.clientWidth - 16);
       if (host.closest("[hidden]")) return;
+      const svg = shape("svg", { role: "img", "aria-label": label });
+      host.replaceChildren(svg);  // first: an empty place has no width
+      const wide = paper || Math.max(300, host.clientWidth - 16);
+      svg.setAttribute("viewBox", `0 0 ${wide} ${tall}`);
       drawn = wide;
-      const svg = shape("svg", { viewBox: `0 0 ${wide} ${tall}`, role: "img", "aria-label": label });
-      host.replaceChildren(svg);
       draw({ svg, wide, tall, host });
     };
-    charts.push(() => { if (Math.abs(host.clientWidth - 16 - drawn) > 2 && host.clientWidth > 0) again(); });
+    charts.push(() => { if (paper || (Math.abs(host.clientWidth - 16 - drawn) > 2 && host.clientWidth > 0)) again(); });
     again();
     return again;
   };
@@ -105,20 +114,15 @@
 
   // ---- when ----
 
+  const wholeFails = (row) => row.bulk_chance >= 0.5;
   // The exposures shown: the rows', and the job's own.
   const times = () => {
     const list = sweep.map((row) => row.exposure_s).concat(report.exposure_s);
     return [Math.min(...list), Math.max(...list)];
   };
   const marked = (drawing, at) => {
-    const mark = (time, name, kind, row) => {
-      if (time === null || time === undefined) return;
-      drawing.svg.append(shape("path", { class: `at ${kind}`, d: `M${at.x(time)} ${at.top - 6}V${at.bottom}` }));
-      const last = at.x(time) > at.right - 80;
-      drawing.svg.append(shape("text", { class: "at-text", x: at.x(time) + (last ? -5 : 5), y: at.top + row, "text-anchor": last ? "end" : "start" }, name));
-    };
-    mark(report.exposure_s, "this job", "job", 4);
-    if (plan && plan.action === "change") mark(plan.exposure_s, "set this", "set", 18);
+    upright(drawing, at, report.exposure_s, 4, "this job", "job");
+    if (plan && plan.action === "change") upright(drawing, at, plan.exposure_s, 18, "set this", "set");
   };
   const band = (drawing, at) => {
     if (!plan || !plan.window_s) return;
@@ -132,11 +136,21 @@
       drawing.svg.append(point(kind, at.x(row.exposure_s), at.y(value(row)), colour, `${row.exposure_s} s: ${name} ${short(value(row))}`));
   };
 
+  // Where the whole print fails: as far as halfway to the rows beside.
+  const failing = (drawing, at) => {
+    const halfway = (i) => at.x((sweep[Math.max(0, i - 1)].exposure_s + sweep[Math.min(i, sweep.length - 1)].exposure_s) / 2);
+    sweep.forEach((row, i) => {
+      if (wholeFails(row))
+        drawing.svg.append(shape("rect", { class: "area c-missing faint", x: halfway(i), y: at.top, width: halfway(i + 1) - halfway(i), height: at.bottom - at.top }));
+    });
+  };
+
   const drawWhen = (drawing) => {
-    const rows = sweep.filter((row) => row.bulk_chance === null || row.bulk_chance < 0.5);
+    const rows = sweep.filter((row) => !wholeFails(row));
     const panel = (top, title, top_value, lines, words) => {
-      const at = frame(drawing, { xs: times(), ys: [0, top_value * 1.08], title, box: { top, tall: words ? 190 : 170 }, words });
+      const at = frame(drawing, { xs: times(), ys: [0, top_value * 1.08], title, box: { top, tall: words ? 190 : 170 }, words, whole: words });
       band(drawing, at);
+      failing(drawing, at);
       for (const [value, look] of lines) series(drawing, at, rows, value, look);
       marked(drawing, at);
     };
@@ -145,11 +159,12 @@
     const both = { colour: "c-both", kind: "circle", name: "both" };
     const split = rows.every((row) => row.expected_fuse_mm !== undefined);
     const harm = split ? [[(row) => row.expected_mm - row.expected_fuse_mm, missing], [(row) => row.expected_fuse_mm, closed]] : [];
-    panel(0, "expected harm, mm", Math.max(0, ...rows.map((row) => row.expected_mm)), [...harm, [(row) => row.expected_mm, both]], false);
+    panel(0, "expected harm, mm", Math.max(0, ...rows.map((row) => row.expected_mm)), [[(row) => row.expected_mm, both], ...harm], false);
     panel(176, "lost, counted; time a layer, s", Math.max(1, ...rows.map((row) => row.vanish + row.fuse)),
-      [[(row) => row.vanish, missing], [(row) => row.fuse, closed], [(row) => row.vanish + row.fuse, both]], true);
+      [[(row) => row.vanish + row.fuse, both], [(row) => row.vanish, missing], [(row) => row.fuse, closed]], true);
     const looks = [{ ...missing }, { ...closed }, { ...both }];
     if (plan.window_s) looks.push({ name: "window: nothing avoidable at risk", colour: "c-good", area: "faint" });
+    if (rows.length < sweep.length) looks.push({ name: "the whole print fails", colour: "c-missing", area: "faint" });
     legend(drawing.host, looks);
   };
 
@@ -176,7 +191,8 @@
   };
   const choice = find("#chance-of"), byId = new Map(report.details.map((detail) => [String(detail.id), detail]));
   const choosable = all(".choose").map((button) => button.dataset.id).filter((id) => byId.has(id));
-  for (const id of choosable) choice.append(new Option(`#${id}`, id));
+  const nameOf = (id) => find(`#finding-${id} p`).textContent.split(":")[0];
+  for (const id of choosable) choice.append(new Option(`${id}: ${nameOf(id)}`, id));
   const drawChance = (drawing) => {
     const detail = byId.get(choice.value);
     if (!detail) return drawing.host.replaceChildren();
@@ -192,31 +208,41 @@
 
   // ---- how thin ----
 
+  // Of walls or gaps: how a width fares, as a class of its bar.
+  const fares = (row, printed, colour) => {
+    if (!report.record) return "c-kept";
+    if (row[printed] === null) return colour;
+    return row[printed] < row.drawn_mm / 2 ? `faint ${colour}` : "c-kept";
+  };
+  // Lines at the widths below which nothing prints; `kinds` are a name and a field each.
+  const limits = (drawing, at, step, kinds) => kinds.forEach(([name, printed], i) => {
+    const last = report.growth.widths.filter((row) => row[printed] === null).pop();
+    if (report.record && last) upright(drawing, at, last.drawn_mm + step / 2, 6 + 14 * i, `limit of ${name}`);
+  });
   const drawWidths = (drawing) => {
     const { widths } = report.growth, step = widths.length > 1 ? widths[1].drawn_mm - widths[0].drawn_mm : 0.05;
-    const panel = (top, title, area, printed, colour, words) => {
+    const last = widths[widths.length - 1].drawn_mm, size = (value) => (value === null ? "nothing" : `${short(value)} mm`);
+    const panel = (top, { title, area, colour, words, kinds }) => {
+      const [printed, round] = kinds.map(([, field]) => field);
       const most = Math.max(...widths.map((row) => row[area]));
-      const at = frame(drawing, { xs: [widths[0].drawn_mm - step / 2, widths[widths.length - 1].drawn_mm + step / 2], ys: [0, most * 1.08], title,
+      const none = most > 0 ? "" : `: none up to ${short(last)} mm`;
+      const at = frame(drawing, { xs: [widths[0].drawn_mm - step / 2, last + step / 2], ys: [0, most * 1.08], title: title + none,
         box: { top, tall: words ? 170 : 150 }, words });
       const wide = Math.max(2, at.x(step) - at.x(0) - 3);
       for (const row of widths) {
         if (!(row[area] > 0)) continue;
-        const lost = report.record && row[printed] === null, x = at.x(row.drawn_mm) - wide / 2;
-        const bar = shape("rect", { class: `area ${lost ? colour : "c-kept"}`, x, y: at.y(row[area]), width: wide, height: at.bottom - at.y(row[area]) });
-        bar.append(shape("title", {}, `${row.drawn_mm} mm: ${short(row[area])} mm²`));
+        const bar = shape("rect", { class: `area ${fares(row, printed, colour)}`, x: at.x(row.drawn_mm) - wide / 2, y: at.y(row[area]), width: wide, height: at.bottom - at.y(row[area]) });
+        const prints = report.record ? `; of a long one ${size(row[printed])} prints, of a round one ${size(row[round])}` : "";
+        bar.append(shape("title", {}, `drawn ${short(row.drawn_mm)} mm: ${short(row[area])} mm²${prints}`));
         drawing.svg.append(bar);
       }
-      const limit = report.record ? widths.filter((row) => row[printed] === null).pop() : null;
-      if (!limit) return;
-      const x = at.x(limit.drawn_mm + step / 2);
-      drawing.svg.append(shape("path", { class: "at", d: `M${x} ${at.top - 4}V${at.bottom}` }));
-      drawing.svg.append(shape("text", { class: "at-text", x: x + 5, y: at.top + 6 }, "limit"));
+      limits(drawing, at, step, kinds);
     };
-    panel(0, "walls, mm²", "wall_mm2", "wall_mm", "c-missing", false);
-    panel(156, "gaps, mm²; drawn width, mm", "slot_mm2", "slot_mm", "c-closed", true);
-    legend(drawing.host, report.record
-      ? [{ name: "stands, stays open", colour: "c-kept", area: " " }, { name: "walls below the limit", colour: "c-missing", area: " " }, { name: "gaps below the limit", colour: "c-closed", area: " " }]
-      : [{ name: "as drawn", colour: "c-kept", area: " " }]);
+    panel(0, { title: "walls, mm²", area: "wall_mm2", colour: "c-missing", words: false, kinds: [["walls", "wall_mm"], ["pins", "pin_mm"]] });
+    panel(156, { title: "gaps, mm²; drawn width, mm", area: "slot_mm2", colour: "c-closed", words: true, kinds: [["slots", "slot_mm"], ["holes", "hole_mm"]] });
+    const looks = [["at least half the width prints", "c-kept", " "], ["walls below the limit", "c-missing", " "], ["gaps below the limit", "c-closed", " "],
+      ["paler: prints under half as wide", "c-closed", "faint"]];
+    legend(drawing.host, (report.record ? looks : [["as drawn", "c-kept", " "]]).map(([name, colour, area]) => ({ name, colour, area })));
   };
 
   // ---- up the print ----
@@ -246,7 +272,7 @@
     const xs = [first > 0 ? tops[first - 1] : 0, tops[last]];
     const most = (lists) => Math.max(0, ...lists.flatMap((list) => thinned(list, first, last, 500).map(([, value]) => value || 0)));
     const panel = (top, title, lists, words) => {
-      const at = frame(drawing, { xs, ys: [0, most(lists.map(([list]) => list)) * 1.08], title, box: { top, tall: words ? 140 : 120 }, words });
+      const at = frame(drawing, { xs, ys: [0, most(lists.map(([list]) => list)) * 1.08], title, box: { top, tall: words ? 140 : 120 }, words, whole: words });
       for (const [list, colour, dash, kind] of lists) {
         const values = thinned(list, first, last, (at.right - at.left) / (kind ? 6 : 1));
         if (!kind) drawing.svg.append(shape("path", { class: `series ${dash} ${colour}`, d: line(values, at.x, at.y) }));
@@ -257,8 +283,8 @@
     panel(126, "thinnest wall and gap, mm", [[layers.thinnest_wall_mm, "c-missing", "", "triangle"], [layers.thinnest_gap_mm, "c-closed", "", "square"]], false);
     panel(252, "islands that begin; height, mm", [[layers.islands, "c-island", "", "diamond"]], true);
     legend(drawing.host, [{ name: "solid", colour: "c-both" }, { name: "contact with the layer below", colour: "c-closed", dash: "dash" },
-      { name: "wall", colour: "c-missing", kind: "triangle", area: " faint" }, { name: "gap", colour: "c-closed", kind: "square", area: " faint" },
-      { name: "island", colour: "c-island", kind: "diamond", area: " faint" }]);
+      { name: "wall", colour: "c-missing", kind: "triangle", dash: null }, { name: "gap", colour: "c-closed", kind: "square", dash: null },
+      { name: "island", colour: "c-island", kind: "diamond", dash: null }]);
   };
 
   if (sweep.length > 1) {
@@ -280,10 +306,15 @@
     upTo.value = count;
     const again = chart("#chart-up", 396, "Areas, thinnest places and islands along the height", drawUp);
     for (const input of [upFrom, upTo]) input.addEventListener("input", again);
-  } else find("#up").hidden = true;
+  }
   window.addEventListener("resize", () => {
     if (!matchMedia("print").matches) charts.forEach((fit) => fit());
   });
+  for (const [event, wide] of [["beforeprint", 900], ["afterprint", 0]])
+    window.addEventListener(event, () => {
+      paper = wide;
+      charts.forEach((fit) => fit());
+    });
 
   // ---- marks ----
 
