@@ -83,8 +83,7 @@ void add_queue(CLI::App& app, Context& context) {
   add_record_choice(command, options.record);
   add_clock(command, "--start", options.times.start, "When the first job starts");
   add_clock(command, "--ready-by", options.times.ready_by, "When all should be done");
-  command.add_option("--json", options.json_folder, "A folder; each job's report is written into it as JSON")
-      ->type_name("DIR");
+  add_output(command, "--json", options.json_folder, "A folder; each job's report is written into it as JSON", "DIR");
   add_judging(command, options.judging);
 }
 
