@@ -225,7 +225,8 @@ struct NextPrint {
   std::string why;          ///< of a new print: where its time lies, "where thin walls begin to fail"
 };
 /// What would make the record surer, the best first: readings still missing on coupons that are printed already, then
-/// new prints, at times that the process can tell from each other and from those printed, and at which a coupon stands.
+/// new prints, from where a coupon stands to where slots close, at times that the process can tell from each other and
+/// from those printed.
 /// Greedy, by the covariance of the fit and the readings' linearised information. Fails with invalid: no fit, or a fit
 /// without covariance.
 Result<std::vector<NextPrint>> next_prints(const ResinRecord& record, const NextPrintSettings& settings = {});

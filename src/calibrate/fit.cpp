@@ -615,14 +615,13 @@ std::string weakness(const ResinRecord& record, const FitSettings& settings) {
     return fmt::format(
         "This record is weak: it holds {} reading{} of walls or pins and {} of slots or holes, and needs two of each "
         "at different "
-        "times to tell blur from exposure. Print the times that `hairline record plan` names.",
+        "times to tell blur from exposure. `hairline record plan` names what to read or print.",
         walls, walls == 1 ? "" : "s", slots);
   }
   if (spread > settings.weak_window_log_sd) {
     return fmt::format(
-        "This record is weak: the ends of the exposure window are uncertain by {:.0f} %. Print the times that "
-        "`hairline record "
-        "plan` names.",
+        "This record is weak: the ends of the exposure window are uncertain by {:.0f} %. `hairline record plan` names "
+        "what to read or print.",
         100 * spread);
   }
   if (const auto odd = odd_readings(record); !odd.empty()) {

@@ -78,11 +78,12 @@ double down(double x) {
 }
 
 // Information that reading `seen` on a coupon at time t would add (Fisher, linearised at the fit); none where it lies
-// beyond the wedge of 0.6 mm or the stair of 12 layers.
+// beyond the wedge of 0.6 mm or the stair of 12 layers. By caliper: on a block or a slot of any width.
 Matrix5 information(const CureModel& model, Seen seen, double t, double error_mm) {
   Observation o;
   o.seen = seen;
   o.exposure_s = t;
+  o.drawn_mm = by_caliper(seen) ? 0.3 : 0;
   const auto size = [&](const CureModel& m) { return *predicted_mm(o, m, 1); };
   const double here_mm = size(model), layer_mm = model.layer_height_mm;
   const bool flat = seen == Seen::flat_slot;
@@ -92,19 +93,20 @@ Matrix5 information(const CureModel& model, Seen seen, double t, double error_mm
   return derivative * derivative.transpose() / (sd_mm * sd_mm);
 }
 
-constexpr std::array<Seen, 3> worth_reading{Seen::wall, Seen::slot, Seen::flat_slot};
+const std::vector<Seen> first_read{Seen::wall, Seen::slot, Seen::flat_slot};
+const std::vector<Seen> then_read{Seen::pin, Seen::hole, Seen::block_width, Seen::slot_width};
 
-// What was not read on any coupon of that exposure.
-std::vector<Seen> unread(const ResinRecord& record, double exposure_s) {
-  std::vector<Seen> list;
-  for (const Seen seen : worth_reading) {
-    const auto has = [&](const BracketReading& r) {
-      const auto& size = seen == Seen::wall   ? r.thinnest_wall_mm
-                         : seen == Seen::slot ? r.narrowest_slot_mm
-                                              : r.narrowest_flat_slot_mm;
-      return r.exposure_s == exposure_s && (size || r.look == Look::missing);
+// Which of these were not read on any coupon of that exposure.
+std::vector<Seen> unread(const ResinRecord& record, double exposure_s, std::vector<Seen> list) {
+  for (const BracketReading& r : record.bracket) {
+    if (r.exposure_s != exposure_s) continue;
+    const auto has = [&](Seen seen) {
+      return r.look == Look::missing || (seen == Seen::wall && r.thinnest_wall_mm) ||
+             (seen == Seen::slot && r.narrowest_slot_mm) || (seen == Seen::flat_slot && r.narrowest_flat_slot_mm) ||
+             (seen == Seen::pin && r.thinnest_pin_mm) || (seen == Seen::hole && r.smallest_hole_mm) ||
+             (seen == Seen::block_width && r.block_mm.printed) || (seen == Seen::slot_width && r.slot_mm.printed);
     };
-    if (std::none_of(record.bracket.begin(), record.bracket.end(), has)) list.push_back(seen);
+    std::erase_if(list, has);
   }
   return list;
 }
@@ -116,33 +118,49 @@ struct Candidate {
   Matrix5 information = Matrix5::Zero();
 };
 
+// Two prints differ by the dose spread of both; twice that of one is told apart in five of six cases.
 bool too_near(double a, double b) {
-  return std::abs(std::log(a / b)) < usual_dose_spread - 1e-9;
+  return std::abs(std::log(a / b)) < 2 * usual_dose_spread - 1e-9;
 }
 
-// Coupons that are printed and not fully read, then times a person would type: about 60 of them, in steps of 0.05 s or
-// what is coarser, far enough from what is printed, and none at which a coupon may fall off.
+// Where the narrowest slot is a quarter wider than at the even time; where nothing fuses, never.
+double slots_closing_s(const CureModel& model) {
+  return model.fuse_time_s / slot_light(model, 1.25 * even_size_mm(model));
+}
+
+// Coupons that are printed and not fully read (walls and slots before all else), then times a person would type: about
+// 60 of them, in steps of 0.05 s or what is coarser, far enough from what is printed, and none at which a coupon may
+// fall off.
 std::vector<Candidate> candidates(const ResinRecord& record, const CureModel& model,
                                   const NextPrintSettings& settings) {
   std::vector<Candidate> list;
   const auto add = [&](double t, const std::vector<Seen>& seen, bool printed) {
-    Candidate one{t, seen, printed};
-    for (const Seen what : seen) one.information += information(model, what, t, settings.reading_error_mm);
+    Candidate one{t, {}, printed};
+    for (const Seen what : seen) {
+      const Matrix5 more = information(model, what, t, settings.reading_error_mm);
+      if (more.isZero(0)) continue;  // not to be seen there
+      one.seen.push_back(what);
+      one.information += more;
+    }
     list.push_back(one);
   };
   std::vector<double> printed;
   for (const BracketReading& reading : record.bracket) {
     if (std::find(printed.begin(), printed.end(), reading.exposure_s) != printed.end()) continue;
     printed.push_back(reading.exposure_s);
-    if (auto seen = unread(record, reading.exposure_s); !seen.empty()) add(reading.exposure_s, seen, true);
+    const bool begun = unread(record, reading.exposure_s, {Seen::wall, Seen::slot}).empty();
+    add(reading.exposure_s, unread(record, reading.exposure_s, begun ? then_read : first_read), true);
   }
-  const double from = std::max(model.valid_from_s / settings.reach, sure_bond_time_s(record, model, 1.645));
-  const double to = std::max(model.valid_to_s * settings.reach, 1.2 * from);
+  double from = sure_bond_time_s(record, model, 1.645);
+  if (const auto stood_s = shortest_stood_s(record))  // where all were too long, one shorter is worth a try
+    from = std::min(from, std::max(0.85 * *stood_s, model.bond_time_s * std::exp(1.645 * usual_dose_spread)));
+  from = std::max(from, model.valid_from_s / settings.reach);
+  const double to = std::max(std::min(model.valid_to_s * settings.reach, slots_closing_s(model)), 1.2 * from);
   double step = step_of(from);
   while ((to - from) / step > 60) step *= 2;
   for (double t = stepped(from, step, up); t <= to; t = stepped(t + step, step, std::round)) {
     if (std::none_of(printed.begin(), printed.end(), [&](double other) { return too_near(t, other); }))
-      add(t, {worth_reading.begin(), worth_reading.end()}, false);
+      add(t, first_read, false);
   }
   return list;
 }

@@ -80,11 +80,10 @@ void add_jobs(CLI::App& app, Options& options) {
 }
 
 void add_outputs(CLI::App& app, Options& options) {
-  app.add_option("--json", options.outputs.json, "Write the report as JSON (formats/preflight-report.md); - is stdout")
-      ->type_name("FILE");
-  app.add_option("--html", options.outputs.html, "Write a page to look at (docs/page.md); - is stdout")
-      ->type_name("FILE");
-  app.add_option("--csv", options.outputs.csv, "Write the table of layers as CSV; - is stdout")->type_name("FILE");
+  add_output(app, "--json", options.outputs.json,
+             "Write the report as JSON (formats/preflight-report.md); - is stdout");
+  add_output(app, "--html", options.outputs.html, "Write a page to look at (docs/page.md); - is stdout");
+  add_output(app, "--csv", options.outputs.csv, "Write the table of layers as CSV; - is stdout");
   const auto read = [&options](const std::string& text) {
     options.details = text == "all" ? UINT32_MAX : static_cast<std::uint32_t>(std::stoul(text));
   };

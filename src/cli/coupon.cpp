@@ -94,7 +94,7 @@ void add_coupon(CLI::App& app, Context& context) {
                   "  hairline coupon --pitch 0.05 --exposures 2.4,2.8 --record harbour-grey.json coupon");
   Options& options = options_of(command, context, run);
   CouponSettings& coupon = options.settings;
-  command.add_option("folder", options.folder, "Where to; made if missing")->required()->type_name("DIR");
+  add_output(command, "folder", options.folder, "Where to; made if missing", "DIR")->required();
   add_number(command, "--pitch", coupon.pitch.x_mm, "Pixel pitch of the printer, mm", millimetres)->required();
   add_number(command, "--pitch-y", options.pitch_y_mm, "Pitch along y, where it differs, mm", millimetres);
   add_number(command, "--height", coupon.layer_height_mm, "Layer height, mm (default 0.05)", millimetres);

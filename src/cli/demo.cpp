@@ -2,6 +2,7 @@
 #include "hairline/demo.hpp"
 
 #include "commands.hpp"
+#include "outputs.hpp"
 #include "progress_bar.hpp"
 
 namespace hairline::cli {
@@ -25,7 +26,7 @@ void add_demo(CLI::App& app, Context& context) {
                                   "  hairline demo harbour\n"
                                   "  hairline check harbour/gallery-small.zip --record harbour/harbour-grey.json");
   Options& options = options_of(command, context, run);
-  command.add_option("folder", options.folder, "Where to; made if missing")->required()->type_name("DIR");
+  add_output(command, "folder", options.folder, "Where to; made if missing", "DIR")->required();
   command.add_flag("--small", options.small_only, "Leave out the night-long job");
 }
 

@@ -154,8 +154,7 @@ void add_describe(CLI::App& app, Context& context) {
                                   "  hairline describe own.zip --out - > own.json");
   Options& options = options_of(command, context, run);
   command.add_option("archive", options.archive, "A ZIP or a folder of masks")->required()->type_name("JOB");
-  command.add_option("--out", options.out, "Write the description; - is stdout, and then nothing else goes there")
-      ->type_name("FILE");
+  add_output(command, "--out", options.out, "Write the description; - is stdout, and then nothing else goes there");
   command.add_option("--label", options.label, "What the description is called (default: the archive's name)")
       ->type_name("TEXT");
 }

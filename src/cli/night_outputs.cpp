@@ -28,12 +28,11 @@ std::string night_name(const std::optional<Shard>& shard) {
 }  // namespace
 
 void add_night_outputs(CLI::App& app, NightOutputs& outputs) {
-  app.add_option("--json", outputs.json_folder,
-                 "A folder for queue.json (formats/queue-report.md) and each job's report as JSON")
-      ->type_name("DIR");
-  app.add_option("--csv", outputs.csv, "Write the table of jobs as CSV; - is stdout")->type_name("FILE");
-  app.add_option("--html", outputs.html_folder, "A folder for index.html, a page of the night, and each job's page")
-      ->type_name("DIR");
+  add_output(app, "--json", outputs.json_folder,
+             "A folder for queue.json (formats/queue-report.md) and each job's report as JSON", "DIR");
+  add_output(app, "--csv", outputs.csv, "Write the table of jobs as CSV; - is stdout");
+  add_output(app, "--html", outputs.html_folder, "A folder for index.html, a page of the night, and each job's page",
+             "DIR");
 }
 
 JobFiles::JobFiles(const NightOutputs& outputs, const std::vector<QueueJob>& jobs) : outputs_(outputs) {

@@ -22,6 +22,7 @@ class JobFiles {
  public:
   JobFiles(const NightOutputs& outputs, const std::vector<QueueJob>& jobs);
   std::vector<std::string> paths() const;
+  bool wanted() const { return !outputs_.json_folder.empty() || !outputs_.html_folder.empty(); }
   Result<void> write(const CheckedRow& row) const;
   // Tells the rows the names of their files.
   void name(std::vector<QueueEntry>& entries) const;

@@ -1,5 +1,6 @@
 #include "outputs.hpp"
 
+#include <fmt/format.h>
 #include <sys/stat.h>
 
 #include <filesystem>
@@ -110,6 +111,14 @@ Result<std::string> in_folder(const std::string& folder, const std::string& job,
 }
 
 }  // namespace
+
+CLI::Option* add_output(CLI::App& app, const std::string& name, std::string& path, const std::string& help,
+                        const char* type) {
+  const auto check = [type = std::string(type)](std::string& text) -> std::string {
+    return text.empty() ? fmt::format("\"\" is no name; expected a {}", type == "DIR" ? "folder" : "file") : "";
+  };
+  return app.add_option(name, path, help)->check(CLI::Validator(check, ""))->type_name(type);
+}
 
 Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& jobs, const JobOutputs& asked,
                                                bool folders, const std::vector<std::string>& inputs) {

@@ -1,5 +1,6 @@
 // Where reports go: settled and tried before the long work, written at its end.
 #pragma once
+#include <CLI/CLI.hpp>
 #include <filesystem>
 #include <optional>
 #include <string>
@@ -14,6 +15,10 @@ namespace hairline::cli {
 struct JobOutputs {
   std::string json, csv, html = {};
 };
+
+// An option or argument that says where an output goes; an empty name is a usage error.
+CLI::Option* add_output(CLI::App& app, const std::string& name, std::string& path, const std::string& help,
+                        const char* type = "FILE");
 
 // What each job's outputs are: `asked` as it is for the only job, or, with `folders`, folders that exist, and in them
 // files named after the jobs. Fails with usage where two outputs, or an output and an input, are the same file, and

@@ -40,9 +40,7 @@ void add_pack(CLI::App& app, Context& context) {
   command.add_option("job", options.job, "A layer archive, any ZIP or folder of masks, or a 3MF package")
       ->required()
       ->type_name("JOB");
-  command.add_option("output", options.output, "The layer archive to write; replaced when it exists")
-      ->required()
-      ->type_name("FILE");
+  add_output(command, "output", options.output, "The layer archive to write; replaced when it exists")->required();
   add_opening(command, options.opening);
   command
       .add_option_function<std::string>(

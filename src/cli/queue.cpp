@@ -3,6 +3,7 @@
 
 #include <charconv>
 #include <filesystem>
+#include <set>
 
 #include "hairline/night.hpp"
 #include "hairline/record_edit.hpp"
@@ -70,14 +71,20 @@ Result<NightRequest> request_of(const Options& options, Queue queue, const Conte
   return request;
 }
 
+void note_uses(const std::vector<QueueEntry>& entries, const std::string& today) {
+  std::set<std::string> records;
+  for (const QueueEntry& entry : entries)
+    for (const QueueRow& row : entry.rows)
+      if (!row.error) records.insert(row.record.file);
+  for (const std::string& record : records) note_use(user_uses(), record, today);
+}
+
 Result<CheckedQueue> check_night(const NightRequest& request, const JobFiles& files, const Context& context) {
-  auto entries = with_bar(context, "queue", [&] {
-    return check_queue(request, context.progress, [&](const CheckedRow& row) {
-      if (row.report.record) note_use(user_uses(), row.report.record->file, request.settings.tonight.today);
-      return files.write(row);
-    });
-  });
+  RowSink sink;
+  if (files.wanted()) sink = [&files](const CheckedRow& row) { return files.write(row); };
+  auto entries = with_bar(context, "queue", [&] { return check_queue(request, context.progress, sink); });
   if (!entries) return tl::unexpected(entries.error());
+  note_uses(*entries, request.settings.tonight.today);
   files.name(*entries);
   CheckedQueue night{.times = request.queue.times,
                      .printers = request.queue.printers,
@@ -123,9 +130,8 @@ Result<Shard> parse_shard(const std::string& text) {
 }
 
 void add_memory_of_checks(CLI::App& app, Options& options) {
-  app.add_option("--cache", options.cache,
-                 "Folder in which results are kept (default: hairline in the user's cache folder)")
-      ->type_name("DIR")
+  add_output(app, "--cache", options.cache,
+             "Folder in which results are kept (default: hairline in the user's cache folder)", "DIR")
       ->envname("HAIRLINE_CACHE");
   app.add_flag("--no-cache", options.no_cache, "Check all anew and keep nothing");
 }

@@ -67,7 +67,7 @@ void add_new(CLI::App& app, Context& context) {
       add_command(app, "new", "Start a record of one resin on one printer",
                   "  hairline record new harbour-grey.json --resin \"harbour grey\" --pitch 0.05 --height 0.05");
   NewOptions& options = options_of(command, context, run_new);
-  add_record_file(command, options.file);
+  add_output(command, "file", options.file, "The resin record")->required();
   for (const auto& fact : fact_fields)
     add_field(command, fact,
               [&options, &fact](const std::string& text) { fact.set(options.facts, value_from(fact, text)); });
@@ -113,7 +113,7 @@ void add_show(CLI::App& app, Context& context) {
   ShowOptions& options = options_of(command, context, run_show);
   add_record_file(command, options.file);
   add_explain(command, options.explain);
-  command.add_option("--html", options.html, "Write a page to look at; - is stdout")->type_name("FILE");
+  add_output(command, "--html", options.html, "Write a page to look at; - is stdout");
   add_today(command, options.today, "Date the age is counted to");
 }
 

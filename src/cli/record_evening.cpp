@@ -7,6 +7,7 @@
 #include "hairline/files.hpp"
 #include "hairline/record_edit.hpp"
 #include "options.hpp"
+#include "outputs.hpp"
 #include "questions.hpp"
 
 namespace hairline::cli {
@@ -236,9 +237,7 @@ void add_record_evening(CLI::App& app, Context& context) {
                   "goes on where it stopped",
                   "  hairline record evening harbour-grey");
   Options& options = options_of(command, context, run);
-  command.add_option("folder", options.folder, "Where record and coupons go; made if missing")
-      ->required()
-      ->type_name("DIR");
+  add_output(command, "folder", options.folder, "Where record and coupons go; made if missing", "DIR")->required();
   add_today(command, options.today, "Date of record, readings and fit");
 }
 

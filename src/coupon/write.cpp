@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "../base/numbers.hpp"
 #include "hairline/archive.hpp"
@@ -110,17 +111,44 @@ std::array<std::string, 3> coupon_steps(const CouponSettings& settings, const st
 
 namespace {
 
+// Masks by what is drawn on them: most layers are like the one below, and like that of any other exposure.
+class Masks {
+ public:
+  struct Mask {
+    std::vector<std::byte> png;
+    std::uint64_t solid_px = 0;
+  };
+  explicit Masks(const Coupon& coupon) : coupon_(coupon) {}
+
+  const Mask& of(double exposure_s, std::uint32_t number) {
+    const bool marked = number >= coupon_.marks.from_layer && number <= coupon_.marks.to_layer;
+    std::pair<std::vector<std::size_t>, double> drawn{{}, marked ? exposure_s : 0};
+    for (std::size_t i = 0; i < coupon_.prisms.size(); ++i)
+      if (number >= coupon_.prisms[i].from_layer && number <= coupon_.prisms[i].to_layer) drawn.first.push_back(i);
+    const auto [at, missing] = masks_.try_emplace(std::move(drawn));
+    if (missing) {
+      const Layer layer = draw_coupon_layer(coupon_, exposure_s, number);
+      at->second = {encode_png(layer, PngFilter::up), area_px(solid(layer))};
+    }
+    return at->second;
+  }
+
+ private:
+  const Coupon& coupon_;
+  std::map<std::pair<std::vector<std::size_t>, double>, Mask> masks_;
+};
+
 // Writes the archive of one exposure, and adds up what is solid on its way.
 Result<CouponPrint> write_print(const std::filesystem::path& path, const Coupon& coupon, const CouponSettings& settings,
-                                double exposure_s, Progress& progress) {
+                                double exposure_s, Masks& masks, Progress& progress) {
   std::uint64_t solid_px = 0;
-  const auto draw = [&](std::uint32_t number) {
-    Layer layer = draw_coupon_layer(coupon, exposure_s, number);
-    solid_px += area_px(solid(layer));
-    return layer;
+  const auto add = [&](ArchiveWriter& writer, std::uint32_t number) {
+    const Masks::Mask& mask = masks.of(exposure_s, number);
+    solid_px += mask.solid_px;
+    return writer.add_png(mask.png);
   };
   const JobSettings job = coupon_job(coupon, settings, exposure_s);
-  if (Result<void> done = write_archive(path, job, PngFilter::up, draw, progress); !done)
+  if (Result<void> done = write_archive(path, job, PngFilter::up, add, progress); !done)
     return tl::unexpected(done.error());
   const double volume_mm3 = static_cast<double>(solid_px) * coupon.pitch.pixel_mm2() * coupon.layer_height_mm;
   return CouponPrint{exposure_s, duration_s(job, printed_layers(job, exposure_s)),
@@ -140,9 +168,10 @@ Result<WrittenCoupon> write_coupon(const std::filesystem::path& dir, const Coupo
   counted.start(coupon->layers * static_cast<std::uint32_t>(settings.exposures_s.size()));
 
   WrittenCoupon written;
+  Masks masks(*coupon);
   for (const double exposure_s : settings.exposures_s) {
     const std::filesystem::path path = dir / coupon_file_name(exposure_s);
-    const auto print = write_print(path, *coupon, settings, exposure_s, counted);
+    const auto print = write_print(path, *coupon, settings, exposure_s, masks, counted);
     if (!print) return tl::unexpected(print.error());
     written.prints.push_back(*print);
     written.files.push_back(path);

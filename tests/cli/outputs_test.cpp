@@ -73,6 +73,32 @@ TEST_CASE("files, links and pipes named like an output with .part are left alone
   CHECK(asides(w.folder).empty());
 }
 
+TEST_CASE("an empty name of an output is bad usage, said before any work") {
+  const Workshop w;
+  const std::vector<std::vector<std::string>> commands = {
+      {"check", "job.zip", "--record", "record.json", "--json", ""},
+      {"check", "job.zip", "--record", "record.json", "--html", ""},
+      {"measure", "job.zip", "--csv", ""},
+      {"measure", "job.zip", "--json="},
+      {"sweep", "job.zip", "--record", "record.json", "--json", ""},
+      {"queue", "job.zip", "--record", "record.json", "--json", ""},
+      {"describe", "masks", "--out", ""},
+      {"pack", "job.zip", ""},
+      {"coupon", "--pitch", "0.05", "--exposures", "2.0", ""},
+      {"demo", ""},
+      {"record", "show", "record.json", "--html", ""},
+      {"record", "new", ""},
+      {"record", "evening", ""},
+  };
+  const auto before = w.folder.files();
+  for (const auto& command : commands) {
+    const Ran ran = test::hairline(command, w.folder.path());
+    const bool by_equals = command.back() == "--json=";  // the parser's own word for it
+    expect_refused(ran, by_equals ? "--json" : "\"\" is no name", by_equals ? "FILE missing" : "expected a");
+  }
+  CHECK(w.folder.files() == before);
+}
+
 TEST_CASE("an output that is an input by link, hard link or another spelling is refused") {
   const Workshop w;
   fs::create_symlink("job.zip", w.folder / "link");
