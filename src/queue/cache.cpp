@@ -257,10 +257,14 @@ std::optional<std::string> ReportCache::find(const std::string& key) {
 }
 
 void ReportCache::keep(const std::string& key, const std::string& value) {
-  if (key.size() + value.size() > most_value_bytes) return;
-  const std::string bytes = packed(key + value);
-  const std::lock_guard lock(state_->mutex);
   State& state = *state_;
+  const auto may_write = [&state] {
+    const std::lock_guard lock(state.mutex);
+    return state.database && state.writes;
+  };
+  if (key.size() + value.size() > most_value_bytes || !may_write()) return;
+  const std::string bytes = packed(key + value);
+  const std::lock_guard lock(state.mutex);
   if (!state.database || !state.writes || bytes.empty() || bytes.size() > state.most_bytes) return;
   state.write([&] {
     const Statement statement = state.prepare("INSERT OR REPLACE INTO reports VALUES(?1, ?2, ?3)");
