@@ -15,4 +15,8 @@ std::uint64_t half_of_memory();
 /// does nothing where the system has no such settings (other than Linux with glibc).
 void keep_freed_memory();
 
+/// Gives freed memory back all the same: after work that left it in many small pieces, before work that may take all
+/// that is allowed. Does nothing where the system has no such call.
+void give_back_freed_memory();
+
 }  // namespace hairline

@@ -90,12 +90,16 @@ struct ReportCache::State {
   }
 
   // What SQLite says of its last step, as a sentence, and the end of it.
-  void give_up(int code) {
+  // `begins`: to write, so that there is nothing to take back, and what is there can still be read.
+  void give_up(int code, bool begins = false) {
     const int kind = code & 0xff;
     if (kind == SQLITE_NOTADB || kind == SQLITE_CORRUPT)
       return give_up("the memory of earlier checks is damaged", "Delete the file; it holds nothing but their results.");
-    if (kind == SQLITE_BUSY || kind == SQLITE_LOCKED)
-      return give_up("another run has held the memory of earlier checks for too long", "Check that it is still alive.");
+    if (kind == SQLITE_BUSY || kind == SQLITE_LOCKED) {
+      if (!begins) database.reset();
+      writes = false;
+      return warn("another run has held the memory of earlier checks for too long", "Check that it is still alive.");
+    }
     if (kind == SQLITE_FULL || kind == SQLITE_READONLY) {
       writes = false;
       sqlite3_exec(database.get(), "ROLLBACK", nullptr, nullptr, nullptr);
@@ -173,7 +177,8 @@ struct ReportCache::State {
   // One transaction: all of it, or nothing.
   template <class Change>
   void write(const Change& change) {
-    if (!execute("BEGIN IMMEDIATE")) return;
+    const int code = sqlite3_exec(database.get(), "BEGIN IMMEDIATE", nullptr, nullptr, nullptr);
+    if (code != SQLITE_OK) return give_up(code, true);
     change();
     if (database && writes) execute("COMMIT");
   }
@@ -257,10 +262,14 @@ std::optional<std::string> ReportCache::find(const std::string& key) {
 }
 
 void ReportCache::keep(const std::string& key, const std::string& value) {
-  if (key.size() + value.size() > most_value_bytes) return;
-  const std::string bytes = packed(key + value);
-  const std::lock_guard lock(state_->mutex);
   State& state = *state_;
+  const auto may_write = [&state] {
+    const std::lock_guard lock(state.mutex);
+    return state.database && state.writes;
+  };
+  if (key.size() + value.size() > most_value_bytes || !may_write()) return;
+  const std::string bytes = packed(key + value);
+  const std::lock_guard lock(state.mutex);
   if (!state.database || !state.writes || bytes.empty() || bytes.size() > state.most_bytes) return;
   state.write([&] {
     const Statement statement = state.prepare("INSERT OR REPLACE INTO reports VALUES(?1, ?2, ?3)");

@@ -97,8 +97,11 @@ class Night {
       if (!rest[i]->again) run(*rest[i], workers > 1);
     });
     memory_bytes_ = asked_bytes();
-    for (Task* task : rest)
-      if (task->again) run(*task, false);
+    for (Task* task : rest) {
+      if (!task->again) continue;
+      give_back_freed_memory();
+      run(*task, false);
+    }
     if (failure_) return tl::unexpected(*failure_);
     if (progress_.cancelled()) return tl::unexpected(cancelled_error());
     return std::move(entries_);
