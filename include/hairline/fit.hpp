@@ -63,8 +63,7 @@ struct FitSettings {
   double undetermined_ratio = 0.7;      ///< posterior / prior spread from which a parameter counts as not determined
   double undetermined_log_sd = 0.5;     ///< ... and so does one whose 90 % range spans more than a factor of 5
   double weak_window_log_sd = 0.08;     ///< spread of the window's ends from which a record counts as weak
-  double odd_chance = 0.02;             ///< chance at which some good reading of a record is said not to agree
-  double scatter_chance = 0.01;         ///< the same for all of them together, by their chi-square
+  double odd_chance = 0.017;            ///< that some good reading is said not to agree, by normal errors; 2 % measured
   bool leave_out_odd = false;           ///< fit without the readings that do not agree
   FitPriors priors;
   LookBounds looks;

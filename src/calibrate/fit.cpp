@@ -6,7 +6,6 @@
 
 #include <algorithm>
 #include <boost/math/special_functions/erf.hpp>
-#include <boost/math/special_functions/gamma.hpp>
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <numeric>
@@ -408,15 +407,12 @@ Leaning leaning_of(const Problem& problem, const Minimum& minimum, std::size_t i
   return leaning;
 }
 
-// Whether all readings that have an error of their own scatter more than they should.
-bool scatters(const Problem& problem, const std::vector<Leaning>& list) {
-  double chi_square = 0, freedom = 0;
-  for (const Leaning& one : list) {
-    if (problem.seen[one.index].step) continue;
-    chi_square += one.sigmas * one.sigmas;
-    freedom += std::max(0.0, 1 - one.leverage);
-  }
-  return freedom > 0.5 && boost::math::gamma_q(freedom / 2, chi_square / 2) < problem.settings.scatter_chance;
+// The residual from which on some good reading of these is said not to agree with chance `odd_chance`: as many tries as
+// readings, less what the fit takes up.
+double most_good_sigmas(const std::vector<Leaning>& list, double odd_chance) {
+  double tries = 0;
+  for (const Leaning& one : list) tries += std::max(0.0, 1 - one.leverage);
+  return std::sqrt(2.0) * boost::math::erfc_inv(odd_chance / std::max(1.0, tries));
 }
 
 // The reading that agrees least with the others, where it is off by more than chance: by the square root of what
@@ -424,16 +420,12 @@ bool scatters(const Problem& problem, const std::vector<Leaning>& list) {
 // none on which the fit rests: the others cannot judge it.
 std::optional<std::size_t> odd_one(const Problem& problem, const Minimum& minimum) {
   constexpr std::size_t most_tried = 4;
-  constexpr double least_sigmas = 2.5, most_leverage = 0.7;
+  constexpr double most_leverage = 0.7;
   std::vector<Leaning> list;
   for (std::size_t i = 0; i < problem.seen.size(); ++i) {
     if (problem.seen[i].seen != Seen::look) list.push_back(leaning_of(problem, minimum, i));
   }
-  if (list.empty()) return std::nullopt;
-  const double count = static_cast<double>(list.size());
-  const double most_sigmas = scatters(problem, list)
-                                 ? least_sigmas
-                                 : std::sqrt(2.0) * boost::math::erfc_inv(problem.settings.odd_chance / count);
+  const double most_sigmas = most_good_sigmas(list, problem.settings.odd_chance);
   std::erase_if(list, [](const Leaning& one) { return one.leverage > most_leverage || one.deleted_sigmas() < 2; });
   std::sort(list.begin(), list.end(),
             [](const Leaning& a, const Leaning& b) { return a.deleted_sigmas() > b.deleted_sigmas(); });
