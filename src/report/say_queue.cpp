@@ -198,12 +198,14 @@ void say_ready(Document& said, const CheckedQueue& night, const NightClock& cloc
   const std::string after =
       duration_text(clock.known() ? std::ceil(plan.duration_s / 60 - 1e-6) * 60 : plan.duration_s) +
       " after the start.";
-  const std::string last = clock.known() ? fmt::format("The last ends at {}, {}", clock.text(plan.duration_s), after)
-                                         : "The last ends " + after;
+  const bool one = plan.prints.size() == 1;
+  const std::string which = one ? "It" : "The last";
+  const std::string last = clock.known() ? fmt::format("{} ends at {}, {}", which, clock.text(plan.duration_s), after)
+                                         : fmt::format("{} ends {}", which, after);
   const std::string by = night.times.ready_by ? clock.text_of(*night.times.ready_by) : std::string();
   std::string text = last;
   if (plan.allowed_s)
-    text = late.empty() ? fmt::format("All of them are ready by {}. {}", by, last)
+    text = late.empty() ? fmt::format("{} ready by {}. {}", one ? "It is" : "All of them are", by, last)
                         : fmt::format("Not ready by {}: {} of {} ({}). {}", by, late.size(),
                                       count_text(plan.prints.size(), "print", "prints"), first_names(late), last);
   said.push_back(Paragraph{text, !plan.allowed_s ? Tone::plain : late.empty() ? Tone::good : Tone::bad});
