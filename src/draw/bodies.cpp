@@ -65,7 +65,8 @@ const std::array<int, 1024>& sines() {
   return table;
 }
 
-/// sin x cos y + sin y cos z + sin z cos x = 0 with a thickness. Its slope is 1.2 on the mean, in turns of the cell.
+/// sin x cos y + sin y cos z + sin z cos x = 0 with a thickness, for which its slope is taken to be 1.2 per radian
+/// everywhere, so walls are thinner where it is more.
 struct Gyroid {
   Fixed z;
   Gyroid(double turn_px, std::uint32_t body, std::uint32_t number) : z(fixed(number * turn_px + 7.0 * body)) {}
@@ -112,11 +113,11 @@ std::vector<std::uint8_t> lettered_block(double turn_px, std::uint32_t number, S
   const double advance =
       text_width_mm("AA", letter_height_px, letter_stroke_px) - text_width_mm("A", letter_height_px, letter_stroke_px);
   const auto count = static_cast<std::size_t>(std::max(0.0, (width - 2 * letters_margin_px) / advance - 1));
+  const double from = letters_margin_px + std::fmod(depth * turn_px, advance);
   std::string line;
   std::vector<OutlineMm> outlines;
   for (double base = letters_margin_px + letter_height_px; base + letters_margin_px < height; base += line_px) {
     while (line.size() < count + text.size()) line += text;
-    const double from = letters_margin_px + std::fmod(depth * turn_px, advance);
     for (OutlineMm& o : text_outlines(line.substr(0, count), {from, base}, letter_height_px, letter_stroke_px))
       outlines.push_back(std::move(o));
     line.erase(0, 7);
