@@ -31,13 +31,13 @@ struct Kind {
   double body_share = PlateSettings{}.body_share;
 };
 
+// Crowded: 27 % of the tiles near an edge, where busy has 18 %.
 const std::map<std::string, Kind>& kinds() {
   static const std::map<std::string, Kind> table = {
-      {"busy", {PlateKind::busy}},       {"crowded", {PlateKind::busy, 0.36}},  // 27 % of the tiles near an edge, where
-                                                                                // busy has 18 %
-      {"sparse", {PlateKind::sparse}},   {"noise1", {PlateKind::noise, 0.01}}, {"noise50", {PlateKind::noise, 0.5}},
-      {"turning", {PlateKind::turning}}, {"gyroid", {PlateKind::gyroid}},      {"dithered", {PlateKind::dithered}},
-      {"letters", {PlateKind::letters}}};
+      {"busy", {PlateKind::busy}},          {"crowded", {PlateKind::busy, 0.36}}, {"sparse", {PlateKind::sparse}},
+      {"noise1", {PlateKind::noise, 0.01}}, {"noise50", {PlateKind::noise, 0.5}}, {"turning", {PlateKind::turning}},
+      {"gyroid", {PlateKind::gyroid}},      {"dithered", {PlateKind::dithered}},  {"letters", {PlateKind::letters}},
+  };
   return table;
 }
 
