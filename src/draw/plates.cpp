@@ -7,6 +7,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "bodies.hpp"
+
 namespace hairline {
 namespace {
 
@@ -76,26 +78,28 @@ void add_supports(std::vector<OutlineMm>& out, const Field& field, const PlateMm
   }
 }
 
-void draw_busy(Canvas& canvas, const PlateSettings& s, std::uint32_t number) {
+void draw_raft(Canvas& canvas, const PlateMm& plate, std::uint32_t number) {
+  const double edge = 0.004 * plate.width_mm * number, x1 = plate.width_mm - edge, y1 = plate.height_mm - edge;
+  const double cut = 0.02 * plate.width_mm;
+  canvas.fill({{{edge + cut, edge},
+                {x1 - cut, edge},
+                {x1, edge + cut},
+                {x1, y1 - cut},
+                {x1 - cut, y1},
+                {edge + cut, y1},
+                {edge, y1 - cut},
+                {edge, edge + cut}}});
+}
+
+/// Raft, then supports; with the lattice bodies of the busy plate where that is what is drawn.
+void draw_around(Canvas& canvas, const PlateSettings& s, std::uint32_t number) {
   const PlateMm plate = plate_of(s);
-  if (number <= plate_raft_layers) {
-    const double edge = 0.004 * plate.width_mm * number, x1 = plate.width_mm - edge, y1 = plate.height_mm - edge;
-    const double cut = 0.02 * plate.width_mm;
-    canvas.fill({{{edge + cut, edge},
-                  {x1 - cut, edge},
-                  {x1, edge + cut},
-                  {x1, y1 - cut},
-                  {x1 - cut, y1},
-                  {edge + cut, y1},
-                  {edge, y1 - cut},
-                  {edge, edge + cut}}});
-    return;
-  }
+  if (number <= plate_raft_layers) return draw_raft(canvas, plate, number);
   const double share = static_cast<double>(number) / std::max(1u, s.layers);
   std::vector<OutlineMm> outlines;
   for (std::uint32_t body = 0; body < plate_bodies; ++body) {
     const Field field = field_of(plate, body);
-    add_lattice(outlines, field, plate, s, number * s.height_mm);
+    if (s.kind == PlateKind::busy) add_lattice(outlines, field, plate, s, number * s.height_mm);
     add_supports(outlines, field, plate, share);
   }
   canvas.fill(outlines, Overlap::join);
@@ -129,16 +133,72 @@ void draw_sparse(Canvas& canvas, const PlateSettings& s, std::uint32_t number) {
   canvas.fill(outlines, Overlap::join);
 }
 
+/// The part of a plate's pixels that is a body's; at least one pixel, and inside the plate.
+BoxPx box_of(const PlateSettings& s, std::uint32_t body) {
+  const auto part = [&](std::uint32_t plate_px, std::uint32_t fields, std::uint32_t field) {
+    const double field_px = static_cast<double>(plate_px) / fields;
+    const auto length = std::clamp(static_cast<std::uint32_t>(s.body_share * field_px), 1u, plate_px);
+    const auto from = static_cast<std::uint32_t>(std::max(0.0, (field + 0.5) * field_px - 0.5 * length));
+    return Span{from, from + length};
+  };
+  const Span x = part(s.size.width_px, field_columns, body % field_columns);
+  const Span y = part(s.size.height_px, field_rows, body / field_columns);
+  return {x.begin, y.begin, x.end, y.end};
+}
+
+/// `around`, with the pixels of the bodies put over it.
+Layer with_bodies(const Layer& around, const PlateSettings& s, std::uint32_t number) {
+  std::vector<std::vector<std::uint8_t>> pictures;
+  for (std::uint32_t body = 0; body < plate_bodies; ++body) {
+    const BoxPx box = box_of(s, body);
+    pictures.push_back(draw::draw_body(s, body, number, {box.x1 - box.x0, box.y1 - box.y0}));
+  }
+  LayerBuilder builder(s.size);
+  std::vector<std::uint8_t> row;
+  for (std::uint32_t y = 0; y < s.size.height_px; ++y) {
+    row.assign(s.size.width_px, 0);
+    for (const Run& run : around.row(y)) std::fill(row.begin() + run.begin, row.begin() + run.end, run.value);
+    for (std::uint32_t body = 0; body < plate_bodies; ++body) {
+      const BoxPx box = box_of(s, body);
+      if (y < box.y0 || y >= box.y1) continue;
+      const auto from = pictures[body].begin() + std::ptrdiff_t{y - box.y0} * (box.x1 - box.x0);
+      std::copy(from, from + (box.x1 - box.x0), row.begin() + box.x0);
+    }
+    builder.add_row(row);
+  }
+  return builder.take();
+}
+
+/// Every pixel by itself (SplitMix64: Steele, Lea and Flood, Fast splittable pseudorandom number generators, 2014).
+Layer draw_noise(const PlateSettings& s, std::uint32_t number) {
+  const auto solid_below = static_cast<std::uint64_t>(s.body_share * 0x1p32);
+  std::uint64_t state = number * 0xd1342543de82ef95u;
+  LayerBuilder builder(s.size);
+  std::vector<std::uint8_t> row(s.size.width_px);
+  for (std::uint32_t y = 0; y < s.size.height_px; ++y) {
+    for (std::uint8_t& value : row) {
+      std::uint64_t z = state += 0x9e3779b97f4a7c15u;
+      z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
+      z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
+      value = ((z ^ (z >> 31)) >> 32) < solid_below ? 255 : 0;
+    }
+    builder.add_row(row);
+  }
+  return builder.take();
+}
+
 }  // namespace
 
 Layer draw_plate_layer(const PlateSettings& settings, std::uint32_t number) {
+  if (settings.kind == PlateKind::noise) return draw_noise(settings, number);
   Canvas canvas(settings.size, settings.pitch, settings.edges);
-  if (settings.kind == PlateKind::busy) {
-    draw_busy(canvas, settings, number);
-  } else {
+  if (settings.kind == PlateKind::sparse) {
     draw_sparse(canvas, settings, number);
+    return canvas.take();
   }
-  return canvas.take();
+  draw_around(canvas, settings, number);
+  if (settings.kind == PlateKind::busy || number <= plate_raft_layers) return canvas.take();
+  return with_bodies(canvas.take(), settings, number);
 }
 
 }  // namespace hairline

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <cstdio>
+#include <map>
 #include <system_error>
 
 namespace hairline::bench {
@@ -25,7 +26,20 @@ JobSettings job_of(const Plate& plate) {
   return job;
 }
 
-constexpr double crowded_body_share = 0.36;  // 27 % of the tiles near an edge, where busy has 18 %
+struct Kind {
+  PlateKind drawn_as;
+  double body_share = PlateSettings{}.body_share;
+};
+
+// Crowded: 27 % of the tiles near an edge, where busy has 18 %.
+const std::map<std::string, Kind>& kinds() {
+  static const std::map<std::string, Kind> table = {
+      {"busy", {PlateKind::busy}},          {"crowded", {PlateKind::busy, 0.36}}, {"sparse", {PlateKind::sparse}},
+      {"noise1", {PlateKind::noise, 0.01}}, {"noise50", {PlateKind::noise, 0.5}}, {"turning", {PlateKind::turning}},
+      {"gyroid", {PlateKind::gyroid}},      {"dithered", {PlateKind::dithered}},  {"letters", {PlateKind::letters}},
+  };
+  return table;
+}
 
 const char* filter_name(PngFilter filter) {
   if (filter == PngFilter::none) return "none";
@@ -37,15 +51,15 @@ const char* filter_name(PngFilter filter) {
 Result<Plate> plate_from(const std::string& text) {
   Plate plate;
   unsigned width = 0, height = 0, layers = 0;
-  char kind[8] = "busy";
-  const int read = std::sscanf(text.c_str(), "%ux%ux%u:%7s", &width, &height, &layers, kind);
+  char kind[9] = "busy";
+  const int read = std::sscanf(text.c_str(), "%ux%ux%u:%8s", &width, &height, &layers, kind);
   plate.kind = kind;
-  const bool known = plate.kind == "busy" || plate.kind == "crowded" || plate.kind == "sparse";
-  if (read < 3 || width == 0 || height == 0 || layers == 0 || !known)
+  const auto known = kinds().find(plate.kind);
+  if (read < 3 || width == 0 || height == 0 || layers == 0 || known == kinds().end())
     return tl::unexpected(
         Error{ErrorKind::usage, "", {}, "the plate \"" + text + "\"", "one like 7680x4320x200:busy", ""});
-  plate.shapes.kind = plate.kind == "sparse" ? PlateKind::sparse : PlateKind::busy;
-  if (plate.kind == "crowded") plate.shapes.body_share = crowded_body_share;
+  plate.shapes.kind = known->second.drawn_as;
+  plate.shapes.body_share = known->second.body_share;
   plate.shapes.size = {width, height};
   plate.shapes.layers = layers;
   return plate;
@@ -53,7 +67,8 @@ Result<Plate> plate_from(const std::string& text) {
 
 std::string name_of(const Plate& plate) {
   const PlateSettings& s = plate.shapes;
-  return fmt::format("{}x{}x{} {} {} {}", s.size.width_px, s.size.height_px, s.layers, plate.kind,
+  const std::string kind = s.kind >= PlateKind::turning ? fmt::format("{} {:g} px", plate.kind, s.turn_px) : plate.kind;
+  return fmt::format("{}x{}x{} {} {} {}", s.size.width_px, s.size.height_px, s.layers, kind,
                      s.edges == Edges::grey ? "grey" : "hard", filter_name(plate.filter));
 }
 
@@ -86,9 +101,9 @@ CureModel bench_model() {
   return model;
 }
 
-ResinRecord bench_record() {
+ResinRecord bench_record(const CureModel& model) {
   ResinRecord record;
-  record.fit = bench_model();
+  record.fit = model;
   return record;
 }
 

@@ -44,7 +44,7 @@ Pixels libpng_pixels(const std::vector<std::byte>& file) {
 // One layer, and what it needs of the one above, done on every pixel.
 class Dense {
  public:
-  explicit Dense(const Plate& plate) : plate_(plate), model_(bench_model()), kernel_(weights()), disc_(disc()) {
+  explicit Dense(const Plate& plate) : plate_(plate), model_(plate.model), kernel_(weights()), disc_(disc()) {
     cv::setNumThreads(1);
   }
 
@@ -199,8 +199,8 @@ std::optional<std::string> fault_by_rivals(const Files& files, const Plate& plat
   job.layer_count = static_cast<std::uint32_t>(files.size());
   job.height_mm = plate.shapes.height_mm;
   job.normal_s = normal_s;
-  const auto context = ExposureContext::create(bench_model(), job.size, job.pitch, printed_layers(job, normal_s),
-                                               {normal_s, 0, 0, false});
+  const auto context =
+      ExposureContext::create(plate.model, job.size, job.pitch, printed_layers(job, normal_s), {normal_s, 0, 0, false});
   if (!context) return to_paragraph(context.error());
   ExposurePass pass(*context);
   std::vector<CriticalLayer> finished;

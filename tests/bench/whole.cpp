@@ -5,6 +5,7 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <fstream>
+#include <tuple>
 
 #include "hairline/analyse.hpp"
 #include "rivals.hpp"
@@ -21,9 +22,12 @@ struct Options {
                                      "11520x5120x100:busy"};
   std::vector<std::string> edges = {"grey", "hard"}, filters = {"none", "adaptive"}, memory = {"kept", "fresh"};
   std::vector<std::uint32_t> threads = {1, 2};
+  double turn_px = PlateSettings{}.turn_px, bond_s = bench_model().bond_time_s;
+  std::vector<double> blurs_px;  // none: the model's own
+  std::vector<std::string> ranges = {"1.8-3.2"};
   std::uint32_t layers = 0;  // 0: as the plate says
   std::uint32_t repeats = 3, decoded_layers = 40, dense_layers = 6;
-  bool rivals = true, draw_only = false;
+  bool rivals = true, pictures = true, draw_only = false;
   std::string dir = BENCH_DIR, json_file;
 };
 
@@ -38,12 +42,13 @@ T or_stop(Result<T> result) {
   return std::move(*result);
 }
 
-json check(const std::filesystem::path& path, std::uint32_t threads, bool with_pictures) {
+json check(const std::filesystem::path& path, const CureModel& model, std::uint32_t threads, bool with_pictures) {
   const auto archive = Archive::open(path);
   if (!archive) return to_paragraph(archive.error());
-  const ResinRecord record = bench_record();
+  const ResinRecord record = bench_record(model);
   AnalyseSettings settings;
   settings.threads = threads;
+  settings.memory_bytes = std::uint64_t{16} << 30;  // what a plate takes is measured here, not refused
   Progress progress;
   Pictures pictures;
   const auto report = analyse(*archive, &record, settings, progress, with_pictures ? &pictures : nullptr);
@@ -120,6 +125,18 @@ json ratios_of(const json& one, const json& drawn, const json& two, const json& 
   return out;
 }
 
+// "7680x4320x200 turning 3 px grey none, blur 1.75 px, bond 1.6 s, 1-6 s": the model only where it is another than
+// bench_model.
+std::string title_of(const Plate& plate) {
+  const CureModel &model = plate.model, usual = bench_model();
+  std::string title = name_of(plate);
+  if (model.blur_mm != usual.blur_mm || model.valid_from_s != usual.valid_from_s ||
+      model.valid_to_s != usual.valid_to_s || model.bond_time_s != usual.bond_time_s)
+    title += fmt::format(", blur {:.3g} px, bond {:g} s, {:g}-{:g} s", model.blur_mm / plate.shapes.pitch.x_mm,
+                         model.bond_time_s, model.valid_from_s, model.valid_to_s);
+  return title;
+}
+
 json run_plate(const Plate& plate, const Options& options) {
   std::filesystem::path path;
   {  // drawn by a child, so that its memory is not counted with the measurements
@@ -131,7 +148,7 @@ json run_plate(const Plate& plate, const Options& options) {
     path = drawn["path"].get<std::string>();
   }
   if (options.draw_only) return {{"plate", name_of(plate)}};
-  Table table{name_of(plate), plate.pixels()};
+  Table table{title_of(plate), plate.pixels()};
   fmt::print("\n{}\n", table.plate);
   if (options.rivals) {
     const json fault = in_child(Memory::kept, [&]() -> json {
@@ -149,7 +166,9 @@ json run_plate(const Plate& plate, const Options& options) {
     json one, drawn, two, stb, opencv;
     for (const std::uint32_t threads : options.threads) {
       for (const bool with_pictures : {true, false}) {
-        const json found = best_of(options.repeats, memory, [&] { return check(path, threads, with_pictures); });
+        if (with_pictures && !options.pictures) continue;
+        const json found =
+            best_of(options.repeats, memory, [&] { return check(path, plate.model, threads, with_pictures); });
         if (report_hash.is_null()) report_hash = found["report_hash"];
         if (report_hash != found["report_hash"]) stop("the report differs between thread counts, or with pictures");
         table.add(fmt::format("check, {} thread{}{}", threads, threads == 1 ? "" : "s", with_pictures ? ", drawn" : ""),
@@ -183,17 +202,73 @@ json run_plate(const Plate& plate, const Options& options) {
           {"ratios", ratios}};
 }
 
+// One line per plate and memory: what the goals are about (docs/benchmarks.md, Hard plates).
+void print_summary(const json& plates) {
+  fmt::print("\n{:<76} {:<6} {:>10} {:>10} {:>12} {:>10}\n", "", "memory", "CPU ms/l.", "OpenCV / .", "peak MB 1/2",
+             "wall 2/1");
+  for (const json& plate : plates) {
+    const json of_plate = plate.value("ratios", json::object());
+    for (const auto& [memory, ratios] : of_plate.items()) {
+      const auto entry = [&](const char* what) -> json {
+        const std::string name = fmt::format("{} / {} / memory {}", plate["plate"].get<std::string>(), what, memory);
+        for (const json& found : plate["entries"])
+          if (found["name"] == name) return found;
+        return {};
+      };
+      const json one = entry("check, 1 thread"), two = entry("check, 2 threads");
+      const auto number = [](const json& from, const char* field, int digits) {
+        return from.contains(field) ? fmt::format("{:.{}f}", from[field].get<double>(), digits) : std::string("-");
+      };
+      fmt::print("{:<76} {:<6} {:>10} {:>10} {:>12} {:>10}\n", plate["plate"].get<std::string>(), memory,
+                 number(one, "layer_ms", 1), number(ratios, "dense OpenCV / check, CPU", 1),
+                 number(one, "peak_mb", 0) + " / " + number(two, "peak_mb", 0),
+                 number(ratios, "two threads / one, wall", 2));
+    }
+  }
+}
+
+// "1.8-3.2": the valid range of the record, s.
+std::pair<double, double> range_from(const std::string& text) {
+  double from = 0, to = 0;
+  if (std::sscanf(text.c_str(), "%lf-%lf", &from, &to) != 2 || !(from > 0) || !(to >= normal_s && from <= normal_s))
+    stop(fmt::format("a range is like 1.8-3.2 and holds {} s, the time of the check; got {}", normal_s, text));
+  return {from, to};
+}
+
+// The plate with every record that is asked for.
+std::vector<Plate> with_records(Plate plate, const Options& options) {
+  std::vector<Plate> plates;
+  plate.model.bond_time_s = options.bond_s;
+  for (const std::string& range : options.ranges) {
+    std::tie(plate.model.valid_from_s, plate.model.valid_to_s) = range_from(range);
+    if (options.blurs_px.empty()) plates.push_back(plate);
+    for (const double blur_px : options.blurs_px) {
+      plates.push_back(plate);
+      plates.back().model.blur_mm = blur_px * plate.shapes.pitch.x_mm;
+    }
+  }
+  return plates;
+}
+
 Options read_options(int argc, char** argv) {
   Options options;
   CLI::App app{"Times the whole check and its rivals on plates drawn from code."};
-  app.add_option("--plate", options.plates, "plates, WIDTHxHEIGHTxLAYERS:busy, :crowded or :sparse")
+  app.add_option("--plate", options.plates,
+                 "plates, WIDTHxHEIGHTxLAYERS:KIND, KIND busy, crowded, sparse, noise1, noise50, turning, gyroid, "
+                 "dithered or letters")
       ->capture_default_str();
   app.add_option("--layers", options.layers, "another number of layers for every plate");
   app.add_option("--edges", options.edges, "grey, hard")->check(CLI::IsMember({"grey", "hard"}));
   app.add_option("--filter", options.filters, "none, up, adaptive")->check(CLI::IsMember({"none", "up", "adaptive"}));
+  app.add_option("--turn", options.turn_px, "pixels that hard plates turn by per layer")->check(CLI::Range(0.0, 100.0));
+  app.add_option("--blur-px", options.blurs_px, "blur of the record, pixels")->check(CLI::Range(0.1, 8.0));
+  app.add_option("--bond", options.bond_s, "bond time of the record, s")->check(CLI::Range(0.1, 100.0));
+  app.add_option("--range", options.ranges, "valid range of the record, s, like 1.8-3.2 or 1-6");
   app.add_option("--threads", options.threads, "thread counts of the check");
   app.add_option("--memory", options.memory, "kept, fresh")->check(CLI::IsMember({"kept", "fresh"}));
   app.add_option("--rivals", options.rivals, "whether the rivals run (1) or not (0)")->capture_default_str();
+  app.add_option("--pictures", options.pictures, "whether the check is timed with pictures as well (1) or not (0)")
+      ->capture_default_str();
   app.add_flag("--draw-only", options.draw_only, "draw the plates that are missing, and stop");
   app.add_option("--repeats", options.repeats, "runs of each measurement; the least is stated")
       ->check(CLI::Range(1, 100));
@@ -224,11 +299,14 @@ int main(int argc, char** argv) {
         Plate plate = or_stop(plate_from(text));
         if (options.layers != 0) plate.shapes.layers = options.layers;
         plate.shapes.edges = edges == "grey" ? Edges::grey : Edges::hard;
+        plate.shapes.turn_px = options.turn_px;
         plate.filter = filter == "none" ? PngFilter::none : filter == "up" ? PngFilter::up : PngFilter::adaptive;
-        results["plates"].push_back(run_plate(plate, options));
+        for (const Plate& with_record : with_records(plate, options))
+          results["plates"].push_back(run_plate(with_record, options));
       }
     }
   }
+  print_summary(results["plates"]);
   results["machine"]["load_1_min_after"] = machine()["load_1_min"];
   if (options.json_file.empty()) return 0;
   std::ofstream out(options.json_file);
