@@ -66,11 +66,8 @@ END
     printf '#!/bin/sh\nXDG_CACHE_HOME=%s XDG_STATE_HOME=%s TZ=UTC exec %s "$@"\n' \
         "$room/cache-far" "$room/state" "$hairline" >"$room/far/hairline"
     chmod +x "$room/far/hairline"
-    printf '#!/bin/sh\nexec ssh -F %s "$@"\n' "$room/ssh_config" >"$room/far/ssh"
-    chmod +x "$room/far/ssh"
     mkdir -p "$room/home"
-    export PARALLEL_SSH="$room/far/ssh" PARALLEL_HOME="$room/home"
-    far_path=$room/far:
+    export PARALLEL_SSH="ssh -F $room/ssh_config" PARALLEL_HOME="$room/home"
 }
 
 # A Slurm of one node.
@@ -126,7 +123,6 @@ python=/usr/bin/python3
 [ -x "$python" ] || python=python3
 "$python" "$here/small_jobs.py" tonight 1000
 cp "$source_dir/formats/examples/resin-record/full.json" records/
-far_path=
 start_"$recipe"
 
 # The block below the recipe's mark, without its indent.
@@ -134,14 +130,14 @@ sed -n "/<!-- recipe: $recipe -->/,/^\$/p" "$source_dir/docs/many-machines.md" |
 grep -q 'queue merge' recipe.sh || fail "docs/many-machines.md has no recipe $recipe"
 [ "$recipe" != parallel ] || sed -i "s|hairline queue tonight|$room/far/hairline queue tonight|" recipe.sh
 status=0
-PATH=$far_path$PATH sh recipe.sh >recipe.out 2>recipe.err || status=$?
+sh recipe.sh >recipe.out 2>recipe.err || status=$?
 [ "$status" -eq 2 ] || fail "status $status instead of 2 (ten jobs are cut off): $(cat recipe.err)"
 
 status=0
 hairline queue tonight --records records --no-cache --fail-on never --json one >one.out 2>one.err || status=$?
 [ "$status" -eq 2 ] || fail "one run: status $status: $(cat one.err)"
 cmp one/queue.json whole/queue.json || fail "the merged queue differs from that of one run"
-cmp one.out recipe.out || fail "the merged table differs from that of one run"
+tail -n "$(wc -l <one.out)" recipe.out | cmp - one.out || fail "the merged table differs from that of one run"
 for report in one/picket-*.json; do
     cmp "$report" "whole/${report#one/}" || fail "$report differs"
 done
