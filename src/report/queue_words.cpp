@@ -123,6 +123,10 @@ std::string NightClock::text(double after_s) const {
   return known() ? text_of(at(after_s)) : duration_text(after_s);
 }
 
+std::string NightClock::length_text(double duration_s) const {
+  return duration_text(known() ? std::ceil(duration_s / 60 - 1e-6) * 60 : duration_s);
+}
+
 double NightClock::changed_s(double duration_s) const {
   if (!start_) return 0;
   const auto passed = at(duration_s) - at(0);

@@ -13,10 +13,11 @@ class NightClock {
  public:
   explicit NightClock(const QueueTimes& times);
   bool known() const { return times_.start.has_value(); }
-  LocalTime at(double after_s) const;         // to the full minute that is not before it; needs a start
-  std::string text(double after_s) const;     // "22:00", "Fri 07:30", "4 Dec 07:30"; "3 h 12 min"
-  std::string text_of(LocalTime time) const;  // the same of a time; without a start the day is always named
-  double changed_s(double duration_s) const;  // by how much clocks are put forward (back: negative) meanwhile
+  LocalTime at(double after_s) const;                // to the full minute that is not before it; needs a start
+  std::string text(double after_s) const;            // "22:00", "Fri 07:30", "4 Dec 07:30"; "3 h 12 min"
+  std::string text_of(LocalTime time) const;         // the same of a time; without a start the day is always named
+  std::string length_text(double duration_s) const;  // as long as the clock says, that is to the full minute
+  double changed_s(double duration_s) const;         // by how much clocks are put forward (back: negative) meanwhile
 
  private:
   const QueueTimes& times_;

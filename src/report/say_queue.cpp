@@ -194,10 +194,7 @@ void say_ready(Document& said, const CheckedQueue& night, const NightClock& cloc
   std::vector<std::string> late;
   for (const PlannedPrint& print : plan.prints)
     if (print.late) late.push_back(file_name(night.entries[print.job].job.file));
-  // As long as the clock says, that is to the full minute.
-  const std::string after =
-      duration_text(clock.known() ? std::ceil(plan.duration_s / 60 - 1e-6) * 60 : plan.duration_s) +
-      " after the start.";
+  const std::string after = clock.length_text(plan.duration_s) + " after the start.";
   const bool one = plan.prints.size() == 1;
   const std::string which = one ? "It" : "The last";
   const std::string last = clock.known() ? fmt::format("{} ends at {}, {}", which, clock.text(plan.duration_s), after)
