@@ -59,10 +59,23 @@ std::vector<std::string> JobFiles::paths() const {
   return paths;
 }
 
+namespace {
+
+// What is there already is left: a second look at a queue writes nothing.
+Result<void> write_if_other(const std::string& path, const std::string& text) {
+  if (path.empty()) return {};
+  const auto there = read_text(path, text.size());
+  return there && *there == text ? Result<void>() : write_text(path, text);
+}
+
+}  // namespace
+
 Result<void> JobFiles::write(const CheckedRow& row) const {
   const std::string name = name_of(row.job, row.row);
-  if (auto wrote = write_json_output(in(outputs_.json_folder, name + ".json"), row.report); !wrote) return wrote;
-  return write_output(in(outputs_.html_folder, name + ".html"), row.page);
+  if (!outputs_.json_folder.empty())
+    if (auto wrote = write_if_other(in(outputs_.json_folder, name + ".json"), to_json(row.report)); !wrote)
+      return wrote;
+  return write_if_other(in(outputs_.html_folder, name + ".html"), row.page);
 }
 
 void JobFiles::name(std::vector<QueueEntry>& entries) const {
