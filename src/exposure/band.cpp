@@ -530,6 +530,12 @@ void Band::list_narrow(const LayerStep& step, std::span<const Band> bands, BandS
   });
 }
 
+void Band::drop_light() {
+  for (FieldBand* field : {&linear_, &fixed_}) *field = FieldBand(0, 0);
+  for (BitBand* bits : {&next_, &solid_, &good_, &bright_, &dark_, &near_bulk_}) *bits = {};
+  gaps_.drop();
+}
+
 void Band::hand_out(BandLists& out) {
   Waiting first = std::move(waiting_.front());
   waiting_.pop_front();

@@ -77,6 +77,8 @@ class Band {
   void list(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch);
   /// After layer 1: the flat gaps over the plate, which prop what stands on them.
   void meet_plate(std::span<const Band> bands, BandScratch& scratch);
+  /// After the last layer: only lists are left to be handed out.
+  void drop_light();
   /// The lists of the highest layer not yet handed out, in place of what `out` held.
   void hand_out(BandLists& out);
 

@@ -20,6 +20,7 @@ struct ExposurePass::State {
   oneapi::tbb::enumerable_thread_specific<BandScratch> scratch;
   std::deque<std::uint32_t> waiting;  // layers not yet handed out, highest first
   std::uint32_t last = 0;             // layer added last; 0 before the first
+  bool finished = false;              // only lists are left to be handed out
   std::vector<BandLists> lists;       // of the layer being handed out
   BaseLosses losses;
 
@@ -75,7 +76,7 @@ std::uint64_t ExposurePass::State::listed_runs() const {
 
 // Beside the patterns of light there is a bit for each pixel, of each layer of a flat gap and of half a dozen maps.
 std::uint64_t ExposurePass::State::light_bytes() const {
-  std::uint64_t bytes = std::uint64_t{context.grid.nx} * context.grid.ny * 20 * sizeof(TileBits);
+  std::uint64_t bytes = finished ? 0 : std::uint64_t{context.grid.nx} * context.grid.ny * 20 * sizeof(TileBits);
   for (const Band& band : bands) bytes += band.light_bytes();
   return bytes;
 }
@@ -155,6 +156,9 @@ void ExposurePass::add(std::uint32_t number, const Layer& layer, const Mask& sol
 }
 
 std::optional<CriticalLayer> ExposurePass::finish_next() {
+  if (!state_->finished)
+    for (Band& band : state_->bands) band.drop_light();
+  state_->finished = true;
   return state_->release(-INFINITY);
 }
 

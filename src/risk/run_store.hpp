@@ -94,12 +94,20 @@ void RunStore::each(Fate fate, std::uint32_t time, const BoxVoxels& box, See see
     const StoredLayer* layer = find(n);
     if (layer == nullptr) continue;
     const std::vector<RiskRun>& runs = layer->runs(fate);
-    const auto before = [](const RiskRun& run, std::uint32_t row) { return run.row < row; };
-    auto run = std::lower_bound(runs.begin(), runs.end(), static_cast<std::uint32_t>(std::max(box.y0, 0)), before);
-    for (; run != runs.end() && static_cast<int>(run->row) < box.y1; ++run) {
-      if (static_cast<int>(run->end) <= box.x0 || static_cast<int>(run->begin) >= box.x1) continue;
+    // Rows hold many runs and boxes few: what lies beside the box is stepped over.
+    const auto from = [&](auto first, std::int64_t row) {
+      return std::partition_point(first, runs.end(), [&](const RiskRun& run) {
+        return run.row != row ? run.row < row : std::int64_t{run.end} <= box.x0;
+      });
+    };
+    for (auto run = from(runs.begin(), std::max(box.y0, 0)); run != runs.end() && std::int64_t{run->row} < box.y1;) {
+      if (std::int64_t{run->end} <= box.x0 || std::int64_t{run->begin} >= box.x1) {
+        run = from(run, std::int64_t{run->row} + (std::int64_t{run->end} <= box.x0 ? 0 : 1));
+        continue;
+      }
       const Lot lot = lot_at(fate, run->lots, time);
       if (lot != Lot::stays) see(*layer, *run, lot);
+      ++run;
     }
   }
 }
