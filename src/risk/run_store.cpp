@@ -6,8 +6,8 @@
 namespace hairline::risk {
 namespace {
 
-std::uint16_t times_before(const std::vector<double>& times_s, double time_s) {  // strictly
-  return static_cast<std::uint16_t>(std::lower_bound(times_s.begin(), times_s.end(), time_s) - times_s.begin());
+std::uint8_t times_before(const std::vector<double>& times_s, double time_s) {  // strictly
+  return static_cast<std::uint8_t>(std::lower_bound(times_s.begin(), times_s.end(), time_s) - times_s.begin());
 }
 
 // Which tiles of a layer some box touches.
@@ -44,10 +44,10 @@ class Marks {
 Lots lots_of(Fate fate, const RiskRun& run, const LotRule& rule) {
   const auto critical_s = static_cast<double>(run.critical_s);
   const double margin = std::max(1.0, std::exp(-rule.least_z * static_cast<double>(run.log_sd)));
-  const std::uint16_t sure = times_before(rule.times_s, critical_s);
+  const std::uint8_t sure = times_before(rule.times_s, critical_s);
   if (fate == Fate::fuse) return {times_before(rule.times_s, critical_s / margin), sure};
   const auto possible = std::upper_bound(rule.times_s.begin(), rule.times_s.end(), critical_s * margin);
-  return {sure, std::max(sure, static_cast<std::uint16_t>(possible - rule.times_s.begin()))};
+  return {sure, std::max(sure, static_cast<std::uint8_t>(possible - rule.times_s.begin()))};
 }
 
 bool stays_always(Fate fate, const Lots& lots, const LotRule& rule) {
@@ -74,6 +74,38 @@ std::vector<RiskRun> risk_runs(Fate fate, const std::vector<CriticalRun>& runs, 
     out.push_back(one);
   }
   return out;
+}
+
+PackedRuns::PackedRuns(const std::vector<RiskRun>& runs) {
+  if (runs.empty()) return;
+  constexpr std::uint32_t most = UINT16_MAX;
+  first_row_ = runs.front().row;
+  rows_.reserve(runs.back().row - first_row_ + 2);
+  runs_.reserve(runs.size());
+  for (const RiskRun& run : runs) {
+    rows_.resize(run.row - first_row_ + 1, static_cast<std::uint32_t>(runs_.size()));
+    const std::uint32_t like = like_of(run);
+    for (std::uint32_t begin = run.begin; begin < run.end; begin += most)
+      runs_.push_back(
+          {begin, static_cast<std::uint16_t>(std::min(run.end - begin, most)), run.lots, run.critical_s, like});
+  }
+  rows_.push_back(static_cast<std::uint32_t>(runs_.size()));
+  likes_.shrink_to_fit();
+}
+
+// Those of a flat gap are alike, and few gaps of other heights lie between them.
+std::uint32_t PackedRuns::like_of(const RiskRun& run) {
+  const Like like{run.log_sd, run.blur_slope, run.width_mm, run.height_mm};
+  const auto oldest = likes_.rend() - likes_.rbegin() > 16 ? likes_.rbegin() + 16 : likes_.rend();
+  const auto known = std::find(likes_.rbegin(), oldest, like);
+  if (known != oldest) return static_cast<std::uint32_t>(likes_.rend() - known - 1);
+  likes_.push_back(like);
+  return static_cast<std::uint32_t>(likes_.size() - 1);
+}
+
+std::uint64_t PackedRuns::bytes() const {
+  return rows_.capacity() * sizeof(std::uint32_t) + runs_.capacity() * sizeof(Packed) +
+         likes_.capacity() * sizeof(Like);
 }
 
 namespace {
@@ -106,7 +138,7 @@ constexpr std::size_t most_whole_bytes = std::size_t{64} << 20;
 
 void RunStore::add(StoredLayer layer) {
   if (layer.solid) whole_bytes_ += bytes_of(*layer.solid);
-  run_count_ += layer.vanish.size() + layer.fuse.size();
+  run_bytes_ += layer.vanish.bytes() + layer.fuse.bytes();
   layers_.push_back(std::move(layer));
   while (whole_bytes_ > most_whole_bytes) drop_solid();
 }
@@ -124,10 +156,14 @@ void RunStore::prune(std::uint32_t number, const std::vector<BoxVoxels>& run_box
     if (layer.number <= number) break;
     if (layer.number >= pruned_to_) continue;
     const Marks run_marks(run_boxes, layer.number), solid_marks(solid_boxes, layer.number);
-    for (auto* runs : {&layer.vanish, &layer.fuse}) {
-      run_count_ -=
-          std::erase_if(*runs, [&](const RiskRun& run) { return !run_marks.meets(run.row, run.begin, run.end); });
-      runs->shrink_to_fit();
+    for (PackedRuns* runs : {&layer.vanish, &layer.fuse}) {
+      run_bytes_ -= runs->bytes();
+      std::vector<RiskRun> kept;
+      runs->each([&](const RiskRun& run) {
+        if (run_marks.meets(run.row, run.begin, run.end)) kept.push_back(run);
+      });
+      *runs = PackedRuns(kept);
+      run_bytes_ += runs->bytes();
     }
     if (!layer.solid) continue;
     whole_bytes_ -= bytes_of(*layer.solid);

@@ -5,21 +5,26 @@
 #include <cmath>
 
 namespace hairline::risk {
-namespace {
 
-void join_runs(const std::vector<RiskRun>& runs, std::vector<Stretch>& out) {
-  out.reserve(runs.size());
-  for (const RiskRun& run : runs) {
-    if (!out.empty()) {
-      Stretch& last = out.back();
-      if (last.row == run.row && last.end == run.begin && last.lots == run.lots) {
-        last.end = run.end;
-        continue;
-      }
-    }
-    out.push_back({run.row, run.begin, run.end, run.lots, 0, {}});
+std::vector<Stretch> stretches_of(const std::vector<RiskRun>& runs) {
+  const auto goes_on = [&](std::size_t i) {
+    return i > 0 && runs[i - 1].row == runs[i].row && runs[i - 1].end == runs[i].begin &&
+           runs[i - 1].lots == runs[i].lots;
+  };
+  std::size_t count = 0;
+  for (std::size_t i = 0; i < runs.size(); ++i) count += goes_on(i) ? 0 : 1;
+  std::vector<Stretch> out;
+  out.reserve(count);
+  for (std::size_t i = 0; i < runs.size(); ++i) {
+    if (goes_on(i))
+      out.back().end = runs[i].end;
+    else
+      out.push_back({runs[i].row, runs[i].begin, runs[i].end, runs[i].lots, 0, {}});
   }
+  return out;
 }
+
+namespace {
 
 // Rows of a layer as far as one around a stretch; a layer that is not there has no rows.
 struct ThreeRows {
@@ -95,11 +100,11 @@ class FaceMeter {
 
 }  // namespace
 
-LayerStretches make_stretches(Fate fate, const std::vector<RiskRun>& runs, Pitch pitch, const Surroundings& around,
+LayerStretches make_stretches(Fate fate, std::vector<Stretch> stretches, Pitch pitch, const Surroundings& around,
                               const std::vector<Stretch>& above) {
   const double height_mm = around.printed.height_mm;
-  LayerStretches out{fate, {}, {}, {}, {pitch.y_mm * height_mm, pitch.x_mm * height_mm, pitch.pixel_mm2()}};
-  join_runs(runs, out.stretches);
+  const Faces faces{pitch.y_mm * height_mm, pitch.x_mm * height_mm, pitch.pixel_mm2()};
+  LayerStretches out{fate, std::move(stretches), {}, {}, faces};
   const std::vector<Stretch>& here = out.stretches;
   FaceMeter meter(fate, around, out.faces);
   for (Stretch& stretch : out.stretches) meter.measure(stretch);

@@ -96,8 +96,11 @@ struct LayerStretches {
   }
 };
 
-/// `runs`: of the layer, sorted; `above`: the stretches of the layer above.
-LayerStretches make_stretches(Fate fate, const std::vector<RiskRun>& runs, Pitch pitch, const Surroundings& around,
+/// `runs`: of a layer, sorted.
+std::vector<Stretch> stretches_of(const std::vector<RiskRun>& runs);
+
+/// `stretches`: of the layer, `above`: of the layer above.
+LayerStretches make_stretches(Fate fate, std::vector<Stretch> stretches, Pitch pitch, const Surroundings& around,
                               const std::vector<Stretch>& above);
 
 /// Calls meet(i, j) for entries i of `a` and j of `b` that lie `rows_apart` rows apart (b below a) and touch within

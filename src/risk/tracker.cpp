@@ -268,19 +268,25 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   weigh_solid(layer, critical);
   note_propped(layer, critical.propped);
   StoredLayer stored{number, is_base(number), rule_of(number), {}, {}, {}};
-  const auto runs = [&](Fate fate, const std::vector<CriticalRun>& of, const std::vector<ThinPlace>& thin) {
-    return risk_runs(fate, of, certainty, certainty.height_slope(fate, printed.height_mm), stored.rule, thin);
+  // Runs go as soon as they are packed: there may be millions of a layer.
+  const auto take = [&](Fate fate, std::vector<CriticalRun>& of, const std::vector<ThinPlace>& thin,
+                        PackedRuns& packed) {
+    const std::vector<RiskRun> runs =
+        risk_runs(fate, of, certainty, certainty.height_slope(fate, printed.height_mm), stored.rule, thin);
+    of = {};
+    packed = PackedRuns(runs);
+    return stretches_of(runs);
   };
-  stored.vanish = runs(Fate::vanish, critical.vanish, layer.thin.walls);
-  stored.fuse = runs(Fate::fuse, critical.fuse, layer.thin.gaps);
+  std::vector<Stretch> walls_here = take(Fate::vanish, critical.vanish, layer.thin.walls, stored.vanish);
+  std::vector<Stretch> gaps_here = take(Fate::fuse, critical.fuse, layer.thin.gaps, stored.fuse);
   critical = {};
   layer.thin = {};
   const std::vector<std::uint32_t> drawn_node = follow_drawn(layer);
   const auto drawn_here = std::make_shared<const Drawn>(Drawn{std::move(layer.solid), std::move(layer.pieces)});
   const Surroundings around{printed, *drawn_here, above_drawn.get(), below};
-  LayerStretches walls =
-      make_stretches(Fate::vanish, stored.vanish, context.pitch, around, above ? above->cut.stretches : no_stretches);
-  LayerStretches gaps = make_stretches(Fate::fuse, stored.fuse, context.pitch, around, gaps_above.stretches);
+  LayerStretches walls = make_stretches(Fate::vanish, std::move(walls_here), context.pitch, around,
+                                        above ? above->cut.stretches : no_stretches);
+  LayerStretches gaps = make_stretches(Fate::fuse, std::move(gaps_here), context.pitch, around, gaps_above.stretches);
   stored.solid = std::shared_ptr<const Mask>(drawn_here, &drawn_here->solid);
   store.add(std::move(stored));
   CutLayer now =
