@@ -296,7 +296,7 @@ class Distances {
   Distances(VoxelBits stays, const CloseupScale& scale)
       : stays_(std::move(stays)), scale_(scale), across_(stays_.layers() * stays_.rows()) {}
 
-  // Square of the distance from one voxel, mm2; where it is at most `enough`, any bound of it under that.
+  // Square of the distance from one voxel, mm2; where it is at most `enough`, any upper bound of it under that.
   double nearest(const VoxelPlace& from, double enough) {
     const BoxVoxels& box = stays_.box();
     double best = std::numeric_limits<double>::infinity();
@@ -304,7 +304,7 @@ class Distances {
     const auto look_in = [&](std::uint32_t n) {  // false: nothing nearer can follow
       const double dz2 = square(middle_mm(scale_, n) - z);
       if (dz2 >= best || best <= enough) return false;
-      for (int dy = 0; dz2 + square(dy * scale_.pitch.y_mm) < best && dy < box.y1 - box.y0; ++dy) {
+      for (int dy = 0; best > enough && dz2 + square(dy * scale_.pitch.y_mm) < best && dy < box.y1 - box.y0; ++dy) {
         for (const int y : {from.row - dy, from.row + dy}) {
           if (y < box.y0 || y >= box.y1) continue;
           const int dx = row(n, y)[from.col - box.x0];
@@ -381,15 +381,19 @@ std::optional<double> reach_mm(const Closeup& at, const CloseupScale& scale, dou
   Distances distances(std::move(stays), scale);
   const BoxVoxels& own = at.detail.box();
   double greatest = first_guess(at, distances);
+  const auto known = [&] { return greatest >= enough_mm * enough_mm || !std::isfinite(greatest); };
   for (std::uint32_t n = own.from_layer; n <= own.to_layer; ++n) {
-    for (int y = own.y0; y < own.y1; ++y) {
+    for (int y = own.y0; y < own.y1 && !known(); ++y) {
       const std::uint64_t* bits = at.detail.row(n, y);
-      for (std::size_t w = 0; w < at.detail.words(); ++w) {
+      int next = own.x0;  // nearer ones to the left of it are no farther than the greatest
+      for (std::size_t w = 0; w < at.detail.words() && !known(); ++w) {
         for (std::uint64_t word = bits[w]; word != 0; word &= word - 1) {
           const int col = own.x0 + static_cast<int>(w) * 64 + std::countr_zero(word);
-          if (!std::isfinite(greatest)) return std::nullopt;
-          if (greatest >= enough_mm * enough_mm) return std::sqrt(greatest);
-          greatest = std::max(greatest, distances.nearest({n, y, col}, greatest));
+          if (col < next) continue;
+          const double nearest = distances.nearest({n, y, col}, greatest);
+          greatest = std::max(greatest, nearest);
+          if (known()) break;
+          next = col + 1 + static_cast<int>((1 - 1e-6) * (std::sqrt(greatest) - std::sqrt(nearest)) / scale.pitch.x_mm);
         }
       }
     }

@@ -77,19 +77,23 @@ std::vector<RiskRun> risk_runs(Fate fate, const std::vector<CriticalRun>& runs, 
 }
 
 PackedRuns::PackedRuns(const std::vector<RiskRun>& runs) {
-  if (runs.empty()) return;
-  constexpr std::uint32_t most = UINT16_MAX;
-  first_row_ = runs.front().row;
-  rows_.reserve(runs.back().row - first_row_ + 2);
-  runs_.reserve(runs.size());
   for (const RiskRun& run : runs) {
-    rows_.resize(run.row - first_row_ + 1, static_cast<std::uint32_t>(runs_.size()));
     const std::uint32_t like = like_of(run);
-    for (std::uint32_t begin = run.begin; begin < run.end; begin += most)
-      runs_.push_back(
-          {begin, static_cast<std::uint16_t>(std::min(run.end - begin, most)), run.lots, run.critical_s, like});
+    for (std::uint32_t begin = run.begin, end = 0; begin < run.end; begin = end) {
+      const std::size_t b = begin / block_px;
+      end = std::min(run.end, static_cast<std::uint32_t>(b + 1) * block_px);
+      if (blocks_.size() <= b) blocks_.resize(b + 1);
+      Block& block = blocks_[b];
+      if (block.runs.empty()) block.first_row = run.row;
+      block.rows.resize(run.row - block.first_row + 1, static_cast<std::uint32_t>(block.runs.size()));
+      block.runs.push_back({begin, static_cast<std::uint16_t>(end - begin), run.lots, run.critical_s, like});
+    }
   }
-  rows_.push_back(static_cast<std::uint32_t>(runs_.size()));
+  for (Block& block : blocks_) {
+    block.rows.push_back(static_cast<std::uint32_t>(block.runs.size()));
+    block.rows.shrink_to_fit();
+    block.runs.shrink_to_fit();
+  }
   likes_.shrink_to_fit();
 }
 
@@ -104,8 +108,10 @@ std::uint32_t PackedRuns::like_of(const RiskRun& run) {
 }
 
 std::uint64_t PackedRuns::bytes() const {
-  return rows_.capacity() * sizeof(std::uint32_t) + runs_.capacity() * sizeof(Packed) +
-         likes_.capacity() * sizeof(Like);
+  std::uint64_t bytes = blocks_.capacity() * sizeof(Block) + likes_.capacity() * sizeof(Like);
+  for (const Block& block : blocks_)
+    bytes += block.rows.capacity() * sizeof(std::uint32_t) + block.runs.capacity() * sizeof(Packed);
+  return bytes;
 }
 
 namespace {

@@ -55,14 +55,16 @@ struct Drawn {
   Pieces pieces;
 };
 
-/// A layer's runs in little room: what many of them share is held once.
+/// A layer's runs in little room, and so that those of a small box lie together: cut into blocks of columns, and what
+/// many of them share is held once.
 class PackedRuns {
  public:
   PackedRuns() = default;
   /// `runs`: sorted, not overlapping.
   PackedRuns(const std::vector<RiskRun>& runs);
   std::uint64_t bytes() const;
-  /// Calls see(run) for the runs that meet columns [x0, x1) of rows [y0, y1).
+  /// Calls see(run) for the runs that meet columns [x0, x1) of rows [y0, y1), row by row; a run that goes on over the
+  /// end of a block comes in pieces.
   template <class See>
   void each(int x0, int y0, int x1, int y1, See see) const;
   /// Calls see(run) for all.
@@ -84,26 +86,43 @@ class PackedRuns {
     std::uint32_t like;  // index of likes_
     std::uint32_t end() const { return begin + count; }
   };
+  static constexpr std::uint32_t block_px = 512;
+  struct Block {
+    std::uint32_t first_row = 0;
+    std::vector<std::uint32_t> rows;  // index of each row's first run, from the first row on; and the end
+    std::vector<Packed> runs;
+    std::int64_t end_row() const { return first_row + static_cast<std::int64_t>(rows.size()) - 1; }
+  };
   std::uint32_t like_of(const RiskRun& run);
 
-  std::uint32_t first_row_ = 0;
-  std::vector<std::uint32_t> rows_;  // index of each row's first run, from the first row on; and the end
-  std::vector<Packed> runs_;
+  std::vector<Block> blocks_;
   std::vector<Like> likes_;
 };
 
 template <class See>
 void PackedRuns::each(int x0, int y0, int x1, int y1, See see) const {
-  const std::int64_t first_row = first_row_, end_row = first_row + static_cast<std::int64_t>(rows_.size()) - 1;
+  const std::size_t from = static_cast<std::size_t>(std::max(x0, 0)) / block_px;
+  const std::size_t to =
+      std::min(blocks_.size(), (static_cast<std::size_t>(std::max(x1, 0)) + block_px - 1) / block_px);
+  std::int64_t first_row = INT64_MAX, end_row = 0;
+  for (std::size_t b = from; b < to; ++b) {
+    if (blocks_[b].runs.empty()) continue;
+    first_row = std::min<std::int64_t>(first_row, blocks_[b].first_row);
+    end_row = std::max(end_row, blocks_[b].end_row());
+  }
   for (std::int64_t row = std::max<std::int64_t>(y0, first_row); row < std::min<std::int64_t>(y1, end_row); ++row) {
-    const std::uint32_t* at = &rows_[static_cast<std::size_t>(row - first_row)];
-    const auto last = runs_.begin() + at[1];
-    auto run = std::partition_point(runs_.begin() + at[0], last,
-                                    [&](const Packed& one) { return std::int64_t{one.end()} <= x0; });
-    for (; run != last && std::int64_t{run->begin} < x1; ++run) {
-      const Like& like = likes_[run->like];
-      see(RiskRun{static_cast<std::uint32_t>(row), run->begin, run->end(), run->critical_s, like.log_sd,
-                  like.blur_slope, like.width_mm, like.height_mm, run->lots});
+    for (std::size_t b = from; b < to; ++b) {
+      const Block& block = blocks_[b];
+      if (block.runs.empty() || row < block.first_row || row >= block.end_row()) continue;
+      const std::uint32_t* at = &block.rows[static_cast<std::size_t>(row - block.first_row)];
+      const auto last = block.runs.begin() + at[1];
+      auto run = std::partition_point(block.runs.begin() + at[0], last,
+                                      [&](const Packed& one) { return std::int64_t{one.end()} <= x0; });
+      for (; run != last && std::int64_t{run->begin} < x1; ++run) {
+        const Like& like = likes_[run->like];
+        see(RiskRun{static_cast<std::uint32_t>(row), run->begin, run->end(), run->critical_s, like.log_sd,
+                    like.blur_slope, like.width_mm, like.height_mm, run->lots});
+      }
     }
   }
 }
