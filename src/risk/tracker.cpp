@@ -20,7 +20,7 @@ namespace {
 
 using namespace risk;
 
-const std::vector<Stretch> no_stretches;
+const LayerStretches no_stretches;
 
 // Everything that goes on at one of the times.
 struct TimeState {
@@ -29,7 +29,7 @@ struct TimeState {
   Standing standing;
   double vanish_mm3 = 0, base_vanish_mm3 = 0;  // of all `will` parts, whatever their size
   double bulk_lost_mm3 = 0;
-  TimeState(std::uint32_t time, bool judged) : ended{time, judged, {}}, vanish(time), fuse(time), standing(time) {}
+  TimeState(std::uint32_t time, bool judged) : ended{time, judged, {}} {}
 };
 
 // Layers with bulk that are alike: the lowest of them stands for all.
@@ -56,21 +56,11 @@ std::uint64_t bytes_of(const CriticalLayer& layer) {
   return (layer.vanish.size() + layer.fuse.size()) * sizeof(CriticalRun) + layer.propped.size() * sizeof(RowSpan);
 }
 
-std::uint64_t bytes_of(const LayerStretches& all) {
-  return all.stretches.capacity() * sizeof(Stretch) + (all.beside.capacity() + all.above.capacity()) * sizeof(Touch);
-}
-
 std::uint64_t bytes_of(const CutLayer& layer) {
   const std::size_t links = layer.beside.capacity() + layer.above.capacity() + layer.below_above.capacity();
-  return bytes_of(layer.cut) + links * sizeof(Link) + layer.contacts.capacity() * sizeof(Contact) +
+  return layer.cut.bytes() + links * sizeof(Link) + layer.contacts.capacity() * sizeof(Contact) +
          layer.drawn.capacity() * 4 + layer.core->solid.spans.capacity() * (sizeof(Span) + 4) +
          layer.core->pieces.pieces.capacity() * sizeof(Piece);
-}
-
-// How stretches lie to each other is of no use to the layer below.
-void drop_touches(LayerStretches& stretches) {
-  stretches.beside = {};
-  stretches.above = {};
 }
 
 // From here on the store is looked through more often.
@@ -111,6 +101,7 @@ struct RiskTracker::State {
   LayerStretches gaps_above;
   std::vector<BulkLayer> bulk_layers;
   LayerUnion scratch;
+  LotsNow lots;  // nothing between layers
   RiskFound found;
   std::vector<std::uint32_t> listed;  // index among the ended parts of the judged time, for each id
 
@@ -246,11 +237,14 @@ void RiskTracker::State::close(TimeState& at, Parts& parts, Fate fate, std::uint
 void RiskTracker::State::add_at(TimeState& at, const LayerFacts& facts, const CutLayer& layer,
                                 const LayerStretches& gaps) {
   const CutLayer* higher = above ? &*above : nullptr;
-  at.vanish.add(facts, layer.cut, higher ? higher->cut.stretches : no_stretches, scratch);
-  at.standing.add(facts, layer, higher, at.vanish, at.ended.judged, scratch);
+  const LayerStretches& walls_above = higher ? higher->cut : no_stretches;
+  lots.find(at.ended.time, layer.cut, walls_above);
+  at.vanish.add(facts, layer.cut, walls_above.stretches, lots, scratch);
+  at.standing.add(facts, layer, higher, lots, at.vanish, at.ended.judged, scratch);
   close(at, at.vanish, Fate::vanish, facts.number);
   at.vanish.let_go(scratch);
-  at.fuse.add(facts, gaps, gaps_above.stretches, scratch);
+  lots.find(at.ended.time, gaps, gaps_above);
+  at.fuse.add(facts, gaps, gaps_above.stretches, lots, scratch);
   close(at, at.fuse, Fate::fuse, facts.number);
   at.fuse.let_go(scratch);
 }
@@ -275,18 +269,17 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
         risk_runs(fate, of, certainty, certainty.height_slope(fate, printed.height_mm), stored.rule, thin);
     of = {};
     packed = PackedRuns(runs);
-    return stretches_of(runs);
+    return stretches_of(fate, runs);
   };
-  std::vector<Stretch> walls_here = take(Fate::vanish, critical.vanish, layer.thin.walls, stored.vanish);
-  std::vector<Stretch> gaps_here = take(Fate::fuse, critical.fuse, layer.thin.gaps, stored.fuse);
+  LayerStretches walls = take(Fate::vanish, critical.vanish, layer.thin.walls, stored.vanish);
+  LayerStretches gaps = take(Fate::fuse, critical.fuse, layer.thin.gaps, stored.fuse);
   critical = {};
   layer.thin = {};
   const std::vector<std::uint32_t> drawn_node = follow_drawn(layer);
   const auto drawn_here = std::make_shared<const Drawn>(Drawn{std::move(layer.solid), std::move(layer.pieces)});
   const Surroundings around{printed, *drawn_here, above_drawn.get(), below};
-  LayerStretches walls = make_stretches(Fate::vanish, std::move(walls_here), context.pitch, around,
-                                        above ? above->cut.stretches : no_stretches);
-  LayerStretches gaps = make_stretches(Fate::fuse, std::move(gaps_here), context.pitch, around, gaps_above.stretches);
+  find_touches(walls, context.pitch, around, above ? above->cut.stretches : no_stretches.stretches);
+  find_touches(gaps, context.pitch, around, gaps_above.stretches);
   stored.solid = std::shared_ptr<const Mask>(drawn_here, &drawn_here->solid);
   store.add(std::move(stored));
   CutLayer now =
@@ -296,13 +289,13 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   above_drawn = drawn_here;
   const bool border = number < context.layers.size() && is_base(number) != is_base(number + 1);
   const LayerFacts facts{number, now.voxel_mm3, is_base(number), border};
-  const std::uint64_t more = bytes_of(now) + bytes_of(gaps) + most_added(now, gaps);
+  const std::uint64_t more = bytes_of(now) + gaps.bytes() + most_added(now, gaps);
   for (TimeState& at : times) {
     if (!fits(more, most_bytes)) return;
     add_at(at, facts, now, gaps);
   }
-  drop_touches(now.cut);
-  drop_touches(gaps);
+  now.cut.keep_lots();
+  gaps.keep_lots();
   above = std::move(now);
   gaps_above = std::move(gaps);
   if (number % (store.bytes() < much_kept_bytes ? 32 : 8) == 0) prune(number);
@@ -310,7 +303,7 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
 
 std::uint64_t RiskTracker::State::bytes() const {
   std::uint64_t bytes =
-      waiting_bytes + store.bytes() + drawn.bytes() + bytes_of(gaps_above) + found.propped.capacity() * sizeof(Propped);
+      waiting_bytes + store.bytes() + drawn.bytes() + gaps_above.bytes() + found.propped.capacity() * sizeof(Propped);
   if (above) bytes += bytes_of(*above);
   for (const TimeState& at : times) bytes += bytes_of(at);
   return bytes;
