@@ -121,12 +121,13 @@ std::optional<CriticalLayer> ExposurePass::State::release(double floor_mm) {
   }
   layer.vanish.reserve(vanish_runs);
   layer.fuse.reserve(fuse_runs);
-  for (const BandLists& band : lists) {
+  for (BandLists& band : lists) {
     layer.has_bulk = layer.has_bulk || band.has_bulk;
     layer.vanish.insert(layer.vanish.end(), band.vanish.begin(), band.vanish.end());
     layer.fuse.insert(layer.fuse.end(), band.fuse.begin(), band.fuse.end());
     layer.propped.insert(layer.propped.end(), band.propped.begin(), band.propped.end());
     base_filled_px += band.base_filled_px;
+    band = {};  // there may be millions of runs in all
   }
   losses.fuse_mm3 += static_cast<double>(base_filled_px) * context.pitch.pixel_mm2() * printed.height_mm;
   return layer;

@@ -46,12 +46,14 @@ BoxVoxels window_of(const Part& part) {
 
 namespace {
 
-// Its voxels in the window.
-VoxelBits voxels_of(const Part& part, Fate fate, std::uint32_t time, const BoxVoxels& window, const RunStore& store) {
+// Its voxels in the window; `runs`: all of its lot there.
+VoxelBits voxels_of(const Part& part, Fate fate, std::uint32_t time, const BoxVoxels& window, const RunStore& store,
+                    std::vector<std::pair<const StoredLayer*, RiskRun>>* runs = nullptr) {
   VoxelBits like(window);
   store.each(fate, time, window, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
-    if (lot == part.lot && layer.base == part.base)
-      like.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
+    if (lot != part.lot || layer.base != part.base) return;
+    like.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
+    if (runs != nullptr) runs->emplace_back(&layer, run);
   });
   const VoxelPlace seed{part.seed.layer, static_cast<int>(part.seed.row), static_cast<int>(part.seed.col)};
   return connected(like, seed, window);
@@ -94,13 +96,14 @@ void describe_voxels(const TimeParts& parts, const RunStore& store, const RiskCo
   const Part& part = parts.parts[out.part].part;
   const std::uint32_t time = parts.time;
   Detail& detail = out.detail;
-  const VoxelBits own = voxels_of(part, detail.fate, time, out.window, store);
+  std::vector<std::pair<const StoredLayer*, RiskRun>> like;
+  const VoxelBits own = voxels_of(part, detail.fate, time, out.window, store, &like);
   std::vector<Ratio> ratios;
   double width_mm = INFINITY;
-  store.each(detail.fate, time, out.window, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
-    if (lot != part.lot || layer.base != part.base) return;
+  for (const auto& [in, run] : like) {
+    const StoredLayer& layer = *in;
     const auto col = std::max(static_cast<int>(run.begin), out.window.x0);
-    if (!own.at(layer.number, static_cast<int>(run.row), col)) return;
+    if (!own.at(layer.number, static_cast<int>(run.row), col)) continue;
     const int end = std::min(static_cast<int>(run.end), out.window.x1);
     const auto critical_s = static_cast<double>(run.critical_s);
     const double wide_s = wide_critical_s(context.model, context.layers[layer.number - 1], detail.fate);
@@ -109,7 +112,7 @@ void describe_voxels(const TimeParts& parts, const RunStore& store, const RiskCo
     const auto wall = static_cast<double>(run.width_mm), flat = static_cast<double>(run.height_mm);
     if (flat > 0 && flat < width_mm) width_mm = flat, detail.flat = true;
     if (wall < width_mm) width_mm = wall, detail.flat = false;
-  });
+  }
   const Ratio middle = median(std::move(ratios));
   const double time_s = context.times_s[time], critical_s = middle.over_time * time_s;
   if (!part.base) detail.critical_exposure_s = critical_s;

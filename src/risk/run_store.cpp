@@ -51,7 +51,7 @@ Lots lots_of(Fate fate, const RiskRun& run, const LotRule& rule) {
 }
 
 bool stays_always(Fate fate, const Lots& lots, const LotRule& rule) {
-  return fate == Fate::vanish ? lots.upper == 0 : lots.lower == rule.times_s.size();
+  return fate == Fate::vanish ? lots.upper <= rule.first_time : lots.lower == rule.times_s.size();
 }
 
 }  // namespace

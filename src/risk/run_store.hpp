@@ -43,6 +43,7 @@ struct RiskRun {
 struct LotRule {
   double least_z = 0;           ///< a voxel may flip from this many spreads on (negative: before its critical exposure)
   std::vector<double> times_s;  ///< rising; what critical exposures of the layer are compared with
+  std::size_t first_time = 0;   ///< what is at risk only before it is left out
 };
 
 /// Those that are at risk at some time. `thin`: the layer's thin walls (vanish) or gaps (fuse), sorted.

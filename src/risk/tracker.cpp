@@ -27,6 +27,7 @@ struct TimeState {
   TimeParts ended;
   Parts vanish, fuse;
   Standing standing;
+  bool hopeless = false;                       // bulk fails: nothing more is asked of it
   double vanish_mm3 = 0, base_vanish_mm3 = 0;  // of all `will` parts, whatever their size
   double bulk_lost_mm3 = 0;
   TimeState(std::uint32_t time, bool judged) : ended{time, judged, {}} {}
@@ -131,12 +132,14 @@ struct RiskTracker::State {
   std::optional<Bulk> find_bulk(bool base) const;
   double least_sound_s() const;
   bool fails(const TimeState& at) const;
+  void give_up_hopeless();
   TimeRow row_of(const TimeState& at, const Candidates& candidates) const;
   void list(const Candidates& candidates);
 };
 
 LotRule RiskTracker::State::rule_of(std::uint32_t number) const {
   LotRule rule{least_z, context.times_s};
+  while (rule.first_time < times.size() && times[rule.first_time].hopeless) ++rule.first_time;
   const PrintedLayer& printed = context.layers[number - 1];
   if (is_base(number))
     for (double& time_s : rule.times_s) time_s = printed.time_s(time_s);
@@ -260,6 +263,7 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   const std::uint32_t number = layer.number;
   const PrintedLayer& printed = context.layers[number - 1];
   weigh_solid(layer, critical);
+  give_up_hopeless();
   note_propped(layer, critical.propped);
   StoredLayer stored{number, is_base(number), rule_of(number), {}, {}, {}};
   // Runs go as soon as they are packed: there may be millions of a layer.
@@ -291,6 +295,7 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   const LayerFacts facts{number, now.voxel_mm3, is_base(number), border};
   const std::uint64_t more = bytes_of(now) + gaps.bytes() + most_added(now, gaps);
   for (TimeState& at : times) {
+    if (at.hopeless) continue;
     if (!fits(more, most_bytes)) return;
     add_at(at, facts, now, gaps);
   }
@@ -362,6 +367,15 @@ double RiskTracker::State::least_sound_s() const {
     (holds(middle) ? high : low) = middle;
   }
   return high;
+}
+
+// A row at whose time bulk fails says only that, whatever the layers below bring.
+void RiskTracker::State::give_up_hopeless() {
+  for (TimeState& at : times) {
+    if (at.hopeless || at.ended.judged || bulk_chance_at(context.times_s[at.ended.time], false) < 0.5) continue;
+    at = TimeState(at.ended.time, false);
+    at.hopeless = true;
+  }
 }
 
 bool RiskTracker::State::fails(const TimeState& at) const {
