@@ -137,6 +137,24 @@ auto place_of(const Detail& detail) {
                     detail.box.to.y,   detail.box.to.x,   detail.fate,       detail.state};
 }
 
+// Puts those first that may be among the `most` worst, whatever their chances are: what will flip has one of a half at
+// least, what may of a half at most. Returns the first of the rest.
+std::vector<Candidate*>::iterator keep_foremost(std::vector<Candidate*>& wanted, std::size_t most,
+                                                double least_chance) {
+  const auto worth_from = [&](const Candidate* one) {
+    return one->detail.extent_mm * (one->detail.state == State::will ? 0.5 : least_chance);
+  };
+  const auto worth_to = [](const Candidate* one) {
+    return one->detail.extent_mm * (one->detail.state == State::will ? 1 : 0.5);
+  };
+  if (most == 0) return wanted.begin();
+  const auto last = wanted.begin() + static_cast<std::ptrdiff_t>(most) - 1;
+  std::nth_element(wanted.begin(), last, wanted.end(),
+                   [&](const Candidate* a, const Candidate* b) { return worth_from(a) > worth_from(b); });
+  const double enough = worth_from(*last);
+  return std::partition(wanted.begin(), wanted.end(), [&](const Candidate* one) { return worth_to(one) >= enough; });
+}
+
 // All that need it are looked at, or the worst of them: only then is it worked out how likely they are.
 void choose(const TimeParts& parts, const RunStore& store, const RiskContext& context, Candidates& candidates) {
   std::vector<Candidate*> wanted;
@@ -144,15 +162,17 @@ void choose(const TimeParts& parts, const RunStore& store, const RiskContext& co
     const EndedPart& part = parts.parts[one.part];
     if (needs_look(part.fate, part.part, context)) wanted.push_back(&one);
   }
-  for (Candidate* one : wanted) one->look = true;
-  if (wanted.size() <= context.settings.most_looked_at) return;
-  for (Candidate* one : wanted) describe_voxels(parts, store, context, *one);
-  std::sort(wanted.begin(), wanted.end(), [](const Candidate* a, const Candidate* b) {
-    return std::tuple{-worth(a->detail), place_of(a->detail)} < std::tuple{-worth(b->detail), place_of(b->detail)};
-  });
-  for (std::size_t i = context.settings.most_looked_at; i < wanted.size(); ++i) {
-    wanted[i]->look = false;
-    if (is_deep(wanted[i]->detail.depth_mm, context.settings)) ++candidates.not_looked_at;
+  const std::size_t most = context.settings.most_looked_at;
+  if (wanted.size() > most) {
+    const auto rest = keep_foremost(wanted, most, context.settings.least_chance);
+    for (auto one = wanted.begin(); one != rest; ++one) describe_voxels(parts, store, context, **one);
+    std::sort(wanted.begin(), rest, [](const Candidate* a, const Candidate* b) {
+      return std::tuple{-worth(a->detail), place_of(a->detail)} < std::tuple{-worth(b->detail), place_of(b->detail)};
+    });
+  }
+  for (std::size_t i = 0; i < wanted.size(); ++i) {
+    wanted[i]->look = i < most;
+    if (i >= most && is_deep(wanted[i]->detail.depth_mm, context.settings)) ++candidates.not_looked_at;
   }
 }
 

@@ -78,13 +78,13 @@ std::vector<RiskRun> risk_runs(Fate fate, const std::vector<CriticalRun>& runs, 
 
 PackedRuns::PackedRuns(const std::vector<RiskRun>& runs) {
   for (const RiskRun& run : runs) {
-    const std::uint32_t like = like_of(run);
     for (std::uint32_t begin = run.begin, end = 0; begin < run.end; begin = end) {
       const std::size_t b = begin / block_px;
       end = std::min(run.end, static_cast<std::uint32_t>(b + 1) * block_px);
       if (blocks_.size() <= b) blocks_.resize(b + 1);
       Block& block = blocks_[b];
       if (block.runs.empty()) block.first_row = run.row;
+      const std::uint32_t like = block.like_of(run);
       block.rows.resize(run.row - block.first_row + 1, static_cast<std::uint32_t>(block.runs.size()));
       block.runs.push_back({begin, static_cast<std::uint16_t>(end - begin), run.lots, run.critical_s, like});
     }
@@ -93,24 +93,25 @@ PackedRuns::PackedRuns(const std::vector<RiskRun>& runs) {
     block.rows.push_back(static_cast<std::uint32_t>(block.runs.size()));
     block.rows.shrink_to_fit();
     block.runs.shrink_to_fit();
+    block.likes.shrink_to_fit();
   }
-  likes_.shrink_to_fit();
 }
 
 // Those of a flat gap are alike, and few gaps of other heights lie between them.
-std::uint32_t PackedRuns::like_of(const RiskRun& run) {
+std::uint32_t PackedRuns::Block::like_of(const RiskRun& run) {
   const Like like{run.log_sd, run.blur_slope, run.width_mm, run.height_mm};
-  const auto oldest = likes_.rend() - likes_.rbegin() > 16 ? likes_.rbegin() + 16 : likes_.rend();
-  const auto known = std::find(likes_.rbegin(), oldest, like);
-  if (known != oldest) return static_cast<std::uint32_t>(likes_.rend() - known - 1);
-  likes_.push_back(like);
-  return static_cast<std::uint32_t>(likes_.size() - 1);
+  const auto oldest = likes.rend() - likes.rbegin() > 16 ? likes.rbegin() + 16 : likes.rend();
+  const auto known = std::find(likes.rbegin(), oldest, like);
+  if (known != oldest) return static_cast<std::uint32_t>(likes.rend() - known - 1);
+  likes.push_back(like);
+  return static_cast<std::uint32_t>(likes.size() - 1);
 }
 
 std::uint64_t PackedRuns::bytes() const {
-  std::uint64_t bytes = blocks_.capacity() * sizeof(Block) + likes_.capacity() * sizeof(Like);
+  std::uint64_t bytes = blocks_.capacity() * sizeof(Block);
   for (const Block& block : blocks_)
-    bytes += block.rows.capacity() * sizeof(std::uint32_t) + block.runs.capacity() * sizeof(Packed);
+    bytes += block.rows.capacity() * sizeof(std::uint32_t) + block.runs.capacity() * sizeof(Packed) +
+             block.likes.capacity() * sizeof(Like);
   return bytes;
 }
 

@@ -84,7 +84,7 @@ class PackedRuns {
     std::uint16_t count;
     Lots lots;
     float critical_s;
-    std::uint32_t like;  // index of likes_
+    std::uint32_t like;  // index of the block's likes
     std::uint32_t end() const { return begin + count; }
   };
   static constexpr std::uint32_t block_px = 512;
@@ -92,12 +92,12 @@ class PackedRuns {
     std::uint32_t first_row = 0;
     std::vector<std::uint32_t> rows;  // index of each row's first run, from the first row on; and the end
     std::vector<Packed> runs;
+    std::vector<Like> likes;
+    std::uint32_t like_of(const RiskRun& run);
     std::int64_t end_row() const { return first_row + static_cast<std::int64_t>(rows.size()) - 1; }
   };
-  std::uint32_t like_of(const RiskRun& run);
 
   std::vector<Block> blocks_;
-  std::vector<Like> likes_;
 };
 
 template <class See>
@@ -120,7 +120,7 @@ void PackedRuns::each(int x0, int y0, int x1, int y1, See see) const {
       auto run = std::partition_point(block.runs.begin() + at[0], last,
                                       [&](const Packed& one) { return std::int64_t{one.end()} <= x0; });
       for (; run != last && std::int64_t{run->begin} < x1; ++run) {
-        const Like& like = likes_[run->like];
+        const Like& like = block.likes[run->like];
         see(RiskRun{static_cast<std::uint32_t>(row), run->begin, run->end(), run->critical_s, like.log_sd,
                     like.blur_slope, like.width_mm, like.height_mm, run->lots});
       }
