@@ -69,7 +69,7 @@ constexpr std::uint64_t much_kept_bytes = 64'000'000;
 
 // Of a critical run while its layer is cut and joined to the one above, and of a part on its way to the report (with
 // its detail, and the words for it) or, at other times than the job's own, to a row.
-constexpr std::uint64_t cut_bytes = 200, told_bytes = 1500, counted_bytes = 700;
+constexpr std::uint64_t cut_bytes = 110, told_bytes = 1500, counted_bytes = 700;
 
 std::uint64_t bytes_of(const TimeState& at) {
   return at.ended.parts.size() * (at.ended.judged ? told_bytes : counted_bytes) + at.vanish.bytes() + at.fuse.bytes() +
