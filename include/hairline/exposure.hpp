@@ -92,7 +92,8 @@ class ExposurePass {
   /// Memory held: light, solid of the layers a flat gap may reach through, and lists not yet handed out, with room for
   /// putting them together. Same layers, same number.
   std::uint64_t bytes() const;
-  /// After layer 1, again and again: the layers not handed out so far, in falling order, then nothing.
+  /// After layer 1, again and again: the layers not handed out so far, in falling order, then nothing. Light is let go:
+  /// `settled` is not to be asked any more.
   std::optional<CriticalLayer> finish_next();
   /// Complete once `finish_next` has given all.
   const BaseLosses& base_losses() const;

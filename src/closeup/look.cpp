@@ -6,7 +6,6 @@
 #include <cmath>
 #include <cstdlib>
 #include <limits>
-#include <memory>
 
 #include "hairline/closeup.hpp"
 
@@ -150,6 +149,14 @@ std::uint64_t word_at(const std::uint64_t* row, std::size_t words, std::int64_t 
   return shift == 0 ? get(w) : get(w) >> shift | get(w + 1) << (64 - shift);
 }
 
+// Clears what the rows' last words have beyond the box.
+void keep_inside(VoxelBits& bits) {
+  const int rest = (bits.box().x1 - bits.box().x0) % 64;
+  if (rest == 0) return;
+  for (std::size_t w = bits.words() - 1; w < bits.bits().size(); w += bits.words())
+    bits.bits()[w] &= ~std::uint64_t{0} >> (64 - rest);
+}
+
 VoxelBits cropped(const VoxelBits& from, const BoxVoxels& box) {
   VoxelBits out(box);
   const std::int64_t shift = std::int64_t{box.x0} - from.box().x0;
@@ -160,10 +167,9 @@ VoxelBits cropped(const VoxelBits& from, const BoxVoxels& box) {
       std::uint64_t* to = out.row(n, y);
       for (std::size_t w = 0; w < out.words(); ++w)
         to[w] = word_at(in, from.words(), shift + static_cast<std::int64_t>(64 * w));
-      const int rest = (box.x1 - box.x0) % 64;
-      if (rest != 0) to[out.words() - 1] &= ~std::uint64_t{0} >> (64 - rest);
     }
   }
+  keep_inside(out);
   return out;
 }
 
@@ -290,13 +296,30 @@ double share_of_part(const Closeup& at, const CloseupScale& scale, double enough
 
 namespace {
 
-// Distances to what stays, row by row as they are asked for.
+// Columns from one of a row to the nearest one that is set; `far` where there is none.
+constexpr int far = std::numeric_limits<int>::max();
+int columns_to_set(const std::uint64_t* row, int words, int col) {
+  const int at = col / 64, bit = col % 64;
+  int nearest = far;
+  const std::uint64_t left = row[at] << (63 - bit), right = row[at] >> bit;
+  if (left != 0) nearest = std::countl_zero(left);
+  for (int w = at - 1; left == 0 && w >= 0; --w) {
+    if (row[w] == 0) continue;
+    nearest = col - (64 * w + 63 - std::countl_zero(row[w]));
+    break;
+  }
+  if (right != 0) return std::min(nearest, std::countr_zero(right));
+  for (int w = at + 1; w < words && 64 * w - col < nearest; ++w)
+    if (row[w] != 0) return std::min(nearest, 64 * w + std::countr_zero(row[w]) - col);
+  return nearest;
+}
+
+// Distances to what stays.
 class Distances {
  public:
-  Distances(VoxelBits stays, const CloseupScale& scale)
-      : stays_(std::move(stays)), scale_(scale), across_(stays_.layers() * stays_.rows()) {}
+  Distances(VoxelBits stays, const CloseupScale& scale) : stays_(std::move(stays)), scale_(scale) {}
 
-  // Square of the distance from one voxel, mm2; where it is at most `enough`, any bound of it under that.
+  // Square of the distance from one voxel, mm2; where it is at most `enough`, any upper bound of it under that.
   double nearest(const VoxelPlace& from, double enough) {
     const BoxVoxels& box = stays_.box();
     double best = std::numeric_limits<double>::infinity();
@@ -304,10 +327,10 @@ class Distances {
     const auto look_in = [&](std::uint32_t n) {  // false: nothing nearer can follow
       const double dz2 = square(middle_mm(scale_, n) - z);
       if (dz2 >= best || best <= enough) return false;
-      for (int dy = 0; dz2 + square(dy * scale_.pitch.y_mm) < best && dy < box.y1 - box.y0; ++dy) {
+      for (int dy = 0; best > enough && dz2 + square(dy * scale_.pitch.y_mm) < best && dy < box.y1 - box.y0; ++dy) {
         for (const int y : {from.row - dy, from.row + dy}) {
           if (y < box.y0 || y >= box.y1) continue;
-          const int dx = row(n, y)[from.col - box.x0];
+          const int dx = columns_to_set(stays_.row(n, y), static_cast<int>(stays_.words()), from.col - box.x0);
           if (dx < far) best = std::min(best, dz2 + square(dy * scale_.pitch.y_mm) + square(dx * scale_.pitch.x_mm));
         }
       }
@@ -323,34 +346,10 @@ class Distances {
   }
 
  private:
-  static constexpr int far = std::numeric_limits<std::uint16_t>::max();
   static double square(double value) { return value * value; }
-
-  // Columns from each voxel of a row to the nearest one of that row that stays.
-  const std::uint16_t* row(std::uint32_t layer, int y) {
-    const BoxVoxels& box = stays_.box();
-    auto& out = across_[(layer - box.from_layer) * stays_.rows() + static_cast<std::size_t>(y - box.y0)];
-    if (out) return out.get();
-    const auto width = static_cast<std::size_t>(box.x1 - box.x0);
-    out = std::make_unique_for_overwrite<std::uint16_t[]>(width);
-    const std::uint64_t* bits = stays_.row(layer, y);
-    const auto stays = [bits](std::size_t x) { return (bits[x / 64] >> (x % 64) & 1) != 0; };
-    int since = far;
-    for (std::size_t x = 0; x < width; ++x) {
-      since = stays(x) ? 0 : std::min(since + 1, far);
-      out[x] = static_cast<std::uint16_t>(since);
-    }
-    since = far;
-    for (std::size_t x = width; x-- > 0;) {
-      since = stays(x) ? 0 : std::min(since + 1, far);
-      out[x] = static_cast<std::uint16_t>(std::min(int{out[x]}, since));
-    }
-    return out.get();
-  }
 
   VoxelBits stays_;
   const CloseupScale& scale_;
-  std::vector<std::unique_ptr<std::uint16_t[]>> across_;  // by row; null: not asked for yet
 };
 
 // The greatest distance of some voxels in the middle of their rows, so that most others need not be searched to the
@@ -378,18 +377,23 @@ std::optional<double> reach_mm(const Closeup& at, const CloseupScale& scale, dou
   VoxelBits stays = cropped(at.solid, at.goes.box());
   for (std::size_t i = 0; i < stays.bits().size(); ++i)
     stays.bits()[i] = (at.vanish ? stays.bits()[i] : ~stays.bits()[i]) & ~at.goes.bits()[i];
+  keep_inside(stays);
   Distances distances(std::move(stays), scale);
   const BoxVoxels& own = at.detail.box();
   double greatest = first_guess(at, distances);
+  const auto known = [&] { return greatest >= enough_mm * enough_mm || !std::isfinite(greatest); };
   for (std::uint32_t n = own.from_layer; n <= own.to_layer; ++n) {
-    for (int y = own.y0; y < own.y1; ++y) {
+    for (int y = own.y0; y < own.y1 && !known(); ++y) {
       const std::uint64_t* bits = at.detail.row(n, y);
-      for (std::size_t w = 0; w < at.detail.words(); ++w) {
+      int next = own.x0;  // nearer ones to the left of it are no farther than the greatest
+      for (std::size_t w = 0; w < at.detail.words() && !known(); ++w) {
         for (std::uint64_t word = bits[w]; word != 0; word &= word - 1) {
           const int col = own.x0 + static_cast<int>(w) * 64 + std::countr_zero(word);
-          if (!std::isfinite(greatest)) return std::nullopt;
-          if (greatest >= enough_mm * enough_mm) return std::sqrt(greatest);
-          greatest = std::max(greatest, distances.nearest({n, y, col}, greatest));
+          if (col < next) continue;
+          const double nearest = distances.nearest({n, y, col}, greatest);
+          greatest = std::max(greatest, nearest);
+          if (known()) break;
+          next = col + 1 + static_cast<int>((1 - 1e-6) * (std::sqrt(greatest) - std::sqrt(nearest)) / scale.pitch.x_mm);
         }
       }
     }

@@ -282,10 +282,9 @@ void Band::close_gaps(std::span<const Band> bands, BandScratch& scratch) {
     const float critical_s =
         tile.even ? tile.critical_s : -tile.found.key.at(static_cast<int>(col), static_cast<int>(row));
     if (critical_s > static_cast<float>(context_.settings.fuse_to_s)) return;
-    const double height_mm = context_.printed(gap->since).bottom_mm - context_.printed(gap->from).bottom_mm;
-    close_voxel({row, col, col + 1, critical_s, 0, static_cast<float>(-height_mm / context_.model.penetration_depth_mm),
-                 static_cast<float>(height_mm)},
-                gap->since);
+    FlatRun voxel{col, col + 1, critical_s};
+    voxel.row = y % tile_h, voxel.since = gap->since & 0x7ffffff;
+    close_voxel(voxel);
   });
 }
 
@@ -330,17 +329,30 @@ bool Band::evenly_lit(std::span<const Band> bands, std::uint32_t tx) const {
   return true;
 }
 
-void Band::close_voxel(CriticalRun voxel, std::uint32_t since) {
+void Band::close_voxel(const FlatRun& voxel) {
   Waiting& floor = waiting_.back();
-  if (!floor.floor_of.empty() && floor.floor_of.back().since == since) {
-    CriticalRun& last = floor.floor_of.back().run;
-    if (last.row == voxel.row && last.end == voxel.begin && last.critical_s == voxel.critical_s) {
+  if (!floor.floor_of.empty()) {
+    FlatRun& last = floor.floor_of.back();
+    if (last.since == voxel.since && last.row == voxel.row && last.end == voxel.begin &&
+        last.critical_s == voxel.critical_s) {
       last.end = voxel.end;
       return;
     }
   }
-  floor.floor_of.push_back({voxel, since});
-  floor.highest_since = std::max(floor.highest_since, since);
+  floor.floor_of.push_back(voxel);
+  floor.highest_since = std::max<std::uint32_t>(floor.highest_since, voxel.since);
+}
+
+// The gap lies over layer `floor`; 0: the plate.
+CriticalRun Band::flat_run(const FlatRun& flat, std::uint32_t floor) const {
+  const double height_mm = context_.printed(flat.since).bottom_mm - context_.printed(floor + 1).bottom_mm;
+  return {ty_ * tile_h + flat.row,
+          flat.begin,
+          flat.end,
+          flat.critical_s,
+          0,
+          static_cast<float>(-height_mm / context_.model.penetration_depth_mm),
+          static_cast<float>(height_mm)};
 }
 
 // The flat gaps a layer is part of, from the floors below it.
@@ -353,9 +365,9 @@ void Band::gather_flat(std::uint32_t layer, std::vector<CriticalRun>& out) const
     for (const FlatRun& flat : floor.floor_of) {
       if (flat.since <= layer) continue;
       if (normal) {
-        out.push_back(flat.run);
-      } else if (flat.run.critical_s <= static_cast<float>(context_.settings.normal_s)) {
-        out.push_back({flat.run.row, flat.run.begin, flat.run.end, filled_by_base});
+        out.push_back(flat_run(flat, floor.layer));
+      } else if (flat.critical_s <= static_cast<float>(context_.settings.normal_s)) {
+        out.push_back({ty_ * tile_h + flat.row, flat.begin, flat.end, filled_by_base});
       }
     }
   }
@@ -370,8 +382,8 @@ void Band::gather_propped(std::uint32_t layer, std::vector<RowSpan>& out) const 
     if (floor.layer >= layer || floor.highest_since < layer) continue;
     parts.push_back(runs.size());
     for (const FlatRun& flat : floor.floor_of) {
-      if (flat.since == layer && flat.run.critical_s <= static_cast<float>(context_.settings.normal_s))
-        runs.push_back(flat.run);
+      if (flat.since == layer && flat.critical_s <= static_cast<float>(context_.settings.normal_s))
+        runs.push_back(flat_run(flat, floor.layer));
     }
   }
   sort_parts(runs, parts);
@@ -528,6 +540,12 @@ void Band::list_narrow(const LayerStep& step, std::span<const Band> bands, BandS
     }
     append_voxels(waiting_.back().narrow, voxel);
   });
+}
+
+void Band::drop_light() {
+  for (FieldBand* field : {&linear_, &fixed_}) *field = FieldBand(0, 0);
+  for (BitBand* bits : {&next_, &solid_, &good_, &bright_, &dark_, &near_bulk_}) *bits = {};
+  gaps_.drop();
 }
 
 void Band::hand_out(BandLists& out) {

@@ -77,6 +77,8 @@ class Band {
   void list(const LayerStep& step, std::span<const Band> bands, BandScratch& scratch);
   /// After layer 1: the flat gaps over the plate, which prop what stands on them.
   void meet_plate(std::span<const Band> bands, BandScratch& scratch);
+  /// After the last layer: only lists are left to be handed out.
+  void drop_light();
   /// The lists of the highest layer not yet handed out, in place of what `out` held.
   void hand_out(BandLists& out);
 
@@ -90,10 +92,12 @@ class Band {
   float settled(std::uint32_t tx, std::uint32_t y, std::uint32_t x) const;
 
  private:
-  // Voxels of flat gaps that close on one layer: the same in all layers of the gap.
+  // Voxels of flat gaps that close on one layer: the same in all layers of the gap. There may be millions of these.
   struct FlatRun {
-    CriticalRun run;
-    std::uint32_t since = 0;  // the solid above the gap
+    std::uint32_t begin = 0, end = 0;
+    float critical_s = 0;
+    std::uint32_t row : 5 = 0;     // in the band
+    std::uint32_t since : 27 = 0;  // the solid above the gap
   };
   struct Waiting {
     std::uint32_t layer = 0;  // 0: the plate
@@ -112,7 +116,8 @@ class Band {
   void sort_empty(const LayerStep& step, std::uint32_t tx);
   void close_gaps(std::span<const Band> bands, BandScratch& scratch);
   bool look_into(Closing& tile, double threshold_s, std::span<const Band> bands, BandScratch& scratch) const;
-  void close_voxel(CriticalRun voxel, std::uint32_t since);
+  void close_voxel(const FlatRun& voxel);
+  CriticalRun flat_run(const FlatRun& flat, std::uint32_t floor) const;
   bool evenly_lit(std::span<const Band> bands, std::uint32_t tx) const;
   void gather_flat(std::uint32_t layer, std::vector<CriticalRun>& out) const;
   void gather_propped(std::uint32_t layer, std::vector<RowSpan>& out) const;

@@ -32,6 +32,8 @@ class FlatGaps {
   void close(std::uint32_t number, const BitBand& solid, std::uint32_t tiles, std::vector<ClosedGap>& closed) const;
   /// Adds the solid of layer `number` (falling).
   void add(std::uint32_t number, const BitBand& solid, std::uint32_t tiles);
+  /// Forgets all layers.
+  void drop() { above_.clear(), seen_ = {}; }
 
  private:
   bool too_high(std::uint32_t from, std::uint32_t since) const {

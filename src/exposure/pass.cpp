@@ -20,6 +20,7 @@ struct ExposurePass::State {
   oneapi::tbb::enumerable_thread_specific<BandScratch> scratch;
   std::deque<std::uint32_t> waiting;  // layers not yet handed out, highest first
   std::uint32_t last = 0;             // layer added last; 0 before the first
+  bool finished = false;              // only lists are left to be handed out
   std::vector<BandLists> lists;       // of the layer being handed out
   BaseLosses losses;
 
@@ -75,7 +76,7 @@ std::uint64_t ExposurePass::State::listed_runs() const {
 
 // Beside the patterns of light there is a bit for each pixel, of each layer of a flat gap and of half a dozen maps.
 std::uint64_t ExposurePass::State::light_bytes() const {
-  std::uint64_t bytes = std::uint64_t{context.grid.nx} * context.grid.ny * 20 * sizeof(TileBits);
+  std::uint64_t bytes = finished ? 0 : std::uint64_t{context.grid.nx} * context.grid.ny * 20 * sizeof(TileBits);
   for (const Band& band : bands) bytes += band.light_bytes();
   return bytes;
 }
@@ -120,12 +121,13 @@ std::optional<CriticalLayer> ExposurePass::State::release(double floor_mm) {
   }
   layer.vanish.reserve(vanish_runs);
   layer.fuse.reserve(fuse_runs);
-  for (const BandLists& band : lists) {
+  for (BandLists& band : lists) {
     layer.has_bulk = layer.has_bulk || band.has_bulk;
     layer.vanish.insert(layer.vanish.end(), band.vanish.begin(), band.vanish.end());
     layer.fuse.insert(layer.fuse.end(), band.fuse.begin(), band.fuse.end());
     layer.propped.insert(layer.propped.end(), band.propped.begin(), band.propped.end());
     base_filled_px += band.base_filled_px;
+    band = {};  // there may be millions of runs in all
   }
   losses.fuse_mm3 += static_cast<double>(base_filled_px) * context.pitch.pixel_mm2() * printed.height_mm;
   return layer;
@@ -155,6 +157,9 @@ void ExposurePass::add(std::uint32_t number, const Layer& layer, const Mask& sol
 }
 
 std::optional<CriticalLayer> ExposurePass::finish_next() {
+  if (!state_->finished)
+    for (Band& band : state_->bands) band.drop_light();
+  state_->finished = true;
   return state_->release(-INFINITY);
 }
 

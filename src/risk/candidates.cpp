@@ -46,12 +46,14 @@ BoxVoxels window_of(const Part& part) {
 
 namespace {
 
-// Its voxels in the window.
-VoxelBits voxels_of(const Part& part, Fate fate, std::uint32_t time, const BoxVoxels& window, const RunStore& store) {
+// Its voxels in the window; `runs`: all of its lot there.
+VoxelBits voxels_of(const Part& part, Fate fate, std::uint32_t time, const BoxVoxels& window, const RunStore& store,
+                    std::vector<std::pair<const StoredLayer*, RiskRun>>* runs = nullptr) {
   VoxelBits like(window);
   store.each(fate, time, window, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
-    if (lot == part.lot && layer.base == part.base)
-      like.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
+    if (lot != part.lot || layer.base != part.base) return;
+    like.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
+    if (runs != nullptr) runs->emplace_back(&layer, run);
   });
   const VoxelPlace seed{part.seed.layer, static_cast<int>(part.seed.row), static_cast<int>(part.seed.col)};
   return connected(like, seed, window);
@@ -94,13 +96,14 @@ void describe_voxels(const TimeParts& parts, const RunStore& store, const RiskCo
   const Part& part = parts.parts[out.part].part;
   const std::uint32_t time = parts.time;
   Detail& detail = out.detail;
-  const VoxelBits own = voxels_of(part, detail.fate, time, out.window, store);
+  std::vector<std::pair<const StoredLayer*, RiskRun>> like;
+  const VoxelBits own = voxels_of(part, detail.fate, time, out.window, store, &like);
   std::vector<Ratio> ratios;
   double width_mm = INFINITY;
-  store.each(detail.fate, time, out.window, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
-    if (lot != part.lot || layer.base != part.base) return;
+  for (const auto& [in, run] : like) {
+    const StoredLayer& layer = *in;
     const auto col = std::max(static_cast<int>(run.begin), out.window.x0);
-    if (!own.at(layer.number, static_cast<int>(run.row), col)) return;
+    if (!own.at(layer.number, static_cast<int>(run.row), col)) continue;
     const int end = std::min(static_cast<int>(run.end), out.window.x1);
     const auto critical_s = static_cast<double>(run.critical_s);
     const double wide_s = wide_critical_s(context.model, context.layers[layer.number - 1], detail.fate);
@@ -109,7 +112,7 @@ void describe_voxels(const TimeParts& parts, const RunStore& store, const RiskCo
     const auto wall = static_cast<double>(run.width_mm), flat = static_cast<double>(run.height_mm);
     if (flat > 0 && flat < width_mm) width_mm = flat, detail.flat = true;
     if (wall < width_mm) width_mm = wall, detail.flat = false;
-  });
+  }
   const Ratio middle = median(std::move(ratios));
   const double time_s = context.times_s[time], critical_s = middle.over_time * time_s;
   if (!part.base) detail.critical_exposure_s = critical_s;
@@ -134,6 +137,24 @@ auto place_of(const Detail& detail) {
                     detail.box.to.y,   detail.box.to.x,   detail.fate,       detail.state};
 }
 
+// Puts those first that may be among the `most` worst, whatever their chances are: what will flip has one of a half at
+// least, what may of a half at most. Returns the first of the rest.
+std::vector<Candidate*>::iterator keep_foremost(std::vector<Candidate*>& wanted, std::size_t most,
+                                                double least_chance) {
+  const auto worth_from = [&](const Candidate* one) {
+    return one->detail.extent_mm * (one->detail.state == State::will ? 0.5 : least_chance);
+  };
+  const auto worth_to = [](const Candidate* one) {
+    return one->detail.extent_mm * (one->detail.state == State::will ? 1 : 0.5);
+  };
+  if (most == 0) return wanted.begin();
+  const auto last = wanted.begin() + static_cast<std::ptrdiff_t>(most) - 1;
+  std::nth_element(wanted.begin(), last, wanted.end(),
+                   [&](const Candidate* a, const Candidate* b) { return worth_from(a) > worth_from(b); });
+  const double enough = worth_from(*last);
+  return std::partition(wanted.begin(), wanted.end(), [&](const Candidate* one) { return worth_to(one) >= enough; });
+}
+
 // All that need it are looked at, or the worst of them: only then is it worked out how likely they are.
 void choose(const TimeParts& parts, const RunStore& store, const RiskContext& context, Candidates& candidates) {
   std::vector<Candidate*> wanted;
@@ -141,15 +162,17 @@ void choose(const TimeParts& parts, const RunStore& store, const RiskContext& co
     const EndedPart& part = parts.parts[one.part];
     if (needs_look(part.fate, part.part, context)) wanted.push_back(&one);
   }
-  for (Candidate* one : wanted) one->look = true;
-  if (wanted.size() <= context.settings.most_looked_at) return;
-  for (Candidate* one : wanted) describe_voxels(parts, store, context, *one);
-  std::sort(wanted.begin(), wanted.end(), [](const Candidate* a, const Candidate* b) {
-    return std::tuple{-worth(a->detail), place_of(a->detail)} < std::tuple{-worth(b->detail), place_of(b->detail)};
-  });
-  for (std::size_t i = context.settings.most_looked_at; i < wanted.size(); ++i) {
-    wanted[i]->look = false;
-    if (is_deep(wanted[i]->detail.depth_mm, context.settings)) ++candidates.not_looked_at;
+  const std::size_t most = context.settings.most_looked_at;
+  if (wanted.size() > most) {
+    const auto rest = keep_foremost(wanted, most, context.settings.least_chance);
+    for (auto one = wanted.begin(); one != rest; ++one) describe_voxels(parts, store, context, **one);
+    std::sort(wanted.begin(), rest, [](const Candidate* a, const Candidate* b) {
+      return std::tuple{-worth(a->detail), place_of(a->detail)} < std::tuple{-worth(b->detail), place_of(b->detail)};
+    });
+  }
+  for (std::size_t i = 0; i < wanted.size(); ++i) {
+    wanted[i]->look = i < most;
+    if (i >= most && is_deep(wanted[i]->detail.depth_mm, context.settings)) ++candidates.not_looked_at;
   }
 }
 

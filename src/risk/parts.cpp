@@ -107,25 +107,23 @@ std::uint32_t Parts::join(std::uint32_t a, std::uint32_t b) {
   return a;
 }
 
-void Parts::find_parts(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
+void Parts::find_parts(const LayerFacts& layer, const LayerStretches& stretches, const LotsNow& lots,
                        LayerUnion& scratch) {
   const std::vector<Stretch>& here = stretches.stretches;
-  const Fate fate = stretches.fate;
-  const auto lot = [&](const Stretch& one) { return lot_at(fate, one.lots, time_); };
   scratch.reset(here.size());
   for (const Touch& touch : stretches.beside) {
-    const Lot a = lot(here[touch.a]);
-    if (a != Lot::stays && a == lot(here[touch.b])) scratch.join(touch.a, touch.b);
+    const Lot a = lots.here[touch.a];
+    if (a != Lot::stays && a == lots.here[touch.b]) scratch.join(touch.a, touch.b);
   }
   now_.assign(here.size(), none);
   for (const Touch& touch : stretches.above) {
-    const Lot a = lot(here[touch.b]);
-    if (layer.border || a == Lot::stays || a != lot(above[touch.a])) continue;
+    const Lot a = lots.here[touch.b];
+    if (layer.border || a == Lot::stays || a != lots.above[touch.a]) continue;
     std::uint32_t& part = now_[scratch.find(touch.b)];
     part = part == none ? find(above_[touch.a]) : join(part, above_[touch.a]);
   }
   for (std::uint32_t i = 0; i < here.size(); ++i) {
-    const Lot a = lot(here[i]);
+    const Lot a = lots.here[i];
     if (a == Lot::stays) continue;
     std::uint32_t& first = now_[scratch.find(i)];  // at most i, so it is done
     if (first == none) {
@@ -136,35 +134,33 @@ void Parts::find_parts(const LayerFacts& layer, const LayerStretches& stretches,
   }
 }
 
-// A face between two voxels at risk is no front of the one whose lot is not the worse.
-void Parts::hide_face(std::uint32_t part, Lot lot, Lot other, double area_mm2) {
-  if (lot != Lot::stays && other >= lot) parts_[part].front_mm2 -= area_mm2;
-}
-
-void Parts::add_up(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above) {
+void Parts::add_up(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
+                   const LotsNow& lots) {
   const std::vector<Stretch>& here = stretches.stretches;
   for (std::uint32_t i = 0; i < here.size(); ++i) {
     if (now_[i] == none) continue;
     const Stretch& s = here[i];
     Part& part = parts_[now_[i]];
     part.volume_mm3 += (s.end - s.begin) * layer.voxel_mm3;
-    part.front_mm2 += s.faces_mm2;
+    part.front_mm2 += stretches.faces_mm2[i];
     part.box = hairline::join(part.box, {s.begin, s.row, s.end, s.row + 1});
     part.from_layer = layer.number;
-    if (stretches.fate == Fate::fuse) part.add_sides(s.sides, layer.number);
+    if (stretches.fate == Fate::fuse) part.add_sides(stretches.sides[i], layer.number);
   }
-  const Fate fate = stretches.fate;
+  // A face between two voxels at risk is no front of the one whose lot is not the worse.
   for (const Touch& touch : stretches.beside) {
-    const Lot a = lot_at(fate, here[touch.a].lots, time_), b = lot_at(fate, here[touch.b].lots, time_);
+    const Lot a = lots.here[touch.a], b = lots.here[touch.b];
+    if (a == Lot::stays || b == Lot::stays) continue;
     const double area_mm2 = stretches.beside_mm2(touch);
-    hide_face(now_[touch.a], a, b, area_mm2);
-    hide_face(now_[touch.b], b, a, area_mm2);
+    if (b >= a) parts_[now_[touch.a]].front_mm2 -= area_mm2;
+    if (a >= b) parts_[now_[touch.b]].front_mm2 -= area_mm2;
   }
   for (const Touch& touch : stretches.above) {
-    const Lot a = lot_at(fate, above[touch.a].lots, time_), b = lot_at(fate, here[touch.b].lots, time_);
+    const Lot a = lots.above[touch.a], b = lots.here[touch.b];
+    if (a == Lot::stays || b == Lot::stays) continue;
     const double area_mm2 = stretches.above_mm2(touch, above);
-    if (a != Lot::stays) hide_face(find(above_[touch.a]), a, b, area_mm2);
-    hide_face(now_[touch.b], b, a, area_mm2);
+    if (b >= a) parts_[find(above_[touch.a])].front_mm2 -= area_mm2;
+    if (a >= b) parts_[now_[touch.b]].front_mm2 -= area_mm2;
   }
 }
 
@@ -175,7 +171,7 @@ std::uint64_t Parts::bytes() const {
 }
 
 void Parts::add(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
-                LayerUnion& scratch) {
+                const LotsNow& lots, LayerUnion& scratch) {
   free_.insert(free_.end(), joined_.begin(), joined_.end());  // nobody holds their numbers any more
   joined_.clear();
   above_.swap(now_);
@@ -184,8 +180,8 @@ void Parts::add(const LayerFacts& layer, const LayerStretches& stretches, const 
     now_.clear();
     return;
   }
-  find_parts(layer, stretches, above, scratch);
-  add_up(layer, stretches, above);
+  find_parts(layer, stretches, lots, scratch);
+  add_up(layer, stretches, above, lots);
 }
 
 }  // namespace hairline::risk

@@ -69,10 +69,10 @@ struct LayerFacts {
 
 class Parts {
  public:
-  explicit Parts(std::uint32_t time) : time_(time) {}
-  /// Adds a layer's stretches; after it, and before the next, `let_go`. `scratch` holds nothing between layers.
+  /// Adds a layer's stretches, with their lots at the time of these parts; after it, and before the next, `let_go`.
+  /// `scratch` holds nothing between layers.
   void add(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
-           LayerUnion& scratch);
+           const LotsNow& lots, LayerUnion& scratch);
   /// The part of a stretch of the layer added last, or of the one before; `none` where it stays.
   std::uint32_t of(std::uint32_t stretch) const { return now_[stretch]; }
   std::uint32_t of_above(std::uint32_t stretch) { return above_[stretch] == none ? none : find(above_[stretch]); }
@@ -101,12 +101,10 @@ class Parts {
   std::uint32_t find(std::uint32_t part) { return root_of(forward_, part); }
   std::uint32_t make(Lot lot, const LayerFacts& layer);
   std::uint32_t join(std::uint32_t a, std::uint32_t b);
-  void find_parts(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
-                  LayerUnion& scratch);
-  void add_up(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above);
-  void hide_face(std::uint32_t part, Lot lot, Lot other, double area_mm2);
+  void find_parts(const LayerFacts& layer, const LayerStretches& stretches, const LotsNow& lots, LayerUnion& scratch);
+  void add_up(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
+              const LotsNow& lots);
 
-  std::uint32_t time_;
   std::deque<Part> parts_;  // free ones are as new
   std::vector<std::uint32_t> forward_;
   std::vector<std::uint32_t> open_, joined_, free_;

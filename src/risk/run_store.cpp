@@ -6,8 +6,8 @@
 namespace hairline::risk {
 namespace {
 
-std::uint16_t times_before(const std::vector<double>& times_s, double time_s) {  // strictly
-  return static_cast<std::uint16_t>(std::lower_bound(times_s.begin(), times_s.end(), time_s) - times_s.begin());
+std::uint8_t times_before(const std::vector<double>& times_s, double time_s) {  // strictly
+  return static_cast<std::uint8_t>(std::lower_bound(times_s.begin(), times_s.end(), time_s) - times_s.begin());
 }
 
 // Which tiles of a layer some box touches.
@@ -44,14 +44,14 @@ class Marks {
 Lots lots_of(Fate fate, const RiskRun& run, const LotRule& rule) {
   const auto critical_s = static_cast<double>(run.critical_s);
   const double margin = std::max(1.0, std::exp(-rule.least_z * static_cast<double>(run.log_sd)));
-  const std::uint16_t sure = times_before(rule.times_s, critical_s);
+  const std::uint8_t sure = times_before(rule.times_s, critical_s);
   if (fate == Fate::fuse) return {times_before(rule.times_s, critical_s / margin), sure};
   const auto possible = std::upper_bound(rule.times_s.begin(), rule.times_s.end(), critical_s * margin);
-  return {sure, std::max(sure, static_cast<std::uint16_t>(possible - rule.times_s.begin()))};
+  return {sure, std::max(sure, static_cast<std::uint8_t>(possible - rule.times_s.begin()))};
 }
 
 bool stays_always(Fate fate, const Lots& lots, const LotRule& rule) {
-  return fate == Fate::vanish ? lots.upper == 0 : lots.lower == rule.times_s.size();
+  return fate == Fate::vanish ? lots.upper <= rule.first_time : lots.lower == rule.times_s.size();
 }
 
 }  // namespace
@@ -74,6 +74,45 @@ std::vector<RiskRun> risk_runs(Fate fate, const std::vector<CriticalRun>& runs, 
     out.push_back(one);
   }
   return out;
+}
+
+PackedRuns::PackedRuns(const std::vector<RiskRun>& runs) {
+  for (const RiskRun& run : runs) {
+    for (std::uint32_t begin = run.begin, end = 0; begin < run.end; begin = end) {
+      const std::size_t b = begin / block_px;
+      end = std::min(run.end, static_cast<std::uint32_t>(b + 1) * block_px);
+      if (blocks_.size() <= b) blocks_.resize(b + 1);
+      Block& block = blocks_[b];
+      if (block.runs.empty()) block.first_row = run.row;
+      const std::uint32_t like = block.like_of(run);
+      block.rows.resize(run.row - block.first_row + 1, static_cast<std::uint32_t>(block.runs.size()));
+      block.runs.push_back({begin, static_cast<std::uint16_t>(end - begin), run.lots, run.critical_s, like});
+    }
+  }
+  for (Block& block : blocks_) {
+    block.rows.push_back(static_cast<std::uint32_t>(block.runs.size()));
+    block.rows.shrink_to_fit();
+    block.runs.shrink_to_fit();
+    block.likes.shrink_to_fit();
+  }
+}
+
+// Those of a flat gap are alike, and few gaps of other heights lie between them.
+std::uint32_t PackedRuns::Block::like_of(const RiskRun& run) {
+  const Like like{run.log_sd, run.blur_slope, run.width_mm, run.height_mm};
+  const auto oldest = likes.rend() - likes.rbegin() > 16 ? likes.rbegin() + 16 : likes.rend();
+  const auto known = std::find(likes.rbegin(), oldest, like);
+  if (known != oldest) return static_cast<std::uint32_t>(likes.rend() - known - 1);
+  likes.push_back(like);
+  return static_cast<std::uint32_t>(likes.size() - 1);
+}
+
+std::uint64_t PackedRuns::bytes() const {
+  std::uint64_t bytes = blocks_.capacity() * sizeof(Block);
+  for (const Block& block : blocks_)
+    bytes += block.rows.capacity() * sizeof(std::uint32_t) + block.runs.capacity() * sizeof(Packed) +
+             block.likes.capacity() * sizeof(Like);
+  return bytes;
 }
 
 namespace {
@@ -106,7 +145,7 @@ constexpr std::size_t most_whole_bytes = std::size_t{64} << 20;
 
 void RunStore::add(StoredLayer layer) {
   if (layer.solid) whole_bytes_ += bytes_of(*layer.solid);
-  run_count_ += layer.vanish.size() + layer.fuse.size();
+  run_bytes_ += layer.vanish.bytes() + layer.fuse.bytes();
   layers_.push_back(std::move(layer));
   while (whole_bytes_ > most_whole_bytes) drop_solid();
 }
@@ -124,10 +163,14 @@ void RunStore::prune(std::uint32_t number, const std::vector<BoxVoxels>& run_box
     if (layer.number <= number) break;
     if (layer.number >= pruned_to_) continue;
     const Marks run_marks(run_boxes, layer.number), solid_marks(solid_boxes, layer.number);
-    for (auto* runs : {&layer.vanish, &layer.fuse}) {
-      run_count_ -=
-          std::erase_if(*runs, [&](const RiskRun& run) { return !run_marks.meets(run.row, run.begin, run.end); });
-      runs->shrink_to_fit();
+    for (PackedRuns* runs : {&layer.vanish, &layer.fuse}) {
+      run_bytes_ -= runs->bytes();
+      std::vector<RiskRun> kept;
+      runs->each([&](const RiskRun& run) {
+        if (run_marks.meets(run.row, run.begin, run.end)) kept.push_back(run);
+      });
+      *runs = PackedRuns(kept);
+      run_bytes_ += runs->bytes();
     }
     if (!layer.solid) continue;
     whole_bytes_ -= bytes_of(*layer.solid);

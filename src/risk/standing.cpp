@@ -44,10 +44,11 @@ void Standing::weigh(std::uint32_t number, Parts& parts) {
 
 // Joins the elements whose lot is at most `most` to bodies.
 void Standing::follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std::vector<std::uint32_t>& before,
-                      Lot most, const CutLayer& layer, const CutLayer* above, LayerUnion& scratch) {
+                      Lot most, const CutLayer& layer, const CutLayer* above, const LotsNow& lots,
+                      LayerUnion& scratch) {
   const auto pieces = static_cast<std::uint32_t>(layer.core->pieces.pieces.size());
   const auto elements = static_cast<std::uint32_t>(layer.element_count());
-  const auto here = [&](std::uint32_t stretch) { return lot(layer, stretch) <= most; };
+  const auto here = [&](std::uint32_t stretch) { return lots.here[stretch] <= most; };
   scratch.reset(elements);
   for (const Link& link : layer.beside) {
     if (here(link.stretch)) scratch.join(link.piece, pieces + link.stretch);
@@ -66,9 +67,9 @@ void Standing::follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std
     for (const Link& link : layer.above)
       if (here(link.stretch)) take(pieces + link.stretch, before[link.piece]);
     for (const Link& link : layer.below_above)
-      if (lot(*above, link.stretch) <= most) take(link.piece, before[pieces_above + link.stretch]);
+      if (lots.above[link.stretch] <= most) take(link.piece, before[pieces_above + link.stretch]);
     for (const Touch& touch : layer.cut.above)
-      if (lot(*above, touch.a) <= most && here(touch.b)) take(pieces + touch.b, before[pieces_above + touch.a]);
+      if (lots.above[touch.a] <= most && here(touch.b)) take(pieces + touch.b, before[pieces_above + touch.a]);
   }
   for (std::uint32_t e = 0; e < elements; ++e) {
     if (e >= pieces && !here(e - pieces)) continue;
@@ -83,7 +84,8 @@ void Standing::follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std
   }
 }
 
-void Standing::note_bonds(const CutLayer& layer, const CutLayer* above, bool border, Parts& parts) {
+void Standing::note_bonds(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, bool border,
+                          Parts& parts) {
   border_.clear();
   const auto pieces = static_cast<std::uint32_t>(layer.core->pieces.pieces.size());
   // A part of either lot and an element beside, above or beneath it.
@@ -96,21 +98,21 @@ void Standing::note_bonds(const CutLayer& layer, const CutLayer* above, bool bor
     note(lost && beneath ? bonds.resting : bonds.held, (lost ? standing_ : sure_).find(node));
   };
   for (const Link& link : layer.beside)
-    if (lot(layer, link.stretch) != Lot::stays) meet(parts.of(link.stretch), false, link.piece, stands_now_, sure_now_);
+    if (lots.here[link.stretch] != Lot::stays) meet(parts.of(link.stretch), false, link.piece, stands_now_, sure_now_);
   for (const Touch& touch : layer.cut.beside) {
     for (const auto& [own, other] : {std::pair{touch.a, touch.b}, std::pair{touch.b, touch.a}})
-      if (lot(layer, own) != Lot::stays) meet(parts.of(own), false, pieces + other, stands_now_, sure_now_);
+      if (lots.here[own] != Lot::stays) meet(parts.of(own), false, pieces + other, stands_now_, sure_now_);
   }
   if (above == nullptr) return;
   const auto pieces_above = static_cast<std::uint32_t>(above->core->pieces.pieces.size());
   for (const Link& link : layer.above)
-    if (lot(layer, link.stretch) != Lot::stays)
+    if (lots.here[link.stretch] != Lot::stays)
       meet(parts.of(link.stretch), false, link.piece, stands_above_, sure_above_);
   for (const Link& link : layer.below_above)
-    if (lot(*above, link.stretch) != Lot::stays)
+    if (lots.above[link.stretch] != Lot::stays)
       meet(parts.of_above(link.stretch), true, link.piece, stands_now_, sure_now_);
   for (const Touch& touch : layer.cut.above) {
-    const bool at_risk = lot(layer, touch.b) != Lot::stays, above_at_risk = lot(*above, touch.a) != Lot::stays;
+    const bool at_risk = lots.here[touch.b] != Lot::stays, above_at_risk = lots.above[touch.a] != Lot::stays;
     if (at_risk) meet(parts.of(touch.b), false, pieces_above + touch.a, stands_above_, sure_above_);
     if (above_at_risk) meet(parts.of_above(touch.a), true, pieces + touch.b, stands_now_, sure_now_);
     if (border && at_risk && above_at_risk) border_.emplace_back(parts.of_above(touch.a), parts.of(touch.b));
@@ -118,7 +120,7 @@ void Standing::note_bonds(const CutLayer& layer, const CutLayer* above, bool bor
 }
 
 // Pieces of the layer above that this layer no longer supports, but did as drawn.
-void Standing::note_starts(const CutLayer& layer, const CutLayer& above, Parts& parts) {
+void Standing::note_starts(const CutLayer& layer, const CutLayer& above, const LotsNow& lots, Parts& parts) {
   const auto pieces_above = static_cast<std::uint32_t>(above.core->pieces.pieces.size());
   std::vector<bool> held(above.element_count(), false);  // by the first element of a group
   std::map<std::uint32_t, std::set<std::uint32_t>> causes;
@@ -130,9 +132,9 @@ void Standing::note_starts(const CutLayer& layer, const CutLayer& above, Parts& 
       held[group_above_[e]] = true;
   };
   for (const Contact& contact : layer.contacts) rests(contact.b, false, 0);
-  for (const Link& link : layer.above) rests(link.piece, lot(layer, link.stretch) == Lot::will, link.stretch);
+  for (const Link& link : layer.above) rests(link.piece, lots.here[link.stretch] == Lot::will, link.stretch);
   for (const Link& link : layer.below_above) rests(pieces_above + link.stretch, false, 0);
-  for (const Touch& touch : layer.cut.above) rests(pieces_above + touch.a, lot(layer, touch.b) == Lot::will, touch.b);
+  for (const Touch& touch : layer.cut.above) rests(pieces_above + touch.a, lots.here[touch.b] == Lot::will, touch.b);
   for (const auto& [group, lost] : causes) {
     if (held[group]) continue;
     for (const std::uint32_t part : lost) note(parts.bonds(part).starts, static_cast<std::uint32_t>(starts_.size()));
@@ -147,20 +149,20 @@ void Standing::note_starts(const CutLayer& layer, const CutLayer& above, Parts& 
   }
 }
 
-void Standing::add(const LayerFacts& facts, const CutLayer& layer, const CutLayer* above, Parts& parts,
-                   bool want_starts, LayerUnion& scratch) {
+void Standing::add(const LayerFacts& facts, const CutLayer& layer, const CutLayer* above, const LotsNow& lots,
+                   Parts& parts, bool want_starts, LayerUnion& scratch) {
   weigh(facts.number, parts);
   std::swap(stands_now_, stands_above_);
   std::swap(sure_now_, sure_above_);
   std::swap(group_, group_above_);
-  follow(sure_, sure_now_, sure_above_, Lot::stays, layer, above, scratch);
-  follow(standing_, stands_now_, stands_above_, Lot::may, layer, above, scratch);
+  follow(sure_, sure_now_, sure_above_, Lot::stays, layer, above, lots, scratch);
+  follow(standing_, stands_now_, stands_above_, Lot::may, layer, above, lots, scratch);
   if (want_starts) {
     group_.resize(layer.element_count());
     for (std::uint32_t e = 0; e < group_.size(); ++e) group_[e] = scratch.find(e);
-    if (above != nullptr && !layer.cut.stretches.empty()) note_starts(layer, *above, parts);
+    if (above != nullptr && !layer.cut.stretches.empty()) note_starts(layer, *above, lots, parts);
   }
-  note_bonds(layer, above, facts.border, parts);
+  note_bonds(layer, above, lots, facts.border, parts);
 }
 
 bool Standing::may_carry(const Part& part, bool at_border) {

@@ -13,11 +13,10 @@ namespace hairline::risk {
 
 class Standing {
  public:
-  explicit Standing(std::uint32_t time) : time_(time) {}
   /// Adds a layer, whose parts have been added before; what ends with it is weighed here and closed afterwards.
-  /// `want_starts`: note which pieces begin in the air.
-  void add(const LayerFacts& facts, const CutLayer& layer, const CutLayer* above, Parts& parts, bool want_starts,
-           LayerUnion& scratch);
+  /// `lots`: of the cut's stretches; `want_starts`: note which pieces begin in the air.
+  void add(const LayerFacts& facts, const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts,
+           bool want_starts, LayerUnion& scratch);
   /// Before the last parts are closed.
   void weigh_last(Parts& parts) { weigh(0, parts); }
   /// Parts (of the layer above, of this one) that touch across the border to the base, of the layer added last.
@@ -36,17 +35,13 @@ class Standing {
   const Body& body(std::uint32_t name) { return name % 2 == 0 ? standing_.at(name / 2) : sure_.at(name / 2); }
 
  private:
-  Lot lot(const CutLayer& layer, std::uint32_t stretch) const {
-    return lot_at(Fate::vanish, layer.cut.stretches[stretch].lots, time_);
-  }
   void weigh(std::uint32_t number, Parts& parts);
   void follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std::vector<std::uint32_t>& before, Lot most,
-              const CutLayer& layer, const CutLayer* above, LayerUnion& scratch);
-  void note_bonds(const CutLayer& layer, const CutLayer* above, bool border, Parts& parts);
-  void note_starts(const CutLayer& layer, const CutLayer& above, Parts& parts);
+              const CutLayer& layer, const CutLayer* above, const LotsNow& lots, LayerUnion& scratch);
+  void note_bonds(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, bool border, Parts& parts);
+  void note_starts(const CutLayer& layer, const CutLayer& above, const LotsNow& lots, Parts& parts);
   bool fallen(std::uint32_t body, Bodies& drawn);
 
-  std::uint32_t time_;
   Bodies standing_, sure_;
   std::vector<std::uint32_t> stands_now_, stands_above_, sure_now_, sure_above_;
   std::vector<std::uint32_t> group_, group_above_;  // of standing elements that touch in their layer: the first

@@ -5,21 +5,45 @@
 #include <cmath>
 
 namespace hairline::risk {
-namespace {
 
-void join_runs(const std::vector<RiskRun>& runs, std::vector<Stretch>& out) {
-  out.reserve(runs.size());
-  for (const RiskRun& run : runs) {
-    if (!out.empty()) {
-      Stretch& last = out.back();
-      if (last.row == run.row && last.end == run.begin && last.lots == run.lots) {
-        last.end = run.end;
-        continue;
-      }
+LayerStretches stretches_of(Fate fate, const std::vector<RiskRun>& runs) {
+  const auto goes_on = [&](std::size_t i) {
+    return i > 0 && runs[i - 1].row == runs[i].row && runs[i - 1].end == runs[i].begin &&
+           runs[i - 1].lots == runs[i].lots;
+  };
+  std::size_t count = 0;
+  for (std::size_t i = 0; i < runs.size(); ++i) count += goes_on(i) ? 0 : 1;
+  LayerStretches out;
+  out.fate = fate;
+  out.stretches.reserve(count);
+  out.lots.reserve(count);
+  for (std::size_t i = 0; i < runs.size(); ++i) {
+    if (goes_on(i)) {
+      out.stretches.back().end = runs[i].end;
+      continue;
     }
-    out.push_back({run.row, run.begin, run.end, run.lots, 0, {}});
+    out.stretches.push_back({runs[i].row, runs[i].begin, runs[i].end});
+    out.lots.push_back(runs[i].lots);
   }
+  return out;
 }
+
+std::uint64_t LayerStretches::bytes() const {
+  return stretches.capacity() * sizeof(Stretch) + lots.capacity() * sizeof(Lots) +
+         faces_mm2.capacity() * sizeof(double) + sides.capacity() * sizeof(GapSides) +
+         (beside.capacity() + above.capacity()) * sizeof(Touch);
+}
+
+void LotsNow::find(std::uint32_t time, const LayerStretches& layer, const LayerStretches& higher) {
+  const auto fill = [time](const LayerStretches& from, std::vector<Lot>& lots) {
+    lots.resize(from.lots.size());
+    for (std::size_t i = 0; i < lots.size(); ++i) lots[i] = lot_at(from.fate, from.lots[i], time);
+  };
+  fill(layer, here);
+  fill(higher, above);
+}
+
+namespace {
 
 // Rows of a layer as far as one around a stretch; a layer that is not there has no rows.
 struct ThreeRows {
@@ -39,33 +63,34 @@ class FaceMeter {
         above_(around.above ? around.above->solid : nothing()),
         below_(around.below ? around.below->solid : nothing()) {}
 
-  void measure(Stretch& s) {
+  // Area of the faces; and what a gap lies between.
+  double measure(const Stretch& s, GapSides& sides_of) {
     const std::int64_t begin = s.begin, end = s.end, pixels = end - begin;
     std::int64_t rows = 0, sides = 0, up = 0, down = 0;
     for (const int dr : {-1, 1}) {
       here_.at(dr).meet(s.row + dr, begin, end, [&](std::uint32_t span, std::int64_t from, std::int64_t to) {
         rows += to - from;
-        if (!solid_) note_side(s, dr, span, from, to);
+        if (!solid_) note_side(s, dr, span, from, to, sides_of);
       });
     }
     here_.at(0).meet(s.row, begin - 1, end + 1, [&](std::uint32_t span, std::int64_t from, std::int64_t to) {
       sides += (from < begin ? 1 : 0) + (to > end ? 1 : 0);
-      if (!solid_) note_side(s, 0, span, from, to);
+      if (!solid_) note_side(s, 0, span, from, to, sides_of);
     });
     above_.meet(s.row, begin, end, [&](std::uint32_t span, std::int64_t from, std::int64_t to) {
       up += to - from;
-      if (!solid_) s.sides.above.add(around_.above->pieces.of_span[span]);
+      if (!solid_) sides_of.above.add(around_.above->pieces.of_span[span]);
     });
     below_.meet(s.row, begin, end, [&](std::uint32_t span, std::int64_t from, std::int64_t to) {
       down += to - from;
-      if (!solid_) s.sides.below.add(around_.below->pieces.of_span[span]);
+      if (!solid_) sides_of.below.add(around_.below->pieces.of_span[span]);
     });
-    s.sides.roof = up > 0;
-    s.sides.floor = down > 0;
+    sides_of.roof = up > 0;
+    sides_of.floor = down > 0;
     const std::int64_t levels = solid_ ? up + down : (pixels - up) + (around_.below ? pixels - down : 0);
-    s.faces_mm2 = static_cast<double>(solid_ ? sides : 2 - sides) * faces_.across_mm2 +
-                  static_cast<double>(solid_ ? rows : 2 * pixels - rows) * faces_.along_mm2 +
-                  static_cast<double>(levels) * faces_.level_mm2;
+    return static_cast<double>(solid_ ? sides : 2 - sides) * faces_.across_mm2 +
+           static_cast<double>(solid_ ? rows : 2 * pixels - rows) * faces_.along_mm2 +
+           static_cast<double>(levels) * faces_.level_mm2;
   }
 
  private:
@@ -74,15 +99,15 @@ class FaceMeter {
     return none;
   }
   // Solid beside a gap: columns [from, to) of the row `dr` away, and what is above and below it.
-  void note_side(Stretch& s, int dr, std::uint32_t span, std::int64_t from, std::int64_t to) {
-    s.sides.beside.add(around_.here.pieces.of_span[span]);
+  void note_side(const Stretch& s, int dr, std::uint32_t span, std::int64_t from, std::int64_t to, GapSides& sides_of) {
+    sides_of.beside.add(around_.here.pieces.of_span[span]);
     above_.anywhere(s.row + dr, from, to, [&](std::uint32_t k) {
-      s.sides.above.add(around_.above->pieces.of_span[k]);
-      s.sides.joined_up = true;
+      sides_of.above.add(around_.above->pieces.of_span[k]);
+      sides_of.joined_up = true;
     });
     below_.anywhere(s.row + dr, from, to, [&](std::uint32_t k) {
-      s.sides.below.add(around_.below->pieces.of_span[k]);
-      s.sides.joined_down = true;
+      sides_of.below.add(around_.below->pieces.of_span[k]);
+      sides_of.joined_down = true;
     });
   }
 
@@ -95,14 +120,18 @@ class FaceMeter {
 
 }  // namespace
 
-LayerStretches make_stretches(Fate fate, const std::vector<RiskRun>& runs, Pitch pitch, const Surroundings& around,
-                              const std::vector<Stretch>& above) {
+void find_touches(LayerStretches& out, Pitch pitch, const Surroundings& around, const std::vector<Stretch>& above) {
   const double height_mm = around.printed.height_mm;
-  LayerStretches out{fate, {}, {}, {}, {pitch.y_mm * height_mm, pitch.x_mm * height_mm, pitch.pixel_mm2()}};
-  join_runs(runs, out.stretches);
+  out.faces = {pitch.y_mm * height_mm, pitch.x_mm * height_mm, pitch.pixel_mm2()};
   const std::vector<Stretch>& here = out.stretches;
-  FaceMeter meter(fate, around, out.faces);
-  for (Stretch& stretch : out.stretches) meter.measure(stretch);
+  FaceMeter meter(out.fate, around, out.faces);
+  out.faces_mm2.reserve(here.size());
+  if (out.fate == Fate::fuse) out.sides.reserve(here.size());
+  for (const Stretch& stretch : here) {
+    GapSides sides;
+    out.faces_mm2.push_back(meter.measure(stretch, sides));
+    if (out.fate == Fate::fuse) out.sides.push_back(sides);
+  }
   const auto follows = [&](std::uint32_t i) {
     return here[i - 1].row == here[i].row && here[i - 1].end == here[i].begin;
   };
@@ -118,7 +147,6 @@ LayerStretches make_stretches(Fate fate, const std::vector<RiskRun>& runs, Pitch
   }
   for_each_meeting(here, here, 1, 1, [&](std::uint32_t i, std::uint32_t j) { out.beside.push_back({i, j}); });
   for_each_meeting(above, here, 0, 0, [&](std::uint32_t i, std::uint32_t j) { out.above.push_back({i, j}); });
-  return out;
 }
 
 }  // namespace hairline::risk

@@ -47,12 +47,9 @@ struct GapSides {
   }
 };
 
-/// Voxels [begin, end) of a row that share their lot at every time.
+/// Voxels [begin, end) of a row that share their lot at every time. There are millions of these in a layer.
 struct Stretch {
   std::uint32_t row = 0, begin = 0, end = 0;
-  Lots lots;
-  double faces_mm2 = 0;  ///< area of its faces to voxels of its own kind, solid or empty
-  GapSides sides;        ///< gaps only
 };
 
 /// Two stretches that touch. There are many more of these than stretches.
@@ -82,9 +79,16 @@ inline double shared_px(const Stretch& a, const Stretch& b) {
 struct LayerStretches {
   Fate fate = Fate::vanish;
   std::vector<Stretch> stretches;  ///< sorted by (row, begin), not overlapping
-  std::vector<Touch> beside;       ///< in the layer, a < b, corners included
-  std::vector<Touch> above;        ///< a: of the layer above
-  Faces faces;                     ///< of the layer
+  std::vector<Lots> lots;          ///< of each
+  /// Area of each one's faces to voxels of its own kind, solid or empty; and for gaps what it lies between.
+  std::vector<double> faces_mm2;
+  std::vector<GapSides> sides;
+  std::vector<Touch> beside;  ///< in the layer, a < b, corners included
+  std::vector<Touch> above;   ///< a: of the layer above
+  Faces faces;                ///< of the layer
+  /// Stretches and lots are all that the layer below needs.
+  void keep_lots() { faces_mm2 = {}, sides = {}, beside = {}, above = {}; }
+  std::uint64_t bytes() const;
   /// Area of the face between two that touch in the layer; 0: by a corner.
   double beside_mm2(const Touch& touch) const {
     const Stretch &a = stretches[touch.a], &b = stretches[touch.b];
@@ -96,9 +100,18 @@ struct LayerStretches {
   }
 };
 
-/// `runs`: of the layer, sorted; `above`: the stretches of the layer above.
-LayerStretches make_stretches(Fate fate, const std::vector<RiskRun>& runs, Pitch pitch, const Surroundings& around,
-                              const std::vector<Stretch>& above);
+/// The stretches of a layer and their lots. `runs`: sorted.
+LayerStretches stretches_of(Fate fate, const std::vector<RiskRun>& runs);
+
+/// Fills in how they lie. `above`: the stretches of the layer above.
+void find_touches(LayerStretches& stretches, Pitch pitch, const Surroundings& around,
+                  const std::vector<Stretch>& above);
+
+/// Lots of a layer's stretches, and of those of the layer above, at one time.
+struct LotsNow {
+  std::vector<Lot> here, above;
+  void find(std::uint32_t time, const LayerStretches& layer, const LayerStretches& higher);
+};
 
 /// Calls meet(i, j) for entries i of `a` and j of `b` that lie `rows_apart` rows apart (b below a) and touch within
 /// `slack` columns; both sorted by (row, begin).

@@ -20,16 +20,17 @@ namespace {
 
 using namespace risk;
 
-const std::vector<Stretch> no_stretches;
+const LayerStretches no_stretches;
 
 // Everything that goes on at one of the times.
 struct TimeState {
   TimeParts ended;
   Parts vanish, fuse;
   Standing standing;
+  bool hopeless = false;                       // bulk fails: nothing more is asked of it
   double vanish_mm3 = 0, base_vanish_mm3 = 0;  // of all `will` parts, whatever their size
   double bulk_lost_mm3 = 0;
-  TimeState(std::uint32_t time, bool judged) : ended{time, judged, {}}, vanish(time), fuse(time), standing(time) {}
+  TimeState(std::uint32_t time, bool judged) : ended{time, judged, {}} {}
 };
 
 // Layers with bulk that are alike: the lowest of them stands for all.
@@ -56,21 +57,11 @@ std::uint64_t bytes_of(const CriticalLayer& layer) {
   return (layer.vanish.size() + layer.fuse.size()) * sizeof(CriticalRun) + layer.propped.size() * sizeof(RowSpan);
 }
 
-std::uint64_t bytes_of(const LayerStretches& all) {
-  return all.stretches.capacity() * sizeof(Stretch) + (all.beside.capacity() + all.above.capacity()) * sizeof(Touch);
-}
-
 std::uint64_t bytes_of(const CutLayer& layer) {
   const std::size_t links = layer.beside.capacity() + layer.above.capacity() + layer.below_above.capacity();
-  return bytes_of(layer.cut) + links * sizeof(Link) + layer.contacts.capacity() * sizeof(Contact) +
+  return layer.cut.bytes() + links * sizeof(Link) + layer.contacts.capacity() * sizeof(Contact) +
          layer.drawn.capacity() * 4 + layer.core->solid.spans.capacity() * (sizeof(Span) + 4) +
          layer.core->pieces.pieces.capacity() * sizeof(Piece);
-}
-
-// How stretches lie to each other is of no use to the layer below.
-void drop_touches(LayerStretches& stretches) {
-  stretches.beside = {};
-  stretches.above = {};
 }
 
 // From here on the store is looked through more often.
@@ -78,7 +69,7 @@ constexpr std::uint64_t much_kept_bytes = 64'000'000;
 
 // Of a critical run while its layer is cut and joined to the one above, and of a part on its way to the report (with
 // its detail, and the words for it) or, at other times than the job's own, to a row.
-constexpr std::uint64_t cut_bytes = 200, told_bytes = 1500, counted_bytes = 700;
+constexpr std::uint64_t cut_bytes = 110, told_bytes = 1500, counted_bytes = 700;
 
 std::uint64_t bytes_of(const TimeState& at) {
   return at.ended.parts.size() * (at.ended.judged ? told_bytes : counted_bytes) + at.vanish.bytes() + at.fuse.bytes() +
@@ -111,6 +102,7 @@ struct RiskTracker::State {
   LayerStretches gaps_above;
   std::vector<BulkLayer> bulk_layers;
   LayerUnion scratch;
+  LotsNow lots;  // nothing between layers
   RiskFound found;
   std::vector<std::uint32_t> listed;  // index among the ended parts of the judged time, for each id
 
@@ -140,12 +132,14 @@ struct RiskTracker::State {
   std::optional<Bulk> find_bulk(bool base) const;
   double least_sound_s() const;
   bool fails(const TimeState& at) const;
+  void give_up_hopeless();
   TimeRow row_of(const TimeState& at, const Candidates& candidates) const;
   void list(const Candidates& candidates);
 };
 
 LotRule RiskTracker::State::rule_of(std::uint32_t number) const {
   LotRule rule{least_z, context.times_s};
+  while (rule.first_time < times.size() && times[rule.first_time].hopeless) ++rule.first_time;
   const PrintedLayer& printed = context.layers[number - 1];
   if (is_base(number))
     for (double& time_s : rule.times_s) time_s = printed.time_s(time_s);
@@ -246,11 +240,14 @@ void RiskTracker::State::close(TimeState& at, Parts& parts, Fate fate, std::uint
 void RiskTracker::State::add_at(TimeState& at, const LayerFacts& facts, const CutLayer& layer,
                                 const LayerStretches& gaps) {
   const CutLayer* higher = above ? &*above : nullptr;
-  at.vanish.add(facts, layer.cut, higher ? higher->cut.stretches : no_stretches, scratch);
-  at.standing.add(facts, layer, higher, at.vanish, at.ended.judged, scratch);
+  const LayerStretches& walls_above = higher ? higher->cut : no_stretches;
+  lots.find(at.ended.time, layer.cut, walls_above);
+  at.vanish.add(facts, layer.cut, walls_above.stretches, lots, scratch);
+  at.standing.add(facts, layer, higher, lots, at.vanish, at.ended.judged, scratch);
   close(at, at.vanish, Fate::vanish, facts.number);
   at.vanish.let_go(scratch);
-  at.fuse.add(facts, gaps, gaps_above.stretches, scratch);
+  lots.find(at.ended.time, gaps, gaps_above);
+  at.fuse.add(facts, gaps, gaps_above.stretches, lots, scratch);
   close(at, at.fuse, Fate::fuse, facts.number);
   at.fuse.let_go(scratch);
 }
@@ -266,21 +263,27 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   const std::uint32_t number = layer.number;
   const PrintedLayer& printed = context.layers[number - 1];
   weigh_solid(layer, critical);
+  give_up_hopeless();
   note_propped(layer, critical.propped);
   StoredLayer stored{number, is_base(number), rule_of(number), {}, {}, {}};
-  const auto runs = [&](Fate fate, const std::vector<CriticalRun>& of, const std::vector<ThinPlace>& thin) {
-    return risk_runs(fate, of, certainty, certainty.height_slope(fate, printed.height_mm), stored.rule, thin);
+  // Runs go as soon as they are packed: there may be millions of a layer.
+  const auto take = [&](Fate fate, std::vector<CriticalRun>& of, const std::vector<ThinPlace>& thin,
+                        PackedRuns& packed) {
+    const std::vector<RiskRun> runs =
+        risk_runs(fate, of, certainty, certainty.height_slope(fate, printed.height_mm), stored.rule, thin);
+    of = {};
+    packed = PackedRuns(runs);
+    return stretches_of(fate, runs);
   };
-  stored.vanish = runs(Fate::vanish, critical.vanish, layer.thin.walls);
-  stored.fuse = runs(Fate::fuse, critical.fuse, layer.thin.gaps);
+  LayerStretches walls = take(Fate::vanish, critical.vanish, layer.thin.walls, stored.vanish);
+  LayerStretches gaps = take(Fate::fuse, critical.fuse, layer.thin.gaps, stored.fuse);
   critical = {};
   layer.thin = {};
   const std::vector<std::uint32_t> drawn_node = follow_drawn(layer);
   const auto drawn_here = std::make_shared<const Drawn>(Drawn{std::move(layer.solid), std::move(layer.pieces)});
   const Surroundings around{printed, *drawn_here, above_drawn.get(), below};
-  LayerStretches walls =
-      make_stretches(Fate::vanish, stored.vanish, context.pitch, around, above ? above->cut.stretches : no_stretches);
-  LayerStretches gaps = make_stretches(Fate::fuse, stored.fuse, context.pitch, around, gaps_above.stretches);
+  find_touches(walls, context.pitch, around, above ? above->cut.stretches : no_stretches.stretches);
+  find_touches(gaps, context.pitch, around, gaps_above.stretches);
   stored.solid = std::shared_ptr<const Mask>(drawn_here, &drawn_here->solid);
   store.add(std::move(stored));
   CutLayer now =
@@ -290,13 +293,14 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   above_drawn = drawn_here;
   const bool border = number < context.layers.size() && is_base(number) != is_base(number + 1);
   const LayerFacts facts{number, now.voxel_mm3, is_base(number), border};
-  const std::uint64_t more = bytes_of(now) + bytes_of(gaps) + most_added(now, gaps);
+  const std::uint64_t more = bytes_of(now) + gaps.bytes() + most_added(now, gaps);
   for (TimeState& at : times) {
+    if (at.hopeless) continue;
     if (!fits(more, most_bytes)) return;
     add_at(at, facts, now, gaps);
   }
-  drop_touches(now.cut);
-  drop_touches(gaps);
+  now.cut.keep_lots();
+  gaps.keep_lots();
   above = std::move(now);
   gaps_above = std::move(gaps);
   if (number % (store.bytes() < much_kept_bytes ? 32 : 8) == 0) prune(number);
@@ -304,7 +308,7 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
 
 std::uint64_t RiskTracker::State::bytes() const {
   std::uint64_t bytes =
-      waiting_bytes + store.bytes() + drawn.bytes() + bytes_of(gaps_above) + found.propped.capacity() * sizeof(Propped);
+      waiting_bytes + store.bytes() + drawn.bytes() + gaps_above.bytes() + found.propped.capacity() * sizeof(Propped);
   if (above) bytes += bytes_of(*above);
   for (const TimeState& at : times) bytes += bytes_of(at);
   return bytes;
@@ -363,6 +367,15 @@ double RiskTracker::State::least_sound_s() const {
     (holds(middle) ? high : low) = middle;
   }
   return high;
+}
+
+// A row at whose time bulk fails says only that, whatever the layers below bring.
+void RiskTracker::State::give_up_hopeless() {
+  for (TimeState& at : times) {
+    if (at.hopeless || at.ended.judged || bulk_chance_at(context.times_s[at.ended.time], false) < 0.5) continue;
+    at = TimeState(at.ended.time, false);
+    at.hopeless = true;
+  }
 }
 
 bool RiskTracker::State::fails(const TimeState& at) const {

@@ -1,6 +1,7 @@
 // Lots of critical runs against their definition at each time, and runs found again in boxes.
 #include "risk/run_store.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 
@@ -77,6 +78,47 @@ TEST_CASE("run store: a run has the narrowest of the thin places in it") {
   CHECK(found[0].width_mm == 0.2f);
   CHECK(std::isinf(found[1].width_mm));
   CHECK(found[2].width_mm == 0.4f);
+}
+
+TEST_CASE("run store: packed runs come back as they were, in pieces where they are long") {
+  // Some longer than a block of columns, rows without any, and many that share little with each other.
+  Random random(5);
+  std::vector<RiskRun> runs;
+  for (std::uint32_t row = 3; row < 12; row += random.between(1, 3)) {
+    for (std::uint32_t col = random.below(90); col < 4000; col += random.between(1, 40)) {
+      const std::uint32_t end = random.between(col + 1, col + (random.chance(0.1) ? 1500 : 20));
+      const auto sd = static_cast<float>(random.below(100));
+      runs.push_back({row, col, end, static_cast<float>(col), sd, 2 * sd, INFINITY, 3 * sd, {1, 2}});
+      col = end;
+    }
+  }
+  const PackedRuns packed(runs);
+  std::size_t wrong = 0;
+  std::vector<std::uint64_t> seen(runs.size(), 0);
+  std::pair<std::uint32_t, std::uint32_t> last{0, 0};
+  packed.each([&](const RiskRun& piece) {
+    const auto own = std::find_if(runs.begin(), runs.end(), [&](const RiskRun& run) {
+      return run.row == piece.row && run.begin <= piece.begin && piece.end <= run.end;
+    });
+    wrong += own == runs.end() || own->critical_s != piece.critical_s || own->log_sd != piece.log_sd ||
+             own->blur_slope != piece.blur_slope || own->width_mm != piece.width_mm ||
+             own->height_mm != piece.height_mm || !(own->lots == piece.lots);
+    if (own != runs.end()) seen[static_cast<std::size_t>(own - runs.begin())] += piece.end - piece.begin;
+    const std::pair place{piece.row, piece.end};
+    wrong += place <= last;
+    last = place;
+  });
+  CHECK(wrong == 0);
+  for (std::size_t i = 0; i < runs.size(); ++i) CHECK(seen[i] == runs[i].end - runs[i].begin);
+
+  std::uint64_t expected = 0, found = 0;  // pixels of columns 700 to 1300 of rows 4 to 8
+  const auto within = [](const RiskRun& run) {
+    return static_cast<std::uint64_t>(
+        std::max(0, std::min<int>(static_cast<int>(run.end), 1300) - std::max<int>(static_cast<int>(run.begin), 700)));
+  };
+  for (const RiskRun& run : runs) expected += run.row >= 4 && run.row < 8 ? within(run) : 0;
+  packed.each(700, 4, 1300, 8, [&](const RiskRun& piece) { found += within(piece); });
+  CHECK(found == expected);
 }
 
 TEST_CASE("run store: boxes give the runs that meet them, before and after the rest is dropped") {

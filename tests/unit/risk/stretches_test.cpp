@@ -19,7 +19,7 @@ std::vector<Stretch> random_stretches(Random& random) {
   for (std::uint32_t row = 0; row < 12; ++row) {
     for (std::uint32_t col = random.below(4); col < 30; col += random.below(5)) {
       const std::uint32_t end = random.between(col + 1, col + 6);
-      out.push_back({row, col, end, {}, 0, {}});
+      out.push_back({row, col, end});
       col = end;
     }
   }
