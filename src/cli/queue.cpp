@@ -1,6 +1,7 @@
 // queue: a night's jobs, checked side by side and planned.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <charconv>
 #include <filesystem>
 #include <set>
@@ -99,12 +100,21 @@ Result<CheckedQueue> check_night(const NightRequest& request, const JobFiles& fi
   return night;
 }
 
+// A record that was named is there, before a thousand jobs each say that it is not.
+Result<void> check_record(const Options& options, const Queue& queue) {
+  const auto names_none = [](const QueuePrinter& printer) { return printer.record.empty(); };
+  if (std::none_of(queue.printers.begin(), queue.printers.end(), names_none)) return {};
+  const auto records = read_records(options.record);
+  return records ? Result<void>() : tl::unexpected(records.error());
+}
+
 int run(const Options& options, const Context& context) {
   if (auto fits = check_call(options); !fits) return fail(fits.error());
   auto queue = find_queue(options.paths);
   if (!queue) return fail(queue.error());
   if (auto settled = settle_times(options.times, options.judging.settings.tonight.today, queue->times); !settled)
     return fail(settled.error());
+  if (auto there = check_record(options, *queue); !there) return fail(there.error());
   const JobFiles files(options.outputs, queue->jobs);
   if (auto free = settle_night(options.outputs, options.shard, files.paths(), inputs_of(options, *queue)); !free)
     return fail(free.error());

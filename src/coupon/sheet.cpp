@@ -127,10 +127,12 @@ std::string known_limits(const CouponSettings& settings) {
   const ResinRecord& record = *settings.record;
   const std::string chart = limit_chart(*record.fit, record.bracket, time_to_use(record));
   if (chart.empty()) return {};
+  const std::string off = residual_chart(record);
   return fmt::format(
-      "<figure>{}<figcaption>What {} printed so far: thinnest wall and pin that stand, narrowest slot "
-      "and hole that stay open. Marks are readings.</figcaption></figure>\n",
-      chart, record.resin.label.empty() ? "this resin" : escaped(record.resin.label));
+      "<figure>{}{}<figcaption>What {} printed so far: thinnest wall and pin that stand, narrowest slot "
+      "and hole that stay open. Marks are readings{}.</figcaption></figure>\n",
+      chart, off, record.resin.label.empty() ? "this resin" : escaped(record.resin.label),
+      off.empty() ? "" : "; below, how far each is off the fit, in standard deviations");
 }
 
 std::string counted(std::uint32_t n, const char* one, const char* many) {

@@ -356,6 +356,7 @@ TEST_CASE("with a record the sheet shows its limits and readings beside the pict
   s.record->bracket.back().thinnest_wall_mm = 0.08;
   const std::string sheet = coupon_sheet(*lay_out_coupon(s), s, {{2.3, 700, 2}, {2.5, 774, 2}});
   CHECK(count_of(sheet, "class=\"limit-chart\"") == 1);
+  CHECK(count_of(sheet, "class=\"residual-chart\"") == 1);
   CHECK(count_of(sheet, "wall read at 2.4 s: 0.08 mm") == 1);
   CHECK(count_of(sheet, "What grey &lt;b&gt; printed so far") == 1);
   s.record->fit.reset();  // nothing to draw: the sheet of a resin that is not known
