@@ -114,7 +114,7 @@ class Night {
     const std::vector<QueueJob>& jobs = request_.queue.jobs;
     found_.resize(jobs.size());
     side_by_side(jobs.size(), threads_, [&](std::size_t i) {
-      if (!all_.cancelled()) found_[i] = find_job(jobs[i].file, request_.open, request_.cache);
+      if (!all_.cancelled()) found_[i] = find_job(jobs[i], request_.open, request_.cache);
     });
   }
 
@@ -306,7 +306,7 @@ class Night {
 
   Result<Report> analysed(const Task& task, Pictures* pictures, Progress& part) const {
     const FoundJob& job = *found_[task.places.front().job];
-    const auto archive = Archive::open(file_of(task), request_.open);
+    const auto archive = open_job(request_.queue.jobs[task.places.front().job], request_.open);
     if (!archive) return tl::unexpected(archive.error());
     const bool same = !job.state.empty() && archive->state_key() == job.state;
     const auto content = same ? Result<std::string>(job.content) : archive->content_key();

@@ -1,5 +1,7 @@
 #include "found_job.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -34,8 +36,16 @@ bool same(const PlannedRow& a, const PlannedRow& b) {
 
 }  // namespace
 
-Result<FoundJob> find_job(const std::string& file, const OpenOptions& open, ReportCache* cache) {
-  const auto archive = Archive::open(file, open);
+Result<Archive> open_job(const QueueJob& job, const OpenOptions& open) {
+  if (!job.exposure_s) return Archive::open(job.file, open);
+  OpenOptions own = open;
+  std::erase_if(own.otherwise, [](const SettingValue& one) { return one.path == "exposure.normal_s"; });
+  own.otherwise.push_back({"exposure.normal_s", fmt::format("{}", *job.exposure_s)});
+  return Archive::open(job.file, own);
+}
+
+Result<FoundJob> find_job(const QueueJob& asked, const OpenOptions& open, ReportCache* cache) {
+  const auto archive = open_job(asked, open);
   if (!archive) return tl::unexpected(archive.error());
   FoundJob job{archive->settings(), {}, archive->state_key()};
   const bool may_know = cache != nullptr && !job.state.empty();

@@ -14,9 +14,11 @@ struct FoundJob {
   JobSettings settings;
   std::string content, state;  ///< content_key and state_key of the archive; the latter may be empty
 };
+/// How a job of the queue is opened: where its archive states no exposure, the queue's own for it counts.
+Result<Archive> open_job(const QueueJob& job, const OpenOptions& open);
 /// `cache` (may be null) knows what files held when they were last read, so that they are not read again while they
 /// stay as they are. Fails as Archive::open and content_key do.
-Result<FoundJob> find_job(const std::string& file, const OpenOptions& open, ReportCache* cache);
+Result<FoundJob> find_job(const QueueJob& asked, const OpenOptions& open, ReportCache* cache);
 
 /// Which share of so many the job falls into, from 1: by what it holds, or by its file's name where it cannot be
 /// opened.

@@ -323,3 +323,21 @@ TEST_CASE("queue: killed at twenty moments, it goes on rightly") {
   REQUIRE(w.queue({"--json", "reports"}).status == 2);
   check_same_files(w.folder / "plain", w.folder / "reports");
 }
+
+TEST_CASE("queue: a queue file's time for a job is the exposure of masks that state none") {
+  const Folder folder;
+  write_file(folder / "record.json", record_text());
+  for (std::uint32_t layer = 1; layer <= job_layers; ++layer)
+    write_file(folder / fmt::format("masks/{:03}.png", layer), png(post(5, false)));
+  write_file(folder / "tonight.json", R"({"format": "print-queue", "version": 1,
+ "jobs": [{"file": "masks", "exposure_s": 2.5}, {"file": "masks", "exposure_s": 2.8, "copies": 2}]})");
+  const Ran ran = hairline::test::hairline({"queue", "tonight.json", "--record", "record.json", "--no-cache", "--pitch",
+                                            "0.05", "--height", "0.05", "--json", "out"},
+                                           folder.path());
+  INFO(ran.out << ran.err);
+  CHECK(ran.status == 0);
+  const Json night = Json::parse(file_text(folder / "out/queue.json"));
+  CHECK(night["jobs"][0]["rows"][0]["exposure_s"] == 2.5);
+  CHECK(night["jobs"][1]["rows"][0]["exposure_s"] == 2.8);
+  CHECK(night["plan"]["prints"].size() == 3);
+}
