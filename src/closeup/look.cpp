@@ -317,21 +317,30 @@ int columns_to_set(const std::uint64_t* row, int words, int col) {
 // Distances to what stays.
 class Distances {
  public:
-  Distances(VoxelBits stays, const CloseupScale& scale) : stays_(std::move(stays)), scale_(scale) {}
+  Distances(VoxelBits stays, const CloseupScale& scale)
+      : stays_(std::move(stays)), scale_(scale), last_layer_(stays_.box().from_layer), last_row_(stays_.box().y0) {}
 
   // Square of the distance from one voxel, mm2; where it is at most `enough`, any upper bound of it under that.
   double nearest(const VoxelPlace& from, double enough) {
     const BoxVoxels& box = stays_.box();
     double best = std::numeric_limits<double>::infinity();
     const double z = middle_mm(scale_, from.layer);
+    const auto look_along = [&](std::uint32_t n, int y) {
+      const int dx = columns_to_set(stays_.row(n, y), static_cast<int>(stays_.words()), from.col - box.x0);
+      if (dx == far) return;
+      const double here = square(middle_mm(scale_, n) - z) + square((y - from.row) * scale_.pitch.y_mm) +
+                          square(dx * scale_.pitch.x_mm);
+      if (here >= best) return;
+      best = here;
+      last_layer_ = n, last_row_ = y;
+    };
+    look_along(last_layer_, last_row_);          // likely a near one again
     const auto look_in = [&](std::uint32_t n) {  // false: nothing nearer can follow
       const double dz2 = square(middle_mm(scale_, n) - z);
       if (dz2 >= best || best <= enough) return false;
       for (int dy = 0; best > enough && dz2 + square(dy * scale_.pitch.y_mm) < best && dy < box.y1 - box.y0; ++dy) {
         for (const int y : {from.row - dy, from.row + dy}) {
-          if (y < box.y0 || y >= box.y1) continue;
-          const int dx = columns_to_set(stays_.row(n, y), static_cast<int>(stays_.words()), from.col - box.x0);
-          if (dx < far) best = std::min(best, dz2 + square(dy * scale_.pitch.y_mm) + square(dx * scale_.pitch.x_mm));
+          if (y >= box.y0 && y < box.y1) look_along(n, y);
         }
       }
       return true;
@@ -350,6 +359,8 @@ class Distances {
 
   VoxelBits stays_;
   const CloseupScale& scale_;
+  std::uint32_t last_layer_;  // where the last one was found
+  int last_row_;
 };
 
 // The greatest distance of some voxels in the middle of their rows, so that most others need not be searched to the

@@ -40,7 +40,7 @@ template <class Stop>
 class Flood {
  public:
   Flood(VoxelBits left, const BoxVoxels& within, Stop stop)
-      : left_(std::move(left)), found_(left_.box()), within_(within), stop_(stop) {}
+      : left_(std::move(left)), found_(left_), within_(within), stop_(stop) {}
 
   VoxelBits from(const VoxelPlace& place) {
     reach(place.layer, place.row, place.col, place.col + 1);
@@ -51,6 +51,7 @@ class Flood {
       reach(run.layer + 1, run.row, run.begin, run.end);
       if (run.layer > 1) reach(run.layer - 1, run.row, run.begin, run.end);
     }
+    for (std::size_t i = 0; i < left_.bits().size(); ++i) found_.bits()[i] &= ~left_.bits()[i];
     return std::move(found_);
   }
 
@@ -64,7 +65,6 @@ class Flood {
     const int stop = std::min(end - x0, to);
     while ((x = next_bit(bits, x, stop, true)) < stop) {
       const int first = run_begin(bits, x, from), last = next_bit(bits, x, to, false);
-      found_.set(layer, row, first + x0, last + x0);
       for (int at = first; at < last; at = (at / word_bits + 1) * word_bits)
         bits[at / word_bits] &= ~ones(at % word_bits, std::min(word_bits, last - at / word_bits * word_bits));
       todo_.push_back({layer, row, first + x0, last + x0});

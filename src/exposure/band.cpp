@@ -475,18 +475,23 @@ void Band::drop_bulk(const LayerStep& step, BandScratch& scratch, Listed& tile) 
     return;
   }
   if (step.greatest < bulk_value) return;
-  const auto& keys = tile.found.key.value;
-  if (-*std::min_element(keys.begin(), keys.end()) < bulk_share * bulk_value) return;
+  const std::uint32_t left = tile.tx * tile_w, top = ty_ * tile_h;
+  const auto light_at = [&](std::uint32_t x, std::uint32_t y) {
+    return -tile.found.key.at(static_cast<int>(left + x), static_cast<int>(top + y));
+  };
+  float brightest = 0;
+  for (std::uint32_t y = 0; y < tile_h; ++y)
+    for_each_bit(tile.bits[y], [&](std::uint32_t x) { brightest = std::max(brightest, light_at(x, y)); });
+  if (brightest < bulk_share * bulk_value) return;
   scratch.around.key.reset(reach_around(tile.found.key.rect));
   fill_values(step.layer, scratch.around.key);
   scratch.values.reset(Search::key, tile.found.key.rect);
   find_least(Search::key, scratch.around, context_.reach, scratch.wide, scratch.values);
   TileBits bulk = no_bits;
-  const std::uint32_t left = tile.tx * tile_w, top = ty_ * tile_h;
   for (std::uint32_t y = 0; y < tile_h; ++y) {
     for_each_bit(tile.bits[y], [&](std::uint32_t x) {
-      const int col = static_cast<int>(left + x), row = static_cast<int>(top + y);
-      const float light = -tile.found.key.at(col, row), value = -scratch.values.key.at(col, row);
+      const float light = light_at(x, y);
+      const float value = -scratch.values.key.at(static_cast<int>(left + x), static_cast<int>(top + y));
       if (value >= bulk_value && light >= bulk_share * value) bulk[y] |= std::uint64_t{1} << x;
     });
   }

@@ -119,11 +119,12 @@ std::span<const Run> Blurrer::runs_in(int image_row, std::uint32_t& cursor, bool
 }
 
 // Source rows of a rectangle with the kernel's margin. A row equal to the one before, as far as the rectangle goes, is
-// kept once.
+// kept once; what was loaded last is not loaded again.
 void Blurrer::load(const Kernel& kernel, const Rect& rect) {
   const int margin = kernel.radius_y, rows = rect.height + 2 * margin;
   const int from = rect.x - kernel.radius_x, width = rect.width + 2 * kernel.radius_x;
   const Rect loaded{from, rect.y - margin, width, rows};
+  if (loaded == last_) return;
   const bool search = loaded.y != last_.y || rows != last_.height || from < last_.x;
   last_ = loaded;
   cursors_.resize(static_cast<std::size_t>(rows));

@@ -13,6 +13,7 @@ namespace hairline::exposure {
 /// Pixels of a rectangle; may reach outside the image, where there is no light.
 struct Rect {
   int x = 0, y = 0, width = 0, height = 0;
+  bool operator==(const Rect&) const = default;
 };
 
 /// The rectangle of `tiles` tiles side by side.

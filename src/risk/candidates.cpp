@@ -1,10 +1,12 @@
 #include "candidates.hpp"
 
 #include <oneapi/tbb/parallel_for.h>
+#include <oneapi/tbb/parallel_for_each.h>
 
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <span>
 #include <tuple>
 
 #include "boxes.hpp"
@@ -66,20 +68,30 @@ struct Ratio {
   std::uint64_t voxels = 0;
 };
 
+bool before(const Ratio& a, const Ratio& b) {
+  return std::tie(a.over_time, a.log_sd, a.blur_slope, a.over_wide) <
+         std::tie(b.over_time, b.log_sd, b.blur_slope, b.over_wide);
+}
+
+// What voxel `n` has, from 0, were all of them put in order; the ratios change places.
+Ratio nth(std::span<Ratio> ratios, std::uint64_t n) {
+  while (ratios.size() > 1) {
+    const std::size_t half = ratios.size() / 2;
+    std::nth_element(ratios.begin(), ratios.begin() + static_cast<std::ptrdiff_t>(half), ratios.end(), before);
+    std::uint64_t lower = 0;
+    for (const Ratio& ratio : ratios.first(half)) lower += ratio.voxels;
+    const bool in_lower = n < lower;
+    if (!in_lower) n -= lower;
+    ratios = in_lower ? ratios.first(half) : ratios.subspan(half);
+  }
+  return ratios.front();
+}
+
 // Median over the voxels (mean of the middle two), and the spread of those like it.
 Ratio median(std::vector<Ratio> ratios) {
-  std::sort(ratios.begin(), ratios.end(), [](const Ratio& a, const Ratio& b) {
-    return std::tie(a.over_time, a.log_sd, a.blur_slope, a.over_wide) <
-           std::tie(b.over_time, b.log_sd, b.blur_slope, b.over_wide);
-  });
   std::uint64_t all = 0;
   for (const Ratio& ratio : ratios) all += ratio.voxels;
-  const auto nth = [&](std::uint64_t n) -> const Ratio& {
-    std::size_t i = 0;
-    for (std::uint64_t before = ratios[0].voxels; before <= n; before += ratios[i].voxels) ++i;
-    return ratios[i];
-  };
-  const Ratio &low = nth((all - 1) / 2), &high = nth(all / 2);
+  const Ratio low = nth(ratios, (all - 1) / 2), high = all % 2 == 1 ? low : nth(ratios, all / 2);
   return {0.5 * (low.over_time + high.over_time), 0.5 * (low.log_sd + high.log_sd),
           0.5 * (low.blur_slope + high.blur_slope), 0.5 * (low.over_wide + high.over_wide), all};
 }
@@ -401,11 +413,10 @@ Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candi
       }
       for (Site* site : open) site->solid.set(n, stored->solid ? *stored->solid : *read);
     }
-    std::erase_if(open, [&](Site* site) {
-      if (site->box.from_layer != n) return false;
-      look_around(context, store, *site);
-      return true;
-    });
+    const auto whole =
+        std::stable_partition(open.begin(), open.end(), [&](Site* one) { return one->box.from_layer != n; });
+    oneapi::tbb::parallel_for_each(whole, open.end(), [&](Site* site) { look_around(context, store, *site); });
+    open.erase(whole, open.end());
   }
   return {};
 }

@@ -2,9 +2,13 @@
 /// (docs/exposure.md, "Details").
 ///
 /// A layer is worked on once the layer below it is known. What does not depend on the time (stretches, the layer's
-/// core, how they lie to each other) is worked out once; then each time joins its own parts and bodies. So a row of the
-/// sweep is what a check at that time finds, by construction.
+/// core, how they lie to each other) is worked out once; then each time joins its own parts and bodies, several times
+/// at once, since none knows of another. So a row of the sweep is what a check at that time finds, by construction.
+#include <oneapi/tbb/enumerable_thread_specific.h>
+#include <oneapi/tbb/parallel_for.h>
+
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <deque>
 #include <map>
@@ -31,6 +35,12 @@ struct TimeState {
   double vanish_mm3 = 0, base_vanish_mm3 = 0;  // of all `will` parts, whatever their size
   double bulk_lost_mm3 = 0;
   TimeState(std::uint32_t time, bool judged) : ended{time, judged, {}} {}
+};
+
+// Buffers of one thread; hold nothing between layers.
+struct JoinScratch {
+  LayerUnion united;
+  LotsNow lots;
 };
 
 // Layers with bulk that are alike: the lowest of them stands for all.
@@ -101,8 +111,7 @@ struct RiskTracker::State {
   std::shared_ptr<const Drawn> above_drawn;
   LayerStretches gaps_above;
   std::vector<BulkLayer> bulk_layers;
-  LayerUnion scratch;
-  LotsNow lots;  // nothing between layers
+  oneapi::tbb::enumerable_thread_specific<JoinScratch> scratch;
   RiskFound found;
   std::vector<std::uint32_t> listed;  // index among the ended parts of the judged time, for each id
 
@@ -115,6 +124,10 @@ struct RiskTracker::State {
     for (std::uint32_t i = 0; i < all.size(); ++i) times.emplace_back(i, i == judged);
   }
 
+  // use(time) for all of them, on all threads there are; `use` writes to that time only.
+  void for_each_time(auto use) {
+    oneapi::tbb::parallel_for(std::size_t{0}, times.size(), [&](std::size_t i) { use(times[i]); });
+  }
   bool is_base(std::uint32_t number) const { return context.layers[number - 1].kind != LayerKind::normal; }
   LotRule rule_of(std::uint32_t number) const;
   std::uint64_t bytes() const;
@@ -124,6 +137,7 @@ struct RiskTracker::State {
   void weigh_solid(const RiskLayer& layer, const CriticalLayer& critical);
   void note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped);
   void add_at(TimeState& at, const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps);
+  bool add_at_all(const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps, std::uint64_t most_bytes);
   void close(TimeState& at, Parts& parts, Fate fate, std::uint32_t number);
   void count_crumb(Fate fate, const Part& part);
   std::optional<std::uint32_t> end(TimeState& at, Fate fate, Part part, bool at_border);
@@ -241,15 +255,35 @@ void RiskTracker::State::add_at(TimeState& at, const LayerFacts& facts, const Cu
                                 const LayerStretches& gaps) {
   const CutLayer* higher = above ? &*above : nullptr;
   const LayerStretches& walls_above = higher ? higher->cut : no_stretches;
+  auto& [united, lots] = scratch.local();
   lots.find(at.ended.time, layer.cut, walls_above);
-  at.vanish.add(facts, layer.cut, walls_above.stretches, lots, scratch);
-  at.standing.add(facts, layer, higher, lots, at.vanish, at.ended.judged, scratch);
+  at.vanish.add(facts, layer.cut, walls_above.stretches, lots, united);
+  at.standing.add(facts, layer, higher, lots, at.vanish, at.ended.judged, united);
   close(at, at.vanish, Fate::vanish, facts.number);
-  at.vanish.let_go(scratch);
+  at.vanish.let_go(united);
   lots.find(at.ended.time, gaps, gaps_above);
-  at.fuse.add(facts, gaps, gaps_above.stretches, lots, scratch);
+  at.fuse.add(facts, gaps, gaps_above.stretches, lots, united);
   close(at, at.fuse, Fate::fuse, facts.number);
-  at.fuse.let_go(scratch);
+  at.fuse.let_go(united);
+}
+
+// False when it would be too much; each thread may be a time over it.
+bool RiskTracker::State::add_at_all(const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps,
+                                    std::uint64_t most_bytes) {
+  const std::uint64_t more = bytes_of(layer) + gaps.bytes() + most_added(layer, gaps);
+  std::atomic<std::uint64_t> held{bytes()}, over{0};
+  for_each_time([&](TimeState& at) {
+    if (at.hopeless) return;
+    if (const std::uint64_t all = held + more; all > most_bytes) {
+      over = all;
+      return;
+    }
+    const std::uint64_t before = bytes_of(at);
+    add_at(at, facts, layer, gaps);
+    held += bytes_of(at) - before;
+  });
+  over_bytes = over;
+  return over_bytes == 0;
 }
 
 // The highest layer that waits; `below`: the one beneath it, null under layer 1.
@@ -293,12 +327,7 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   above_drawn = drawn_here;
   const bool border = number < context.layers.size() && is_base(number) != is_base(number + 1);
   const LayerFacts facts{number, now.voxel_mm3, is_base(number), border};
-  const std::uint64_t more = bytes_of(now) + gaps.bytes() + most_added(now, gaps);
-  for (TimeState& at : times) {
-    if (at.hopeless) continue;
-    if (!fits(more, most_bytes)) return;
-    add_at(at, facts, now, gaps);
-  }
+  if (!add_at_all(facts, now, gaps, most_bytes)) return;
   now.cut.keep_lots();
   gaps.keep_lots();
   above = std::move(now);
@@ -494,28 +523,31 @@ Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint
   State& s = *state_;
   s.above.reset();
   s.above_drawn.reset();
-  std::vector<TimeParts> parts;
-  std::vector<Candidates> candidates;
-  for (TimeState& at : s.times) {
+  s.for_each_time([&](TimeState& at) {
     at.standing.weigh_last(at.vanish);
     s.close(at, at.vanish, Fate::vanish, 0);
     s.close(at, at.fuse, Fate::fuse, 0);
-  }
-  for (TimeState& at : s.times) {
+  });
+  std::vector<TimeParts> parts(s.times.size());
+  std::vector<Candidates> candidates(s.times.size());
+  for (TimeState& at : s.times) {  // in turn: all of them look into the bodies as drawn
     if (s.fails(at)) at.ended.parts.clear();
     at.standing.settle(at.ended.parts, s.drawn);
-    candidates.push_back(describe(at.ended, s.store, s.context));
-    parts.push_back(std::move(at.ended));
+    parts[at.ended.time] = std::move(at.ended);
   }
+  oneapi::tbb::parallel_for(std::size_t{0}, parts.size(),
+                            [&](std::size_t i) { candidates[i] = describe(parts[i], s.store, s.context); });
   if (auto looked = look_closely(parts, candidates, s.store, s.context, solid_of); !looked)
     return tl::unexpected(looked.error());
   RiskFound& found = s.found;
   found.bulk = s.find_bulk(false);
   found.base_bulk = s.find_bulk(true);
   found.least_sound_s = s.least_sound_s();
+  oneapi::tbb::parallel_for(std::size_t{0}, parts.size(), [&](std::size_t i) {
+    conclude(parts[i], s.times[i].standing, s.store, s.context, candidates[i]);
+  });
   for (std::size_t i = 0; i < parts.size(); ++i) {
     TimeState& at = s.times[i];
-    conclude(parts[i], at.standing, s.store, s.context, candidates[i]);
     at.ended = std::move(parts[i]);
     for (Candidate& one : candidates[i].all)
       one.detail.avoidable = avoidable(one.detail, s.context, found.least_sound_s);
