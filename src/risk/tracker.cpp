@@ -271,7 +271,7 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
                         PackedRuns& packed) {
     const std::vector<RiskRun> runs =
         risk_runs(fate, of, certainty, certainty.height_slope(fate, printed.height_mm), stored.rule, thin);
-    of = {};
+    of = std::vector<CriticalRun>();
     packed = PackedRuns(runs);
     return stretches_of(fate, runs);
   };
@@ -530,6 +530,7 @@ Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint
     found.crumbs = {};  // nothing is listed
   else
     s.list(candidates[s.judged]);
+  if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
   return std::move(found);
 }
 
@@ -543,7 +544,9 @@ Result<std::vector<DetailPictures>> RiskTracker::draw(
     if (i != s.judged && std::abs(all[i] - suggested_s) < 1e-9) times.suggested = i;
   std::vector<Pictured> details;
   for (const std::uint32_t id : ids) details.push_back({id, &s.times[s.judged].ended.parts[s.listed[id - 1]]});
-  return draw_details(details, times, s.store, s.context, solid_of);
+  auto drawn = draw_details(details, times, s.store, s.context, solid_of);
+  if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
+  return drawn;
 }
 
 }  // namespace hairline
