@@ -19,6 +19,7 @@
 #include <algorithm>
 
 #include "../track/silhouettes.hpp"
+#include "hairline/memory.hpp"
 #include "pipeline.hpp"
 #include "record_notes.hpp"
 #include "room.hpp"
@@ -146,11 +147,13 @@ class Pass {
   // Nothing at risk without a record.
   Result<RiskFound> finish_risk(BaseReport& base) {
     if (!exposure_) return RiskFound{};
+    const bool large = exposure_->bytes() > 64'000'000;
     while (auto layer = exposure_->finish_next())
       if (auto fits = judge_critical(std::move(*layer)); !fits) return tl::unexpected(std::move(fits.error()));
     base.fuse_mm3 = exposure_->base_losses().fuse_mm3;
     base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(job_.against->risk.model, base.base_s) : 0;
     exposure_.reset();  // the light's buffers are the largest of all
+    if (large) give_back_freed_memory();
     auto found = risk_->finish(solid_again());
     if (!pictures_) risk_.reset();
     if (found) base.vanish_mm3 = found->base_vanish_mm3;

@@ -95,14 +95,18 @@ PackedRuns::PackedRuns(const std::vector<RiskRun>& runs) {
     }
   }
   end_band();
-  places_.push_back({runs_.size(), likes_.size()});
+  places_.push_back(end());
   places_.shrink_to_fit();
   runs_.shrink_to_fit();
   likes_.shrink_to_fit();
 }
 
+PackedRuns::Place PackedRuns::end() const {
+  return {static_cast<std::uint32_t>(runs_.size()), static_cast<std::uint32_t>(likes_.size())};
+}
+
 void PackedRuns::pack(std::vector<RiskRun>& tile) {
-  places_.push_back({runs_.size(), likes_.size()});
+  places_.push_back(end());
   for (const RiskRun& run : tile) {
     const std::uint32_t place = run.row % tile_rows * tile_px + run.begin % tile_px;
     runs_.push_back({static_cast<std::uint16_t>(place), static_cast<std::uint16_t>(run.end - run.begin), run.lots,
@@ -114,7 +118,7 @@ void PackedRuns::pack(std::vector<RiskRun>& tile) {
 // Those of a flat gap are alike, and few gaps of other heights lie between them.
 std::uint16_t PackedRuns::like_of(const RiskRun& run) {
   const Like like{run.log_sd, run.blur_slope, run.width_mm, run.height_mm};
-  const auto first = likes_.begin() + static_cast<std::ptrdiff_t>(places_.back().like);
+  const auto first = likes_.begin() + places_.back().like;
   const auto oldest = std::make_reverse_iterator(likes_.end() - std::min<std::ptrdiff_t>(likes_.end() - first, 16));
   const auto known = std::find(likes_.rbegin(), oldest, like);
   if (known != oldest) return static_cast<std::uint16_t>(known.base() - 1 - first);

@@ -96,7 +96,7 @@ class PackedRuns {
   };
   // Of a tile's first run and first like; those of the next are its ends.
   struct Place {
-    std::size_t run = 0, like = 0;
+    std::uint32_t run = 0, like = 0;
   };
   struct Tile {
     std::span<const Packed> runs;
@@ -104,6 +104,7 @@ class PackedRuns {
     std::vector<Packed> read_runs;  // where they come from a file
     std::vector<Like> read_likes;
   };
+  Place end() const;
   void pack(std::vector<RiskRun>& tile);
   std::uint16_t like_of(const RiskRun& run);
   void open(std::size_t index, Tile& tile) const;

@@ -284,7 +284,7 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   const Surroundings around{printed, *drawn_here, above_drawn.get(), below};
   find_touches(walls, context.pitch, around, above ? above->cut.stretches : no_stretches.stretches);
   find_touches(gaps, context.pitch, around, gaps_above.stretches);
-  stored.solid = std::shared_ptr<const Mask>(drawn_here, &drawn_here->solid);
+  stored.solid = std::make_shared<const Mask>(drawn_here->solid);  // without spare room, and without pieces
   store.add(std::move(stored));
   CutLayer now =
       cut_layer(drawn_here, drawn_node, std::move(walls), std::move(layer.contacts_above), above ? &*above : nullptr);
