@@ -85,13 +85,11 @@ class Pass {
     above_pieces_ = now.pieces;
     std::vector<CriticalLayer> finished;
     if (silhouettes_) silhouettes_->add(now.number, now.solid);
-    std::uint64_t held = islands_.bytes() + (silhouettes_ ? silhouettes_->bytes() : 0);
     if (exposure_) {
-      const std::uint64_t most = room_.for_joining();
+      const std::uint64_t most = room_.for_joining(), held = beside_light();
       exposure_->add(now.number, now.layer, now.solid, finished, most - std::min(most, held));
-      held += exposure_->bytes();
     }
-    if (auto fits = room_.hold_joining(now.number, held); !fits) return tl::unexpected(std::move(fits.error()));
+    if (auto fits = hold_joined(now.number); !fits) return tl::unexpected(std::move(fits.error()));
     return Joined{{now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin), std::move(contacts)},
                   std::move(finished)};
   }
@@ -129,6 +127,12 @@ class Pass {
   }
 
  private:
+  std::uint64_t beside_light() const { return islands_.bytes() + (silhouettes_ ? silhouettes_->bytes() : 0); }
+
+  Result<void> hold_joined(std::uint32_t number) {
+    return room_.hold_joining(number, beside_light() + (exposure_ ? exposure_->bytes() : 0));
+  }
+
   Result<void> judge_critical(CriticalLayer critical) {
     const std::uint32_t number = critical.layer;
     risk_->add_critical(std::move(critical), room_.for_judging());
@@ -148,8 +152,11 @@ class Pass {
   Result<RiskFound> finish_risk(BaseReport& base) {
     if (!exposure_) return RiskFound{};
     const bool large = exposure_->bytes() > 64'000'000;
-    while (auto layer = exposure_->finish_next())
-      if (auto fits = judge_critical(std::move(*layer)); !fits) return tl::unexpected(std::move(fits.error()));
+    while (auto layer = exposure_->finish_next()) {
+      const std::uint32_t number = layer->layer;
+      auto fits = hold_joined(number).and_then([&] { return judge_critical(std::move(*layer)); });
+      if (!fits) return tl::unexpected(std::move(fits.error()));
+    }
     base.fuse_mm3 = exposure_->base_losses().fuse_mm3;
     base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(job_.against->risk.model, base.base_s) : 0;
     exposure_.reset();  // the light's buffers are the largest of all
