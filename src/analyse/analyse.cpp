@@ -19,6 +19,7 @@
 #include <algorithm>
 
 #include "../track/silhouettes.hpp"
+#include "hairline/memory.hpp"
 #include "pipeline.hpp"
 #include "record_notes.hpp"
 #include "room.hpp"
@@ -84,13 +85,11 @@ class Pass {
     above_pieces_ = now.pieces;
     std::vector<CriticalLayer> finished;
     if (silhouettes_) silhouettes_->add(now.number, now.solid);
-    std::uint64_t held = islands_.bytes() + (silhouettes_ ? silhouettes_->bytes() : 0);
     if (exposure_) {
-      const std::uint64_t most = room_.for_joining();
+      const std::uint64_t most = room_.for_joining(), held = beside_light();
       exposure_->add(now.number, now.layer, now.solid, finished, most - std::min(most, held));
-      held += exposure_->bytes();
     }
-    if (auto fits = room_.hold_joining(now.number, held); !fits) return tl::unexpected(std::move(fits.error()));
+    if (auto fits = hold_joined(now.number); !fits) return tl::unexpected(std::move(fits.error()));
     return Joined{{now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin), std::move(contacts)},
                   std::move(finished)};
   }
@@ -128,6 +127,12 @@ class Pass {
   }
 
  private:
+  std::uint64_t beside_light() const { return islands_.bytes() + (silhouettes_ ? silhouettes_->bytes() : 0); }
+
+  Result<void> hold_joined(std::uint32_t number) {
+    return room_.hold_joining(number, beside_light() + (exposure_ ? exposure_->bytes() : 0));
+  }
+
   Result<void> judge_critical(CriticalLayer critical) {
     const std::uint32_t number = critical.layer;
     risk_->add_critical(std::move(critical), room_.for_judging());
@@ -146,11 +151,16 @@ class Pass {
   // Nothing at risk without a record.
   Result<RiskFound> finish_risk(BaseReport& base) {
     if (!exposure_) return RiskFound{};
-    while (auto layer = exposure_->finish_next())
-      if (auto fits = judge_critical(std::move(*layer)); !fits) return tl::unexpected(std::move(fits.error()));
+    const bool large = exposure_->bytes() > 64'000'000;
+    while (auto layer = exposure_->finish_next()) {
+      const std::uint32_t number = layer->layer;
+      auto fits = hold_joined(number).and_then([&] { return judge_critical(std::move(*layer)); });
+      if (!fits) return tl::unexpected(std::move(fits.error()));
+    }
     base.fuse_mm3 = exposure_->base_losses().fuse_mm3;
     base.flare_mm = job_.settings.base_layers > 0 ? flare_mm(job_.against->risk.model, base.base_s) : 0;
     exposure_.reset();  // the light's buffers are the largest of all
+    if (large) give_back_freed_memory();
     auto found = risk_->finish(solid_again());
     if (!pictures_) risk_.reset();
     if (found) base.vanish_mm3 = found->base_vanish_mm3;

@@ -77,42 +77,84 @@ std::vector<RiskRun> risk_runs(Fate fate, const std::vector<CriticalRun>& runs, 
 }
 
 PackedRuns::PackedRuns(const std::vector<RiskRun>& runs) {
-  for (const RiskRun& run : runs) {
-    for (std::uint32_t begin = run.begin, end = 0; begin < run.end; begin = end) {
-      const std::size_t b = begin / block_px;
-      end = std::min(run.end, static_cast<std::uint32_t>(b + 1) * block_px);
-      if (blocks_.size() <= b) blocks_.resize(b + 1);
-      Block& block = blocks_[b];
-      if (block.runs.empty()) block.first_row = run.row;
-      const std::uint32_t like = block.like_of(run);
-      block.rows.resize(run.row - block.first_row + 1, static_cast<std::uint32_t>(block.runs.size()));
-      block.runs.push_back({begin, static_cast<std::uint16_t>(end - begin), run.lots, run.critical_s, like});
+  if (runs.empty()) return;
+  for (const RiskRun& run : runs) columns_ = std::max<std::size_t>(columns_, (run.end - 1) / tile_px + 1);
+  std::size_t band = first_band_ = runs.front().row / tile_rows;
+  runs_.reserve(runs.size());
+  std::vector<std::vector<RiskRun>> tiles(columns_);
+  const auto end_band = [&] {
+    for (std::vector<RiskRun>& tile : tiles) pack(tile);
+    ++band;
+  };
+  for (RiskRun run : runs) {
+    while (band < run.row / tile_rows) end_band();
+    for (const std::uint32_t end = run.end; run.begin < end; run.begin = run.end) {
+      const std::uint32_t column = run.begin / tile_px;
+      run.end = std::min(end, (column + 1) * tile_px);
+      tiles[column].push_back(run);
     }
   }
-  for (Block& block : blocks_) {
-    block.rows.push_back(static_cast<std::uint32_t>(block.runs.size()));
-    block.rows.shrink_to_fit();
-    block.runs.shrink_to_fit();
-    block.likes.shrink_to_fit();
+  end_band();
+  places_.push_back(end());
+  places_.shrink_to_fit();
+  runs_.shrink_to_fit();
+  likes_.shrink_to_fit();
+}
+
+PackedRuns::Place PackedRuns::end() const {
+  return {static_cast<std::uint32_t>(runs_.size()), static_cast<std::uint32_t>(likes_.size())};
+}
+
+void PackedRuns::pack(std::vector<RiskRun>& tile) {
+  places_.push_back(end());
+  for (const RiskRun& run : tile) {
+    const std::uint32_t place = run.row % tile_rows * tile_px + run.begin % tile_px;
+    runs_.push_back({static_cast<std::uint16_t>(place), static_cast<std::uint16_t>(run.end - run.begin), run.lots,
+                     like_of(run), run.critical_s});
   }
+  tile.clear();
 }
 
 // Those of a flat gap are alike, and few gaps of other heights lie between them.
-std::uint32_t PackedRuns::Block::like_of(const RiskRun& run) {
+std::uint16_t PackedRuns::like_of(const RiskRun& run) {
   const Like like{run.log_sd, run.blur_slope, run.width_mm, run.height_mm};
-  const auto oldest = likes.rend() - likes.rbegin() > 16 ? likes.rbegin() + 16 : likes.rend();
-  const auto known = std::find(likes.rbegin(), oldest, like);
-  if (known != oldest) return static_cast<std::uint32_t>(likes.rend() - known - 1);
-  likes.push_back(like);
-  return static_cast<std::uint32_t>(likes.size() - 1);
+  const auto first = likes_.begin() + places_.back().like;
+  const auto oldest = std::make_reverse_iterator(likes_.end() - std::min<std::ptrdiff_t>(likes_.end() - first, 16));
+  const auto known = std::find(likes_.rbegin(), oldest, like);
+  if (known != oldest) return static_cast<std::uint16_t>(known.base() - 1 - first);
+  likes_.push_back(like);
+  return static_cast<std::uint16_t>(likes_.size() - 1 - places_.back().like);
 }
 
 std::uint64_t PackedRuns::bytes() const {
-  std::uint64_t bytes = blocks_.capacity() * sizeof(Block);
-  for (const Block& block : blocks_)
-    bytes += block.rows.capacity() * sizeof(std::uint32_t) + block.runs.capacity() * sizeof(Packed) +
-             block.likes.capacity() * sizeof(Like);
-  return bytes;
+  return places_.capacity() * sizeof(Place) + runs_.capacity() * sizeof(Packed) + likes_.capacity() * sizeof(Like);
+}
+
+void PackedRuns::move_to(RunFile& file) {
+  if (in_file() || runs_.empty()) return;
+  const auto runs_at = file.write(runs_.data(), runs_.size() * sizeof(Packed));
+  const auto likes_at = file.write(likes_.data(), likes_.size() * sizeof(Like));
+  if (!runs_at || !likes_at) return;
+  file_ = &file, runs_at_ = *runs_at, likes_at_ = *likes_at;
+  runs_ = std::vector<Packed>();  // {} would keep their room
+  likes_ = std::vector<Like>();
+}
+
+void PackedRuns::open(std::size_t index, Tile& tile) const {
+  const Place from = places_[index], to = places_[index + 1];
+  if (!in_file()) {
+    tile.runs = std::span(runs_).subspan(from.run, to.run - from.run);
+    tile.likes = std::span(likes_).subspan(from.like, to.like - from.like);
+    return;
+  }
+  tile.read_runs.resize(to.run - from.run);
+  tile.read_likes.resize(to.like - from.like);
+  const bool read =
+      file_->read(runs_at_ + from.run * sizeof(Packed), tile.read_runs.data(),
+                  tile.read_runs.size() * sizeof(Packed)) &&
+      file_->read(likes_at_ + from.like * sizeof(Like), tile.read_likes.data(), tile.read_likes.size() * sizeof(Like));
+  tile.runs = read ? std::span<const Packed>(tile.read_runs) : std::span<const Packed>();
+  tile.likes = tile.read_likes;
 }
 
 namespace {
@@ -148,6 +190,24 @@ void RunStore::add(StoredLayer layer) {
   run_bytes_ += layer.vanish.bytes() + layer.fuse.bytes();
   layers_.push_back(std::move(layer));
   while (whole_bytes_ > most_whole_bytes) drop_solid();
+  while (run_bytes_ > most_run_bytes_ && next_moved_ < layers_.size()) move_runs();
+}
+
+// They are looked at after the last layer only.
+void RunStore::move_runs() {
+  StoredLayer& layer = layers_[next_moved_++];
+  for (PackedRuns* runs : {&layer.vanish, &layer.fuse}) {
+    run_bytes_ -= runs->bytes();
+    runs->move_to(*file_);
+    run_bytes_ += runs->bytes();
+  }
+}
+
+Result<void> RunStore::all_read() const {
+  if (!file_->damaged()) return {};
+  return tl::unexpected(Error{ErrorKind::unreadable, "", std::nullopt, "a temporary file cannot be read back",
+                              "a disk that gives back what was written",
+                              "Name a folder on another disk in TMPDIR, and check the job again."});
 }
 
 // The highest solid that has not been looked through goes: it can be read again.
@@ -164,6 +224,7 @@ void RunStore::prune(std::uint32_t number, const std::vector<BoxVoxels>& run_box
     if (layer.number >= pruned_to_) continue;
     const Marks run_marks(run_boxes, layer.number), solid_marks(solid_boxes, layer.number);
     for (PackedRuns* runs : {&layer.vanish, &layer.fuse}) {
+      if (runs->in_file()) continue;
       run_bytes_ -= runs->bytes();
       std::vector<RiskRun> kept;
       runs->each([&](const RiskRun& run) {

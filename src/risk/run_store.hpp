@@ -5,11 +5,13 @@
 #include <cstdint>
 #include <deque>
 #include <memory>
+#include <span>
 #include <vector>
 
 #include "hairline/closeup.hpp"
 #include "hairline/exposure.hpp"
 #include "hairline/risk.hpp"
+#include "run_file.hpp"
 
 namespace hairline::risk {
 
@@ -56,16 +58,20 @@ struct Drawn {
   Pieces pieces;
 };
 
-/// A layer's runs in little room, and so that those of a small box lie together: cut into blocks of columns, and what
-/// many of them share is held once.
+/// A layer's runs in little room, and so that those of a small box lie together: cut into tiles, and what many runs of
+/// a tile share is held once.
 class PackedRuns {
  public:
   PackedRuns() = default;
   /// `runs`: sorted, not overlapping.
   PackedRuns(const std::vector<RiskRun>& runs);
+  /// Of memory.
   std::uint64_t bytes() const;
+  /// Runs go to the file, which must outlive them; they stay where it does not take them.
+  void move_to(RunFile& file);
+  bool in_file() const { return file_ != nullptr; }
   /// Calls see(run) for the runs that meet columns [x0, x1) of rows [y0, y1), row by row; a run that goes on over the
-  /// end of a block comes in pieces.
+  /// end of a tile comes in pieces.
   template <class See>
   void each(int x0, int y0, int x1, int y1, See see) const;
   /// Calls see(run) for all.
@@ -79,52 +85,76 @@ class PackedRuns {
     float log_sd, blur_slope, width_mm, height_mm;
     bool operator==(const Like&) const = default;
   };
+  static constexpr std::uint32_t tile_px = 512, tile_rows = 64;
   struct Packed {
-    std::uint32_t begin;
+    std::uint16_t place;  // in the tile: row * tile_px + column
     std::uint16_t count;
     Lots lots;
+    std::uint16_t like;  // index of the tile's likes
     float critical_s;
-    std::uint32_t like;  // index of the block's likes
-    std::uint32_t end() const { return begin + count; }
+    std::uint32_t end() const { return std::uint32_t{place} + count; }
   };
-  static constexpr std::uint32_t block_px = 512;
-  struct Block {
-    std::uint32_t first_row = 0;
-    std::vector<std::uint32_t> rows;  // index of each row's first run, from the first row on; and the end
-    std::vector<Packed> runs;
-    std::vector<Like> likes;
-    std::uint32_t like_of(const RiskRun& run);
-    std::int64_t end_row() const { return first_row + static_cast<std::int64_t>(rows.size()) - 1; }
+  // Of a tile's first run and first like; those of the next are its ends.
+  struct Place {
+    std::uint32_t run = 0, like = 0;
   };
+  struct Tile {
+    std::span<const Packed> runs;
+    std::span<const Like> likes;
+    std::vector<Packed> read_runs;  // where they come from a file
+    std::vector<Like> read_likes;
+  };
+  Place end() const;
+  void pack(std::vector<RiskRun>& tile);
+  std::uint16_t like_of(const RiskRun& run);
+  void open(std::size_t index, Tile& tile) const;
+  template <class See>
+  static void each_of_row(Tile& tile, std::uint32_t row, std::uint32_t column, int x0, int x1, See see);
 
-  std::vector<Block> blocks_;
+  std::size_t first_band_ = 0, columns_ = 0;  // of tiles
+  std::vector<Place> places_;                 // of each tile of each row of tiles, from the first on; and the end
+  std::vector<Packed> runs_;
+  std::vector<Like> likes_;
+  const RunFile* file_ = nullptr;  // holds both instead
+  std::uint64_t runs_at_ = 0, likes_at_ = 0;
 };
+
+// `column`: the tile's first. Runs of rows above go from the tile.
+template <class See>
+void PackedRuns::each_of_row(Tile& tile, std::uint32_t row, std::uint32_t column, int x0, int x1, See see) {
+  const std::uint32_t here = row % tile_rows * tile_px;
+  const auto within = [&](int x) {
+    return here + static_cast<std::uint32_t>(std::clamp<std::int64_t>(std::int64_t{x} - column, 0, tile_px));
+  };
+  const std::uint32_t from = within(x0), to = within(x1);
+  auto run =
+      std::partition_point(tile.runs.begin(), tile.runs.end(), [&](const Packed& one) { return one.end() <= from; });
+  for (; run != tile.runs.end() && run->place < to; ++run) {
+    const Like& like = tile.likes[run->like];
+    const std::uint32_t begin = column + (run->place - here);
+    see(RiskRun{row, begin, begin + run->count, run->critical_s, like.log_sd, like.blur_slope, like.width_mm,
+                like.height_mm, run->lots});
+  }
+  tile.runs = {run, tile.runs.end()};
+}
 
 template <class See>
 void PackedRuns::each(int x0, int y0, int x1, int y1, See see) const {
-  const std::size_t from = static_cast<std::size_t>(std::max(x0, 0)) / block_px;
-  const std::size_t to =
-      std::min(blocks_.size(), (static_cast<std::size_t>(std::max(x1, 0)) + block_px - 1) / block_px);
-  std::int64_t first_row = INT64_MAX, end_row = 0;
-  for (std::size_t b = from; b < to; ++b) {
-    if (blocks_[b].runs.empty()) continue;
-    first_row = std::min<std::int64_t>(first_row, blocks_[b].first_row);
-    end_row = std::max(end_row, blocks_[b].end_row());
-  }
-  for (std::int64_t row = std::max<std::int64_t>(y0, first_row); row < std::min<std::int64_t>(y1, end_row); ++row) {
-    for (std::size_t b = from; b < to; ++b) {
-      const Block& block = blocks_[b];
-      if (block.runs.empty() || row < block.first_row || row >= block.end_row()) continue;
-      const std::uint32_t* at = &block.rows[static_cast<std::size_t>(row - block.first_row)];
-      const auto last = block.runs.begin() + at[1];
-      auto run = std::partition_point(block.runs.begin() + at[0], last,
-                                      [&](const Packed& one) { return std::int64_t{one.end()} <= x0; });
-      for (; run != last && std::int64_t{run->begin} < x1; ++run) {
-        const Like& like = block.likes[run->like];
-        see(RiskRun{static_cast<std::uint32_t>(row), run->begin, run->end(), run->critical_s, like.log_sd,
-                    like.blur_slope, like.width_mm, like.height_mm, run->lots});
-      }
-    }
+  const std::size_t from = static_cast<std::size_t>(std::max(x0, 0)) / tile_px;
+  const std::size_t to = std::min(columns_, (static_cast<std::size_t>(std::max(x1, 0)) + tile_px - 1) / tile_px);
+  if (from >= to) return;
+  const std::size_t end_band = first_band_ + (places_.size() - 1) / columns_;
+  std::vector<Tile> tiles(to - from);
+  for (std::size_t band = std::max(first_band_, static_cast<std::size_t>(std::max(y0, 0)) / tile_rows); band < end_band;
+       ++band) {
+    const std::int64_t top = static_cast<std::int64_t>(band) * tile_rows;
+    if (top >= y1) return;
+    for (std::size_t i = 0; i < tiles.size(); ++i) open((band - first_band_) * columns_ + from + i, tiles[i]);
+    for (std::int64_t row = std::max<std::int64_t>(y0, top); row < std::min<std::int64_t>(y1, top + tile_rows); ++row)
+      for (std::size_t i = 0; i < tiles.size(); ++i)
+        if (!tiles[i].runs.empty())
+          each_of_row(tiles[i], static_cast<std::uint32_t>(row), static_cast<std::uint32_t>(from + i) * tile_px, x0, x1,
+                      see);
   }
 }
 
@@ -141,11 +171,17 @@ struct StoredLayer {
 /// Layers are added with falling numbers.
 class RunStore {
  public:
+  explicit RunStore(std::vector<std::filesystem::path> folders = temporary_folders(),
+                    std::uint64_t most_run_bytes = 64'000'000)
+      : file_(std::make_unique<RunFile>(std::move(folders))), most_run_bytes_(most_run_bytes) {}
   void add(StoredLayer layer);
-  /// Of layers over `number` only runs in one of the first boxes and solid in one of the others stay; each layer is
-  /// looked through once.
+  /// Of layers over `number` only runs in a file or one of the first boxes and solid in one of the others stay; each
+  /// layer is looked through once.
   void prune(std::uint32_t number, const std::vector<BoxVoxels>& run_boxes, const std::vector<BoxVoxels>& solid_boxes);
+  /// Of memory: many runs lie in a file, but those of the lowest layers.
   std::uint64_t bytes() const { return whole_bytes_ + run_bytes_; }
+  /// Fails with unreadable when runs could not be read back; what each() told then was not all.
+  Result<void> all_read() const;
   std::uint32_t pruned_to() const { return pruned_to_; }
   const StoredLayer* find(std::uint32_t number) const;
   /// Calls see(layer, run, lot) for the runs that meet a box, at one time.
@@ -154,11 +190,15 @@ class RunStore {
 
  private:
   void drop_solid();
+  void move_runs();
 
+  std::unique_ptr<RunFile> file_;
+  std::uint64_t most_run_bytes_;    // of runs in memory, where a file takes the others
   std::deque<StoredLayer> layers_;  // highest first
   std::uint64_t run_bytes_ = 0;
   std::size_t whole_bytes_ = 0;   // of solid that has not been looked through
   std::size_t next_dropped_ = 0;  // index of the highest layer whose solid may still be dropped
+  std::size_t next_moved_ = 0;    // index of the highest layer whose runs have not been offered to the file
   std::uint32_t pruned_to_ = UINT32_MAX;
 };
 

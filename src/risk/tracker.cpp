@@ -305,7 +305,7 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
                         PackedRuns& packed) {
     const std::vector<RiskRun> runs =
         risk_runs(fate, of, certainty, certainty.height_slope(fate, printed.height_mm), stored.rule, thin);
-    of = {};
+    of = std::vector<CriticalRun>();
     packed = PackedRuns(runs);
     return stretches_of(fate, runs);
   };
@@ -318,7 +318,7 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   const Surroundings around{printed, *drawn_here, above_drawn.get(), below};
   find_touches(walls, context.pitch, around, above ? above->cut.stretches : no_stretches.stretches);
   find_touches(gaps, context.pitch, around, gaps_above.stretches);
-  stored.solid = std::shared_ptr<const Mask>(drawn_here, &drawn_here->solid);
+  stored.solid = std::make_shared<const Mask>(drawn_here->solid);  // without spare room, and without pieces
   store.add(std::move(stored));
   CutLayer now =
       cut_layer(drawn_here, drawn_node, std::move(walls), std::move(layer.contacts_above), above ? &*above : nullptr);
@@ -562,6 +562,7 @@ Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint
     found.crumbs = {};  // nothing is listed
   else
     s.list(candidates[s.judged]);
+  if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
   return std::move(found);
 }
 
@@ -575,7 +576,9 @@ Result<std::vector<DetailPictures>> RiskTracker::draw(
     if (i != s.judged && std::abs(all[i] - suggested_s) < 1e-9) times.suggested = i;
   std::vector<Pictured> details;
   for (const std::uint32_t id : ids) details.push_back({id, &s.times[s.judged].ended.parts[s.listed[id - 1]]});
-  return draw_details(details, times, s.store, s.context, solid_of);
+  auto drawn = draw_details(details, times, s.store, s.context, solid_of);
+  if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
+  return drawn;
 }
 
 }  // namespace hairline
