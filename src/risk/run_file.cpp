@@ -2,6 +2,7 @@
 
 #include <fcntl.h>
 #include <sys/resource.h>
+#include <sys/uio.h>
 #include <unistd.h>
 
 #include <cerrno>
@@ -61,26 +62,35 @@ bool RunFile::open() {
   return file_ >= 0;
 }
 
-std::optional<std::uint64_t> RunFile::write(const void* bytes, std::size_t count) {
-  refused_ = refused_ || !may_grow_to(end_ + count) || !open();
+std::optional<std::uint64_t> RunFile::write(std::span<const std::byte> bytes) {
+  refused_ = refused_ || !may_grow_to(end_ + bytes.size()) || !open();
   const std::uint64_t place = end_;
-  const char* from = static_cast<const char*>(bytes);
-  for (std::size_t done = 0; !refused_ && done < count;) {
-    const ssize_t more = pwrite(file_, from + done, count - done, static_cast<off_t>(place + done));
+  for (std::size_t done = 0; !refused_ && done < bytes.size();) {
+    const ssize_t more = pwrite(file_, bytes.data() + done, bytes.size() - done, static_cast<off_t>(place + done));
     if (more > 0) done += static_cast<std::size_t>(more);
     if (more == 0 || (more < 0 && errno != EINTR)) refused_ = true;
   }
   if (refused_) return std::nullopt;
-  end_ += count;
+  end_ += bytes.size();
   return place;
 }
 
-bool RunFile::read(std::uint64_t place, void* bytes, std::size_t count) const {
-  char* to = static_cast<char*>(bytes);
-  for (std::size_t done = 0; done < count;) {
-    const ssize_t more = pread(file_, to + done, count - done, static_cast<off_t>(place + done));
+bool RunFile::read(std::uint64_t place, std::span<std::byte> first, std::span<std::byte> second) const {
+  if (first.empty() && second.empty()) return true;
+  const iovec both[2] = {{first.data(), first.size()}, {second.data(), second.size()}};
+  const ssize_t all = preadv(file_, both, 2, static_cast<off_t>(place));
+  if (all == static_cast<ssize_t>(first.size() + second.size())) return true;
+  return read(place, first) && read(place + first.size(), second);
+}
+
+bool RunFile::read(std::uint64_t place, std::span<std::byte> bytes) const {
+  for (std::size_t done = 0; done < bytes.size();) {
+    const ssize_t more = pread(file_, bytes.data() + done, bytes.size() - done, static_cast<off_t>(place + done));
     if (more > 0) done += static_cast<std::size_t>(more);
-    if (more == 0 || (more < 0 && errno != EINTR)) return damaged_ = true, false;
+    if (more == 0 || (more < 0 && errno != EINTR)) {
+      damaged_ = true;
+      return false;
+    }
   }
   return true;
 }

@@ -1,9 +1,11 @@
 /// A file of no name that takes what would fill memory, and gives it back in parts.
 #pragma once
 #include <atomic>
+#include <cstddef>
 #include <cstdint>
 #include <filesystem>
 #include <optional>
+#include <span>
 #include <vector>
 
 namespace hairline::risk {
@@ -20,13 +22,15 @@ class RunFile {
   RunFile& operator=(const RunFile&) = delete;
   ~RunFile();
   /// Adds bytes at its end. Their place, or nothing where they cannot be written.
-  std::optional<std::uint64_t> write(const void* bytes, std::size_t count);
-  /// From several threads at once. False where they cannot be read; damaged() tells so from then on.
-  bool read(std::uint64_t place, void* bytes, std::size_t count) const;
+  std::optional<std::uint64_t> write(std::span<const std::byte> bytes);
+  /// Bytes from a place on, and those behind them; from several threads at once. False where they cannot be read:
+  /// damaged() tells so from then on.
+  bool read(std::uint64_t place, std::span<std::byte> first, std::span<std::byte> second) const;
   bool damaged() const { return damaged_; }
 
  private:
   bool open();
+  bool read(std::uint64_t place, std::span<std::byte> bytes) const;
   std::vector<std::filesystem::path> folders_;
   int file_ = -1;
   bool refused_ = false;

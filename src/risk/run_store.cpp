@@ -132,10 +132,18 @@ std::uint64_t PackedRuns::bytes() const {
 
 void PackedRuns::move_to(RunFile& file) {
   if (in_file() || runs_.empty()) return;
-  const auto runs_at = file.write(runs_.data(), runs_.size() * sizeof(Packed));
-  const auto likes_at = file.write(likes_.data(), likes_.size() * sizeof(Like));
-  if (!runs_at || !likes_at) return;
-  file_ = &file, runs_at_ = *runs_at, likes_at_ = *likes_at;
+  std::vector<std::byte> bytes;
+  bytes.reserve(runs_.size() * sizeof(Packed) + likes_.size() * sizeof(Like));
+  Tile tile;
+  for (std::size_t i = 0; i + 1 < places_.size(); ++i) {
+    open(i, tile);
+    const auto runs = std::as_bytes(tile.runs), likes = std::as_bytes(tile.likes);
+    bytes.insert(bytes.end(), runs.begin(), runs.end());
+    bytes.insert(bytes.end(), likes.begin(), likes.end());
+  }
+  const auto at = file.write(bytes);
+  if (!at) return;
+  file_ = &file, file_at_ = *at;
   runs_ = std::vector<Packed>();  // {} would keep their room
   likes_ = std::vector<Like>();
 }
@@ -149,10 +157,9 @@ void PackedRuns::open(std::size_t index, Tile& tile) const {
   }
   tile.read_runs.resize(to.run - from.run);
   tile.read_likes.resize(to.like - from.like);
-  const bool read =
-      file_->read(runs_at_ + from.run * sizeof(Packed), tile.read_runs.data(),
-                  tile.read_runs.size() * sizeof(Packed)) &&
-      file_->read(likes_at_ + from.like * sizeof(Like), tile.read_likes.data(), tile.read_likes.size() * sizeof(Like));
+  const std::uint64_t at = file_at_ + from.run * sizeof(Packed) + from.like * sizeof(Like);
+  const bool read = file_->read(at, std::as_writable_bytes(std::span(tile.read_runs)),
+                                std::as_writable_bytes(std::span(tile.read_likes)));
   tile.runs = read ? std::span<const Packed>(tile.read_runs) : std::span<const Packed>();
   tile.likes = tile.read_likes;
 }

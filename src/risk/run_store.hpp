@@ -115,8 +115,8 @@ class PackedRuns {
   std::vector<Place> places_;                 // of each tile of each row of tiles, from the first on; and the end
   std::vector<Packed> runs_;
   std::vector<Like> likes_;
-  const RunFile* file_ = nullptr;  // holds both instead
-  std::uint64_t runs_at_ = 0, likes_at_ = 0;
+  const RunFile* file_ = nullptr;  // holds both instead, tile by tile
+  std::uint64_t file_at_ = 0;
 };
 
 // `column`: the tile's first. Runs of rows above go from the tile.

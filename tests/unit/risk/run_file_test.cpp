@@ -85,14 +85,18 @@ TEST_CASE("run file: bytes come back from where they were written, and the folde
   std::vector<int> numbers(5000);
   std::iota(numbers.begin(), numbers.end(), 7);
   for (std::uint64_t i = 0; i < 3; ++i)
-    CHECK(file.write(numbers.data(), numbers.size() * sizeof(int)) == i * numbers.size() * sizeof(int));
+    CHECK(file.write(std::as_bytes(std::span(numbers))) == i * numbers.size() * sizeof(int));
   CHECK(std::filesystem::is_empty(folder.path));
-  int found[3] = {};
-  CHECK(file.read((numbers.size() + 40) * sizeof(int), found, sizeof found));
-  CHECK(found[0] == 47);
-  CHECK(found[2] == 49);
+  std::vector<int> one(1), two(2);
+  const auto read = [&](std::size_t from) {
+    return file.read(from * sizeof(int), std::as_writable_bytes(std::span(one)),
+                     std::as_writable_bytes(std::span(two)));
+  };
+  CHECK(read(numbers.size() + 40));
+  CHECK(one[0] == 47);
+  CHECK(two == std::vector<int>{48, 49});
   CHECK_FALSE(file.damaged());
-  CHECK_FALSE(file.read((3 * numbers.size() - 2) * sizeof(int), found, sizeof found));  // beyond its end
+  CHECK_FALSE(read(3 * numbers.size() - 2));  // beyond its end
   CHECK(file.damaged());
 }
 
