@@ -8,6 +8,10 @@ namespace hairline {
 /// where the system does not say.
 std::uint64_t half_of_memory();
 
+/// What a job with masks of so many pixels may take where nothing else is asked for, bytes: a large plate may need much
+/// by its size, what is drawn on it may not. At most half_of_memory.
+std::uint64_t usual_memory_bytes(std::uint64_t pixels);
+
 /// Not done by the library; a program may. Layers come and go by the thousand in blocks of megabytes. Handing each back
 /// to the system, and taking it anew in pages of 4 KiB, costs more than all the measuring (every page is a fault, dear
 /// on virtual machines). So freed memory is kept for the next layer, all threads share one heap (what one frees another

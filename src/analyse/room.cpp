@@ -14,12 +14,6 @@ constexpr std::uint64_t megabyte = 1'000'000;
 constexpr std::uint64_t program_bytes = 64 * megabyte;
 constexpr double heap_over_asked = 1.05;
 
-// What a job may take by itself: a plate may need it by its size, what is drawn on it may not.
-std::uint64_t usual_bytes(Size size) {
-  const std::uint64_t pixels = std::uint64_t{size.width_px} * size.height_px;
-  return std::min(half_of_memory(), std::max(960 * megabyte, 400 * megabyte + 12 * pixels));
-}
-
 // Pixels of a row that are not set in the row above: where a column's run begins.
 std::uint64_t begun_px(std::span<const Span> above, std::span<const Span> row) {
   std::uint64_t begun = 0;
@@ -50,7 +44,7 @@ std::uint64_t layer_bytes(const Layer& layer, const Mask& solid) {
 
 Room::Room(std::uint64_t memory_bytes, Size size)
     : asked_(memory_bytes > 0),
-      allowed_(asked_ ? memory_bytes : usual_bytes(size)),
+      allowed_(asked_ ? memory_bytes : usual_memory_bytes(std::uint64_t{size.width_px} * size.height_px)),
       most_(static_cast<std::uint64_t>(static_cast<double>(allowed_ - std::min(allowed_, program_bytes)) /
                                        heap_over_asked)) {}
 

@@ -4,12 +4,12 @@
 
 #include <algorithm>
 #include <array>
-#include <cstdlib>
 #include <nlohmann/json.hpp>
 #include <pugixml.hpp>
 #include <system_error>
 
 #include "../base/fields.hpp"
+#include "../base/user_folder.hpp"
 #include "hairline/files.hpp"
 #include "hairline/foreign.hpp"
 #include "names.hpp"
@@ -142,13 +142,8 @@ Result<ArchiveDescription> read_description(const fs::path& file) {
 }
 
 fs::path user_descriptions() {
-  const auto variable = [](const char* name) {
-    const char* value = std::getenv(name);
-    return fs::path(value != nullptr && *value == '/' ? value : "");
-  };
-  fs::path config = variable("XDG_CONFIG_HOME");
-  if (const fs::path home = variable("HOME"); config.empty() && !home.empty()) config = home / ".config";
-  return config.empty() ? config : config / "hairline" / "descriptions";
+  const fs::path config = user_folder("XDG_CONFIG_HOME", ".config");
+  return config.empty() ? config : config / "descriptions";
 }
 
 Result<std::vector<ArchiveDescription>> read_descriptions(const fs::path& folder) {

@@ -57,6 +57,10 @@ std::uint64_t half_of_memory() {
   return 1'000'000'000;
 }
 
+std::uint64_t usual_memory_bytes(std::uint64_t pixels) {
+  return std::min(half_of_memory(), std::max<std::uint64_t>(960'000'000, 400'000'000 + 12 * pixels));
+}
+
 void keep_freed_memory() {
 #if defined(__GLIBC__)
   mallopt(M_MMAP_THRESHOLD, 1 << 30);

@@ -1,8 +1,8 @@
 // When records were last used: one file of the user's, never the records themselves.
-#include <cstdlib>
 #include <fstream>
 #include <sstream>
 
+#include "../base/user_folder.hpp"
 #include "hairline/files.hpp"
 #include "hairline/record_edit.hpp"
 
@@ -23,13 +23,8 @@ std::string full_path(const fs::path& path) {
 }  // namespace
 
 fs::path user_uses() {
-  const auto variable = [](const char* name) {
-    const char* value = std::getenv(name);
-    return fs::path(value != nullptr && *value == '/' ? value : "");
-  };
-  fs::path state = variable("XDG_STATE_HOME");
-  if (const fs::path home = variable("HOME"); state.empty() && !home.empty()) state = home / ".local" / "state";
-  return state.empty() ? state : state / "hairline" / "records-used";
+  const fs::path state = user_folder("XDG_STATE_HOME", ".local/state");
+  return state.empty() ? state : state / "records-used";
 }
 
 LastUses read_uses(const fs::path& uses) {

@@ -5,11 +5,11 @@
 #include <libdeflate.h>
 #include <sqlite3.h>
 
-#include <cstdlib>
 #include <cstring>
 #include <mutex>
 #include <vector>
 
+#include "../base/user_folder.hpp"
 #include "hairline/files.hpp"
 #include "hairline/night.hpp"
 
@@ -278,13 +278,7 @@ void ReportCache::keep(const std::string& key, const std::string& value) {
 }
 
 fs::path user_cache() {
-  const auto variable = [](const char* name) {
-    const char* value = std::getenv(name);
-    return fs::path(value != nullptr && *value == '/' ? value : "");
-  };
-  fs::path cache = variable("XDG_CACHE_HOME");
-  if (const fs::path home = variable("HOME"); cache.empty() && !home.empty()) cache = home / ".cache";
-  return cache.empty() ? cache : cache / "hairline";
+  return user_folder("XDG_CACHE_HOME", ".cache");
 }
 
 }  // namespace hairline

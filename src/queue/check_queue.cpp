@@ -18,7 +18,8 @@ namespace {
 
 using namespace queue;
 
-// Calls `work` for each number under `count`, on so many threads. What it throws is thrown here.
+// Calls `work` for each number under `count`, on so many threads. What it throws is thrown here. The threads are its
+// own: one of TBB's that waits within a check would begin another job meanwhile, and hold both in memory.
 template <class Work>
 void side_by_side(std::size_t count, std::size_t threads, const Work& work) {
   std::atomic<std::size_t> next{0};
@@ -180,10 +181,7 @@ class Night {
   std::uint64_t asked_bytes() const {
     return request_.settings.memory_bytes > 0 ? request_.settings.memory_bytes : request_.open.limits.memory_bytes;
   }
-  std::uint64_t most_bytes() const {
-    constexpr std::uint64_t usual = 960'000'000;  // as AnalyseSettings::memory_bytes says
-    return asked_bytes() > 0 ? asked_bytes() : std::min(half_of_memory(), usual);
-  }
+  std::uint64_t most_bytes() const { return asked_bytes() > 0 ? asked_bytes() : usual_memory_bytes(0); }
   // What a job of this size may well take.
   std::uint64_t usual_bytes(const Task& task) const {
     const Size size = found_[task.places.front().job]->settings.size;

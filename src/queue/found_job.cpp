@@ -3,30 +3,22 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 
 #include "../base/fingerprint.hpp"
 #include "keys.hpp"
+#include "printer_fit.hpp"
 
 namespace hairline::queue {
 namespace {
 
-// Common practice, no source; a little more than the plan of the night allows, so that
-// rounding leaves out no printer.
-constexpr double pitch_tolerance = 0.01, plate_tolerance_mm = 1, rounding_mm = 1e-5;
-
 constexpr int fits = 3;
 // 2: the job's pixels are those of the printer's record, but it is too large; 1: they are not. (0: there is no record.)
 int fit_of(const QueuePrinter& printer, const ResinRecord* record, const JobSettings& job) {
-  if (record != nullptr && record->printer.pitch_mm)
-    for (const double pitch_mm : {job.pitch.x_mm, job.pitch.y_mm})
-      if (std::abs(pitch_mm - *record->printer.pitch_mm) > pitch_tolerance * *record->printer.pitch_mm + rounding_mm)
-        return 1;
-  if (!printer.plate_mm) return fits;
-  const double over_mm = plate_tolerance_mm + rounding_mm;
-  const bool small = job.size.width_px * job.pitch.x_mm <= (*printer.plate_mm)[0] + over_mm &&
-                     job.size.height_px * job.pitch.y_mm <= (*printer.plate_mm)[1] + over_mm;
-  return small ? fits : 2;
+  const auto found = misfit({.pitch = job.pitch,
+                             .size_mm = {job.size.width_px * job.pitch.x_mm, job.size.height_px * job.pitch.y_mm},
+                             .record_pitch_mm = record ? record->printer.pitch_mm : std::nullopt},
+                            printer);
+  return !found ? fits : found->why == LeftOut::too_large ? 2 : 1;
 }
 
 bool same(const PlannedRow& a, const PlannedRow& b) {

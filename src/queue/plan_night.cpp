@@ -5,13 +5,12 @@
 #include <utility>
 
 #include "hairline/night.hpp"
+#include "printer_fit.hpp"
 
 namespace hairline {
 namespace {
 
-constexpr double tolerance = 1e-6;     // of times, ml and mm
-constexpr double pitch_share = 0.01;   // by which a record's pitch may differ from the job's
-constexpr double plate_margin_mm = 1;  // masks may reach over the plate: their edge is mostly dark
+constexpr double tolerance = 1e-6;  // of times and ml
 
 // Prints of one resin, one after the other.
 struct ResinGroup {
@@ -54,21 +53,9 @@ struct Lane {
 };
 
 // What keeps a row from a printer, whatever else is printed there.
-struct Obstacle {
-  LeftOut why = LeftOut::hold;
-  double needed = 0, available = 0;
-};
-
-std::optional<Obstacle> obstacle(const QueueRow& row, const QueuePrinter& printer) {
-  if (const auto made_on = row.record.pitch_mm; made_on && !printer.label.empty())
-    for (const double pitch_mm : {row.pitch.x_mm, row.pitch.y_mm})
-      if (std::abs(pitch_mm - *made_on) > *made_on * pitch_share + tolerance)
-        return Obstacle{LeftOut::other_pixels, pitch_mm, *made_on};
-  if (printer.plate_mm)
-    for (std::size_t axis = 0; axis < 2; ++axis)
-      if (row.size_mm[axis] > (*printer.plate_mm)[axis] + plate_margin_mm + tolerance)
-        return Obstacle{LeftOut::too_large, row.size_mm[axis], (*printer.plate_mm)[axis]};
-  if (row.verdict == Verdict::hold) return Obstacle{};
+std::optional<queue::Misfit> obstacle(const QueueRow& row, const QueuePrinter& printer) {
+  if (const auto found = queue::misfit({row.pitch, row.size_mm, row.record.pitch_mm}, printer)) return found;
+  if (row.verdict == Verdict::hold) return queue::Misfit{.why = LeftOut::hold};
   return std::nullopt;
 }
 

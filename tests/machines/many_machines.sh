@@ -117,8 +117,8 @@ END
     skip "the node of Slurm does not come up: $(tail -n 3 "$room/slurmd.log")"
 }
 
-mkdir "$room/work" "$room/work/tonight" "$room/work/records"
-cd "$room/work"
+mkdir "$room/bureau" "$room/bureau/tonight" "$room/bureau/records"
+cd "$room/bureau"
 python=/usr/bin/python3
 [ -x "$python" ] || python=python3
 "$python" "$here/small_jobs.py" tonight 1000
