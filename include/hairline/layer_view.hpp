@@ -23,6 +23,13 @@ struct LayerView {
 Result<Raster> layer_view(const Mask& solid, const LayerFlips& flips, std::uint32_t time, Pitch pitch,
                           const LayerView& view);
 
+/// What changes in a whole layer at one time: pieces that touch by sides or corners, and their area.
+struct LayerChanges {
+  std::uint32_t missing = 0, filled = 0;
+  double missing_mm2 = 0, filled_mm2 = 0;
+};
+LayerChanges layer_changes(const Mask& solid, const LayerFlips& flips, std::uint32_t time, Pitch pitch);
+
 /// Such a raster as PNG, in colours and patterns of the report's pictures. Same values, same bytes.
 std::string layer_png(const Raster& raster);
 

@@ -27,6 +27,25 @@ Error no_view(std::string found, std::string expected) {
   return {ErrorKind::invalid, "", std::nullopt, std::move(found), std::move(expected), ""};
 }
 
+// What flips at one time, as a mask.
+Mask flipped(const std::vector<FlipRun>& runs, bool cured, std::uint32_t time, Size size) {
+  Mask mask;
+  mask.size = size;
+  auto run = runs.begin();
+  for (std::uint32_t row = 0; row < size.height_px; ++row) {
+    const auto first = static_cast<std::uint32_t>(mask.spans.size());
+    for (; run != runs.end() && run->row == row; ++run) {
+      if ((time >= run->cured_from) != cured) continue;
+      if (mask.spans.size() > first && mask.spans.back().end == run->begin)
+        mask.spans.back().end = run->end;
+      else
+        mask.spans.push_back({run->begin, run->end});
+    }
+    mask.rows.push_back({first, static_cast<std::uint32_t>(mask.spans.size())});
+  }
+  return mask;
+}
+
 // What is nearest in a part of a picture.
 std::uint8_t nearest(const Raster& from, std::uint32_t x0, std::uint32_t x1, std::uint32_t y0, std::uint32_t y1) {
   std::uint8_t most = 0;
@@ -60,6 +79,18 @@ Result<Raster> layer_view(const Mask& solid, const LayerFlips& flips, std::uint3
   flip(flips.vanish, false, Becomes::missing);
   flip(flips.fuse, true, Becomes::filled);
   return std::move(painter.out);
+}
+
+LayerChanges layer_changes(const Mask& solid, const LayerFlips& flips, std::uint32_t time, Pitch pitch) {
+  LayerChanges out;
+  const auto count = [&](const Mask& mask, std::uint32_t& pieces, double& mm2) {
+    pieces = static_cast<std::uint32_t>(find_pieces(mask).pieces.size());
+    mm2 = static_cast<double>(area_px(mask)) * pitch.pixel_mm2();
+  };
+  const bool bonds = time >= flips.bonds_from;
+  count(bonds ? flipped(flips.vanish, false, time, solid.size) : solid, out.missing, out.missing_mm2);
+  count(flipped(flips.fuse, true, time, solid.size), out.filled, out.filled_mm2);
+  return out;
 }
 
 std::string thumbnail_png(const Silhouettes& print, std::uint32_t most_px) {
