@@ -230,6 +230,21 @@ Result<void> OutputFile::finish() {
   return {};
 }
 
+Result<bool> OutputFile::finish_as(const fs::path& path) {
+  if (std::fflush(file_) != 0 || (::fsync(::fileno(file_)) != 0 && errno != EINVAL))
+    return tl::unexpected(write_error(path, errno));
+  if (::renameat2(AT_FDCWD, aside_.c_str(), AT_FDCWD, path.c_str(), RENAME_NOREPLACE) != 0) {
+    if (errno == EEXIST) return false;
+    if (errno != EINVAL) return tl::unexpected(write_error(path, errno));
+    std::error_code error;  // a file system that cannot tell: looked first, then renamed
+    if (fs::exists(fs::symlink_status(path, error))) return false;
+    if (std::rename(aside_.c_str(), path.c_str()) != 0) return tl::unexpected(write_error(path, errno));
+  }
+  aside_.clear();
+  if (std::fclose(std::exchange(file_, nullptr)) != 0) return tl::unexpected(write_error(path, errno));
+  return true;
+}
+
 Result<void> check_writable(const fs::path& path) {
   const auto place = place_of(path);
   if (!place) return tl::unexpected(place.error());

@@ -32,6 +32,10 @@ class OutputFile {
   /// Flushed to the disk and renamed. Fails with unwritable; what was there is then as it was.
   Result<void> finish();
 
+  /// The same under another name in the folder of the target, and never over what is there: false, and it can be tried
+  /// again.
+  Result<bool> finish_as(const std::filesystem::path& path);
+
   std::FILE* file() const { return file_; }
   const std::filesystem::path& aside() const { return aside_; }  ///< empty where the target is written straight
 
