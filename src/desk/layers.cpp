@@ -1,22 +1,15 @@
 // The layers of a job, as drawn and as printed at each time of its last check.
 #include <algorithm>
 #include <cmath>
-#include <nlohmann/json.hpp>
 
 #include "../base/numbers.hpp"
 #include "../report/wording.hpp"
 #include "hairline/layer_view.hpp"
+#include "json.hpp"
 #include "open_layers.hpp"
 
 namespace hairline::desk {
 namespace {
-
-using Json = nlohmann::ordered_json;
-
-// Bad UTF-8 is replaced: names may hold any bytes.
-std::string text_of(const Json& json) {
-  return json.dump(-1, ' ', false, Json::error_handler_t::replace);
-}
 
 Json json_of(const Detail& detail) {
   const auto corner = [](const PlaceMm& at) { return Json{at.x, at.y, at.z}; };

@@ -1,6 +1,7 @@
-// The layers of a job: scrubbed through, at each time of its check, zoomed and moved. What a test may rely on: input#layer,
-// #layer-range, #time-range, output#time-said, #view (data-layer, data-time, data-zoom; img#picture), p#seen (a live region),
-// ol#findings button[data-id], #closer, #farther, #whole.
+// The layers of a job: scrubbed through, at each time of its check, zoomed and moved. Its address: #/layers/JOB, with a layer
+// and the id of a finding behind it where one is to be shown. What a test may rely on: input#layer, #layer-range, #time-range,
+// output#time-said, #closer, #farther, #whole, #view (data-layer, data-time of the picture; data-zoom, 1: the whole plate; data-x,
+// data-y: mm in its middle; img#picture), p#seen (a live region), p#kept, ol#findings button[data-id].
 import { api, ask, button, complain, fill, find, make, place } from './desk.js';
 import { words } from './words.js';
 
@@ -22,6 +23,7 @@ class View {
   }
   get px() { return [this.node.clientWidth || 1, this.node.clientHeight || 1]; }
   get whole() { const [w, h] = this.px; return Math.min(w / this.width, h / this.height); }
+  get middle() { const [w, h] = this.px; return [this.x + w / 2 / this.scale, this.y + h / 2 / this.scale]; }
   showWhole() { this.showBox(0, 0, this.width, this.height); }
   showBox(x, y, width, height) {
     const [w, h] = this.px;
@@ -35,8 +37,8 @@ class View {
     [this.x, this.y] = [x - w / 2 / this.scale, y - h / 2 / this.scale];
   }
   move(across, down) {
-    const [w, h] = this.px;
-    this.look(this.x + (w / 2 + across) / this.scale, this.y + (h / 2 + down) / this.scale);
+    const [x, y] = this.middle;
+    this.look(x + across / this.scale, y + down / this.scale);
   }
   // The point at `at` (px in the view) stays where it is.
   zoom(by, at = this.px.map((side) => side / 2)) {
@@ -95,11 +97,13 @@ class Pictures {
         this.place();
         this.shown(layer, time);
       } catch (error) {
-        if (!this.signal.aborted) complain(error);
+        if (this.signal.aborted || error.name === 'AbortError') continue;
+        this.node.removeAttribute('src');  // what was seen before is another layer
+        complain(error);
       }
       clearTimeout(this.patience);
-      this.running = null;
     }
+    this.running = null;
   }
   async fetched(layer, query, signal) {
     const answer = await fetch(`${api('jobs', this.job.name, 'layers', `${layer}.png`)}?${new URLSearchParams(query)}`, { signal });
@@ -177,6 +181,7 @@ export async function show(host, [name, number, id], signal) {
       item.lastChild.textContent = one.from_layer <= at.layer && at.layer <= one.to_layer ? ` ${text.here}` : '';
     }
     node.dataset.zoom = (view.scale / view.whole).toFixed(3);
+    [node.dataset.x, node.dataset.y] = view.middle.map((mm) => mm.toFixed(3));
     node.classList.toggle('voxels', view.scale * job.pitch_x_mm > 1);
     pictures.want(at.layer, at.time);
     clearTimeout(quiet);

@@ -92,6 +92,27 @@ TEST_CASE("layer view: each pixel is the gravest of its voxels, at every time, i
   }
 }
 
+TEST_CASE("layer changes: pieces by sides and corners, and their area") {
+  // Drawn: a bar in rows 1 and 2, columns 2 to 8. Closed: two pixels by a corner, and one alone.
+  std::vector<std::uint8_t> mask(size.width_px * size.height_px, 0);
+  for (std::uint32_t row = 1; row < 3; ++row)
+    for (std::uint32_t col = 2; col < 9; ++col) mask[row * size.width_px + col] = 255;
+  LayerFlips flips;
+  flips.bonds_from = 1;
+  flips.vanish = {{1, 2, 4, 2}, {1, 4, 5, 3}, {2, 7, 9, 3}};
+  flips.fuse = {{10, 3, 4, 2}, {11, 4, 5, 2}, {20, 8, 9, 1}};
+  const auto at = [&](std::uint32_t time) { return layer_changes(solid(encode(mask, size)), flips, time, {0.1, 0.2}); };
+  const LayerChanges none_bonds = at(0), middle = at(1), late = at(2), last = at(3);
+  CHECK((none_bonds.missing == 1 && none_bonds.filled == 0));
+  CHECK(none_bonds.missing_mm2 == Approx(14 * 0.02));
+  CHECK((middle.missing == 2 && middle.filled == 1));
+  CHECK(middle.missing_mm2 == Approx(5 * 0.02));
+  CHECK((late.missing == 2 && late.filled == 2));
+  CHECK(late.missing_mm2 == Approx(3 * 0.02));
+  CHECK(late.filled_mm2 == Approx(3 * 0.02));
+  CHECK((last.missing == 0 && last.missing_mm2 == 0));
+}
+
 TEST_CASE("layer view: without times it is as drawn") {
   const Drawn layer = random_layer(9);
   const auto seen = layer_view(layer.solid, {}, 0, {}, {{0, 0, size.width_px, size.height_px}, 2000, 2000});
