@@ -21,7 +21,10 @@ before(async () => {
   assert.equal(begun.status, 200, await begun.text());
   for (let i = 0; i < 600; i++) {
     facts = await json(`/api/jobs/${job}/layers`);
-    if (facts.kept === 'all') return;
+    if (facts.kept === 'all') {
+      facts.findings = await json(`/api/jobs/${job}/findings`);
+      return;
+    }
     await new Promise((resolve) => setTimeout(resolve, 100));
   }
   assert.fail('the check does not end');
