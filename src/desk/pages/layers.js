@@ -128,6 +128,9 @@ function build(host, job) {
     make('h1', {}, fill(text.title, { job: job.title || job.name })),
     make('p', {}, make('a', { href: place('job', job.name) }, text.back)), note ?? '',
     make('div', { class: 'layers' },
+      make('div', {},
+        make('div', { id: 'view', tabindex: 0, role: 'application', 'aria-label': text.view, 'aria-describedby': 'view-keys' }, make('img', { id: 'picture', alt: '', draggable: 'false' })),
+        make('p', { id: 'seen', role: 'status', 'aria-live': 'polite' })),
       make('div', { class: 'sheet' },
         make('p', { class: 'field' }, make('label', { for: 'layer' }, text.layer), layer,
              make('input', { type: 'range', id: 'layer-range', min: 1, max: job.count, step: 1, 'aria-label': text.scrub })),
@@ -135,10 +138,7 @@ function build(host, job) {
         make('div', { class: 'row' }, button('+', () => {}, { id: 'closer', 'aria-label': text.closer }), button('−', () => {}, { id: 'farther', 'aria-label': text.farther }),
              button(text.whole, () => {}, { id: 'whole' })),
         make('ul', { class: 'legend' }, swatch('kept', text.kept), timed ? [swatch('missing', text.missing), swatch('filled', text.filled)] : []),
-        make('p', { class: 'hint', id: 'view-keys' }, text.keys)),
-      make('div', {},
-        make('div', { id: 'view', tabindex: 0, role: 'application', 'aria-label': text.view, 'aria-describedby': 'view-keys' }, make('img', { id: 'picture', alt: '', draggable: 'false' })),
-        make('p', { id: 'seen', role: 'status', 'aria-live': 'polite' }))));
+        make('p', { class: 'hint', id: 'view-keys' }, text.keys))));
   if (timed) host.append(make('h2', {}, fill(text.findings, { s: job.times_s[job.judged].toFixed(2) })), make('p', { id: 'found' }, words.desk.wait));
 }
 

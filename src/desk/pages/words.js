@@ -29,7 +29,7 @@ export const words = {
     farther: 'Farther away',
     whole: 'Whole plate',
     view: 'The layer, seen from above',
-    keys: 'On the picture: arrow keys go one layer up or down, Page Up and Page Down ten; + and - zoom, 0 shows the whole plate; with Shift, arrow keys move it. By mouse: wheel and drag.',
+    keys: 'On the picture: arrow keys go one layer up or down, Page Up and Page Down ten; + and - zoom, 0 shows the whole plate; with Shift, arrow keys move it. By mouse: wheel and drag; by touch: one finger moves, two zoom.',
     kept: 'stays',
     missing: 'goes missing',
     filled: 'fills in',
