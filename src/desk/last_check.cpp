@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "../base/fingerprint.hpp"
+#include "../base/numbers.hpp"
 #include "asks.hpp"
 
 namespace hairline::desk {
@@ -42,6 +43,7 @@ LastCheck check_in(const Json& json) {
   check.duration_s = json.at("duration_s");
   check.resin_ml = json.at("resin_ml");
   check.exposure_s = json.at("exposure_s");
+  check.rows_s = json.at("rows_s").get<std::vector<double>>();
   check.now = lost_in(json.at("now"));
   check.then = lost_in(json.at("then"));
   check.before = lost_in(json.at("before"));
@@ -92,6 +94,7 @@ LastCheck summary_of(const Report& report) {
   check.resin_ml = report.job.resin_ml;
   check.exposure_s = report.exposure_s;
   if (!report.suggestion) return check;
+  for (const SweepPoint& row : report.suggestion->sweep) check.rows_s.push_back(six_digits(row.exposure_s));
   check.now = lost_at(report.suggestion->now);
   check.now->verdict = check.verdict;
   if (report.suggestion->action == Action::change) check.then = lost_at(report.suggestion->then);
@@ -113,6 +116,7 @@ Json json_of(const LastCheck& check) {
           {"duration_s", check.duration_s},
           {"resin_ml", check.resin_ml},
           {"exposure_s", check.exposure_s},
+          {"rows_s", check.rows_s},
           {"now", json_of(check.now)},
           {"then", json_of(check.then)},
           {"before", json_of(check.before)}};
