@@ -45,7 +45,7 @@ export async function askForm(job, open, kept) {
   };
   const typed = () => { clearTimeout(timer); timer = setTimeout(() => send(false).catch(complain), 400); };
   const fields = asked.fields.map((field, i) => fieldOf(field, i, typed));
-  const unsure = fields.filter(({ field }) => field.sure === 'ask' || field.sure === 'unsure'), rest = fields.filter((one) => !unsure.includes(one));
+  const unsure = fields.filter(({ field }) => field.sure === 'ask' || field.sure === 'unsure' || !field.from), rest = fields.filter((one) => !unsure.includes(one));
   const form = make('form', { class: 'sheet', id: 'asks', 'aria-label': said.title, onsubmit: (event) => {
     event.preventDefault();
     clearTimeout(timer);

@@ -1,5 +1,5 @@
 // The jobs of the folder, and one of them: its check, its report, and what is asked about it.
-import { api, ask, button, complain, fill, find, labelled, make, place, say } from './desk.js';
+import { api, ask, button, complain, fill, find, labelled, make, place, Refused, say } from './desk.js';
 import { askForm } from './asks.js';
 import { follow, isActive, progressOf } from './checks.js';
 import { dropPlace } from './uploads.js';
@@ -36,7 +36,10 @@ function agoText(at, now) {
 }
 
 const titleOf = (job) => job.title || job.last?.title || job.name;
-const checkAt = (name, record, exposure = '') => ask(api('jobs', name, 'check'), { post: { record, exposure: String(exposure) } });
+async function checkAt(name, record, exposure = '') {
+  const { refused } = await ask(api('jobs', name, 'check'), { post: { record, exposure: String(exposure) } });
+  if (refused) throw new Refused(200, 'usage', refused);
+}
 const againAs = (job) => checkAt(job.name, job.last.asked.record, job.last.asked.exposure_s ?? '');
 
 // What has changed since the check, and the way to check again.

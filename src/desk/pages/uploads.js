@@ -42,10 +42,11 @@ export function dropPlace(signal, arrived) {
     text.className = done.error ? 'bad' : '';
     text.textContent = done.error ? fill(said.failed, { name: file.name, error: done.error }) : fill(done.known ? said.known : said.kept, { name: done.name });
     say(text.textContent, Boolean(done.error));
-    cancel.replaceWith(button(words.desk.close, () => { row.remove(); input.focus(); }));
+    cancel.replaceWith(button(said.hide, () => { row.remove(); input.focus(); }));
     if (!done.error && !signal.aborted) await arrived();
   };
   const add = (file) => {
+    if (!/\.(zip|3mf)$/i.test(file.name)) return say(fill(said.noJob, { name: file.name }), true);
     const text = make('p', {}, fill(said.waiting, { name: file.name })), bar = make('progress', { max: 1, value: 0, hidden: true, 'aria-label': file.name });
     const cancel = make('button', { type: 'button', onclick: () => {
       const at = waiting.findIndex((one) => one.file === file);

@@ -156,7 +156,7 @@ TEST_CASE("a check at another time keeps what the one before said, and only its 
     INFO(time);
     const Answer refused =
         desk.about("POST /api/jobs/{}/check", "buoy.zip", Json{{"record", "grey.json"}, {"exposure", time}}.dump());
-    CHECK(refused.status == 400);
+    CHECK(Json::parse(refused.body).contains("refused"));
     CHECK(refused.body.find(time) != std::string::npos);
   }
 }
