@@ -199,7 +199,7 @@ Answer start_check(Shared& shared, Checks& checks, const Call& call) {
   if (!asked.record.empty())
     if (const auto record = shared.folder.record(asked.record); !record) return refusal(record.error());
   const auto time = time_in(body);
-  if (!time) return refusal(time.error());
+  if (!time) return json_answer(text_of({{"refused", to_paragraph(time.error())}}));  // typed wrong: no failed request
   asked.exposure_s = *time;
   const auto number = checks.add(asked);
   if (!number) return refusal(number.error());

@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "../base/fingerprint.hpp"
+#include "../base/numbers.hpp"
 #include "asks.hpp"
 
 namespace hairline::desk {
@@ -42,6 +43,7 @@ LastCheck check_in(const Json& json) {
   check.duration_s = json.at("duration_s");
   check.resin_ml = json.at("resin_ml");
   check.exposure_s = json.at("exposure_s");
+  check.rows_s = json.at("rows_s").get<std::vector<double>>();
   check.now = lost_in(json.at("now"));
   check.then = lost_in(json.at("then"));
   check.before = lost_in(json.at("before"));
@@ -57,12 +59,6 @@ bool is_sound(const LastCheck& check) {
   return known && is_key(check.id) && (check.looks.empty() || is_key(check.looks));
 }
 
-Result<fs::path> file_of(const Folder& folder, const std::string& job) {
-  const auto own = folder.own("checks");
-  if (!own) return own;
-  return *own / (job + ".json");
-}
-
 Result<fs::path> part_file(const Folder& folder, const LastCheck& check, const std::string& part) {
   const auto own = folder.own("cache");
   if (!own) return own;
@@ -71,6 +67,11 @@ Result<fs::path> part_file(const Folder& folder, const LastCheck& check, const s
 
 LostAt lost_at(const SweepPoint& point) {
   return {.exposure_s = point.exposure_s, .verdict = {}, .text = lost_text(point), .harm_mm = point.expected_mm};
+}
+
+// Looked at, not looked up: a list of many jobs asks this of each.
+bool is_one_name(const std::string& name) {
+  return !name.empty() && name != "." && name != ".." && name.find('/') == std::string::npos;
 }
 
 std::string mark_of_file(const fs::path& path) {
@@ -92,6 +93,7 @@ LastCheck summary_of(const Report& report) {
   check.resin_ml = report.job.resin_ml;
   check.exposure_s = report.exposure_s;
   if (!report.suggestion) return check;
+  for (const SweepPoint& row : report.suggestion->sweep) check.rows_s.push_back(six_digits(row.exposure_s));
   check.now = lost_at(report.suggestion->now);
   check.now->verdict = check.verdict;
   if (report.suggestion->action == Action::change) check.then = lost_at(report.suggestion->then);
@@ -113,13 +115,14 @@ Json json_of(const LastCheck& check) {
           {"duration_s", check.duration_s},
           {"resin_ml", check.resin_ml},
           {"exposure_s", check.exposure_s},
+          {"rows_s", check.rows_s},
           {"now", json_of(check.now)},
           {"then", json_of(check.then)},
           {"before", json_of(check.before)}};
 }
 
 std::optional<LastCheck> last_check(const Folder& folder, const std::string& job) {
-  const auto file = file_of(folder, job);
+  const auto file = folder.own_file("checks", job);
   const auto text = file ? read_text(*file, 1u << 20) : tl::unexpected(file.error());
   if (!text) return {};
   try {
@@ -132,7 +135,7 @@ std::optional<LastCheck> last_check(const Folder& folder, const std::string& job
 }
 
 Result<void> keep_check(const Folder& folder, const LastCheck& check, const std::string& page, const Report& report) {
-  const auto file = file_of(folder, check.asked.job), page_file = part_file(folder, check, "page.html"),
+  const auto file = folder.own_file("checks", check.asked.job), page_file = part_file(folder, check, "page.html"),
              report_file = part_file(folder, check, "report.json");
   for (const auto* path : {&file, &page_file, &report_file})
     if (!*path) return tl::unexpected(path->error());
@@ -155,22 +158,22 @@ Result<std::string> kept_part(const Folder& folder, const LastCheck& check, cons
 }
 
 std::string mark_of_job(const Folder& folder, const std::string& job) {
-  const auto path = folder.job(job);
-  if (!path) return {};
-  std::string text = mark_of_file(*path);
+  if (!is_one_name(job)) return {};
+  const fs::path path = folder.root() / job;
+  std::string text = mark_of_file(path);
   if (const auto answers = answers_file(folder, job)) text += fmt::format("\n{}", mark_of_file(*answers));
   std::vector<std::string> inside;
   std::error_code error;
-  if (fs::is_directory(*path, error))
-    for (fs::recursive_directory_iterator entry(*path, error), end; !error && entry != end; entry.increment(error))
+  if (fs::is_directory(path, error))
+    for (fs::recursive_directory_iterator entry(path, error), end; !error && entry != end; entry.increment(error))
       inside.push_back(fmt::format("{} {}", entry->path().string(), mark_of_file(entry->path())));
   std::sort(inside.begin(), inside.end());
   return fingerprint(fmt::format("{}\n{}", text, fmt::join(inside, "\n")));
 }
 
 std::string mark_of_record(const Folder& folder, const std::string& record) {
-  const auto path = folder.record(record);
-  const auto text = path ? read_text(*path, 4u << 20) : tl::unexpected(path.error());
+  if (!is_one_name(record)) return {};
+  const auto text = read_text(folder.root() / record, 4u << 20);
   return text ? fingerprint(*text) : "";
 }
 

@@ -35,6 +35,7 @@ struct LastCheck {
   std::optional<LostAt> then;    ///< at the time to set; unset where that is the judged one
   std::optional<LostAt> before;  ///< of the check before it, where that was of the same files at another time
   double exposure_s = 0;
+  std::vector<double> rows_s;  ///< times whose losses the report knows
 };
 
 /// What `report` says; id, marks, looks and `before` are left to the caller.
