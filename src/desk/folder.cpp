@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "../base/ascii.hpp"
+#include "../base/fingerprint.hpp"
 #include "hairline/check.hpp"
 #include "hairline/files.hpp"
 
@@ -59,6 +60,13 @@ Result<fs::path> Folder::own(const std::string& part) const {
   return path;
 }
 
+Result<fs::path> Folder::own_file(const std::string& part, const std::string& name) const {
+  auto folder = own(part);
+  if (!folder) return folder;
+  constexpr std::size_t most_bytes = 200;  // file systems take 255, with the ending
+  return *folder / ((name.size() <= most_bytes ? name : fingerprint(name)) + ".json");
+}
+
 std::vector<std::string> Folder::jobs() const {
   std::vector<std::string> names;
   const auto found = jobs_in(root_.string());
@@ -88,16 +96,28 @@ Result<fs::path> Folder::record(const std::string& name) const {
 }
 
 Result<fs::path> Folder::place_for(const std::string& foreign_name) const {
+  auto places = places_for(foreign_name);
+  if (!places) return tl::unexpected(places.error());
+  return std::move(places->back());
+}
+
+Result<std::vector<fs::path>> Folder::namesakes(const std::string& foreign_name) const {
+  auto places = places_for(foreign_name);
+  if (places) places->pop_back();
+  return places;
+}
+
+Result<std::vector<fs::path>> Folder::places_for(const std::string& foreign_name) const {
   const std::string name = harmless(foreign_name);
   if (name.empty() || name == "desk")
     return tl::unexpected(Error{ErrorKind::usage, foreign_name, std::nullopt, "it has no name to keep it under",
                                 "a file name", "Rename it, and drop it again."});
   const fs::path whole(name);
   std::error_code error;
-  fs::path place = root_ / whole;
-  for (int i = 2; fs::exists(fs::symlink_status(place, error)); ++i)
-    place = root_ / fmt::format("{} {}{}", whole.stem().string(), i, whole.extension().string());
-  return place;
+  std::vector<fs::path> places = {root_ / whole};
+  for (int i = 2; fs::exists(fs::symlink_status(places.back(), error)); ++i)
+    places.push_back(root_ / fmt::format("{} {}{}", whole.stem().string(), i, whole.extension().string()));
+  return places;
 }
 
 }  // namespace hairline::desk

@@ -18,6 +18,8 @@ class Folder {
   const std::filesystem::path& root() const { return root_; }
   /// Of the desk's own: "cache", "coupons", "outcomes", "descriptions", "checks". Made where it is missing.
   Result<std::filesystem::path> own(const std::string& part) const;
+  /// A JSON file there about a job or a record of this name; long names are shortened. Fails as `own` does.
+  Result<std::filesystem::path> own_file(const std::string& part, const std::string& name) const;
   std::filesystem::path queue_file() const { return root_ / "desk" / "night.json"; }
 
   /// Names of the jobs that lie in the folder itself, in natural order: archives (.zip, .3mf) and folders of masks.
@@ -32,8 +34,12 @@ class Folder {
   /// Where a new file of this foreign name goes: its last component, made harmless, with " 2", " 3" where that is
   /// taken. Fails with usage: nothing is left of the name.
   Result<std::filesystem::path> place_for(const std::string& foreign_name) const;
+  /// What is there already under that name and its numbers, in their order. Fails as place_for does.
+  Result<std::vector<std::filesystem::path>> namesakes(const std::string& foreign_name) const;
 
  private:
+  // The namesakes, and behind them the free place.
+  Result<std::vector<std::filesystem::path>> places_for(const std::string& foreign_name) const;
   std::filesystem::path root_;
 };
 

@@ -164,13 +164,6 @@ std::string falls_text(const LossGroup& group) {
 
 // ---- times ----
 
-std::string lost_text(const SweepPoint& point) {
-  if (whole_fails(point)) return "the whole print";
-  if (point.vanish + point.fuse == 0) return "nothing";
-  return fmt::format("{} missing, {} closed", none_or(point.vanish, "part", "parts"),
-                     none_or(point.fuse, "gap", "gaps"));
-}
-
 std::string change_text(const Suggestion& s, const Report& report) {
   std::string text =
       fmt::format("Set {} a layer instead of {}. Lost now: {}. Lost then: {}.", exposure_text(s.exposure_s),
@@ -301,6 +294,13 @@ std::string job_text(const Report& report) {
   return text;
 }
 
+std::string lost_text(const SweepPoint& point) {
+  if (whole_fails(point)) return "the whole print";
+  if (point.vanish + point.fuse == 0) return "nothing";
+  return fmt::format("{} missing, {} closed", none_or(point.vanish, "part", "parts"),
+                     none_or(point.fuse, "gap", "gaps"));
+}
+
 std::string time_text(const Report& report) {
   if (!report.record)
     return fmt::format("{} a layer; `hairline check` with a resin record says what is lost at it.",
@@ -317,6 +317,11 @@ std::string loss_text(const LossGroup& group) {
   std::string text = fmt::format("{}: {}, {}.", loss_title(group), loss_size(group), loss_place(group));
   text += loss_limit(group);
   return text + falls_text(group);
+}
+
+std::string loss_name(const Detail& detail) {
+  const LossGroup alone{{&detail}, {}, {}};
+  return fmt::format("{} {}, {}", kind_of(detail.fate, detail.flat), loss_size(alone), loss_place(alone));
 }
 
 bool names_place(const std::string& text, std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box) {
