@@ -28,6 +28,8 @@ std::string job_text(const Report& report);
 std::string time_text(const Report& report);
 // What a group is, where, how surely it is lost, from which time on it is not, and what falls with it.
 std::string loss_text(const LossGroup& group);
+// What a detail is, its size and where it is: "thin part 0.14 mm thick, 8.3 mm long, layers 811 to 974 ...".
+std::string loss_name(const Detail& detail);
 // Whether a sentence speaks of what is at these layers and this place.
 bool names_place(const std::string& text, std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box);
 
@@ -59,7 +61,7 @@ std::string bond_text(const Report& report);
 std::string base_text(const BaseReport& base);
 std::string growth_text(const Report& report);  // how much thicker walls print, and what undoes it
 std::vector<std::string> thinnest_texts(const std::vector<LayerRow>& layers);  // wall and gap, where there are any
-std::string age_text(int days);  // "6 days old"
+std::string age_text(int days);                                                // "6 days old"
 std::string record_text(const Report::Record& record);
 std::string joined(const std::vector<std::string>& parts, const char* between);
 
