@@ -44,5 +44,8 @@ Result<Report> check_job(const CheckRequest& request, Progress& progress, Pictur
 /// with PNGs in it is itself a job; others are searched for .zip, .3mf and such folders. Fails with not_found,
 /// unreadable, and invalid when nothing was found. Precondition: `paths` is not empty.
 Result<std::vector<std::string>> find_jobs(const std::vector<std::string>& paths);
+/// The jobs directly in a folder that is none itself: archives (.zip, .3mf) and folders of masks, in natural order of
+/// names. Fails with unreadable.
+Result<std::vector<std::string>> jobs_in(const std::string& folder);
 
 }  // namespace hairline

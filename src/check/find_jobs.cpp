@@ -25,7 +25,22 @@ bool is_job_folder(const fs::path& path) {
   return false;
 }
 
-Result<void> add_folder(const std::string& folder, std::vector<std::string>& jobs) {
+Result<std::vector<std::string>> jobs_of_list(const std::string& list) {
+  std::vector<std::string> jobs;
+  auto text = read_text(list, 1u << 20);
+  if (!text) return tl::unexpected(text.error());
+  std::istringstream lines(without_byte_order_mark(std::move(*text)));
+  for (std::string line; std::getline(lines, line);) {
+    if (!line.empty() && line.back() == '\r') line.pop_back();
+    if (line.empty() || line.front() == '#') continue;
+    jobs.push_back((fs::path(list).parent_path() / line).string());
+  }
+  return jobs;
+}
+
+}  // namespace
+
+Result<std::vector<std::string>> jobs_in(const std::string& folder) {
   std::vector<std::string> found;
   std::error_code error;
   for (fs::directory_iterator entry(folder, error), end; !error && entry != end; entry.increment(error)) {
@@ -41,36 +56,20 @@ Result<void> add_folder(const std::string& folder, std::vector<std::string>& job
                                 .expected = "a folder you may read",
                                 .advice = "Check its rights."});
   std::sort(found.begin(), found.end(), natural_less);
-  jobs.insert(jobs.end(), found.begin(), found.end());
-  return {};
+  return found;
 }
-
-Result<void> add_list(const std::string& list, std::vector<std::string>& jobs) {
-  auto text = read_text(list, 1u << 20);
-  if (!text) return tl::unexpected(text.error());
-  std::istringstream lines(without_byte_order_mark(std::move(*text)));
-  for (std::string line; std::getline(lines, line);) {
-    if (!line.empty() && line.back() == '\r') line.pop_back();
-    if (line.empty() || line.front() == '#') continue;
-    jobs.push_back((fs::path(list).parent_path() / line).string());
-  }
-  return {};
-}
-
-}  // namespace
 
 Result<std::vector<std::string>> find_jobs(const std::vector<std::string>& paths) {
   std::vector<std::string> jobs;
   for (const std::string& path : paths) {
     std::error_code error;
-    Result<void> added;
+    Result<std::vector<std::string>> found(std::vector{path});
     if (fs::is_directory(path, error) && !is_job_folder(path))
-      added = add_folder(path, jobs);
+      found = jobs_in(path);
     else if (fs::path(path).extension() == ".txt")
-      added = add_list(path, jobs);
-    else
-      jobs.push_back(path);
-    if (!added) return tl::unexpected(added.error());
+      found = jobs_of_list(path);
+    if (!found) return tl::unexpected(found.error());
+    jobs.insert(jobs.end(), found->begin(), found->end());
   }
   if (!jobs.empty()) return jobs;
   return tl::unexpected(Error{.kind = ErrorKind::invalid,

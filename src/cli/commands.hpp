@@ -37,10 +37,11 @@ Options& options_of(CLI::App& command, Context& context, int (*run)(const Option
 }
 
 using AddCommand = void(CLI::App& app, Context& context);
-AddCommand add_check, add_measure, add_sweep, add_queue, add_coupon, add_record, add_describe, add_pack, add_demo,
-    add_completions;
-inline constexpr AddCommand* all_commands[] = {add_check,  add_measure,  add_sweep, add_queue, add_coupon,
-                                               add_record, add_describe, add_pack,  add_demo,  add_completions};
+AddCommand add_check, add_measure, add_sweep, add_queue, add_coupon, add_record, add_describe, add_pack, add_desk,
+    add_demo, add_completions;
+inline constexpr AddCommand* all_commands[] = {add_check,  add_measure, add_sweep,      add_queue,
+                                               add_coupon, add_record,  add_describe,   add_pack,
+                                               add_desk,   add_demo,    add_completions};
 AddCommand add_record_list, add_record_read, add_record_evening;  // below `record`
 AddCommand add_queue_merge;                                       // below `queue`
 

@@ -1,0 +1,9 @@
+import { make } from './desk.js';
+import { words } from './words.js';
+
+export async function showAll(host) {
+  host.append(make('h1', {}, words.desk.jobs));
+}
+export async function showOne(host) {
+  host.append(make('h1', {}, words.desk.jobs));
+}

@@ -1,0 +1,5 @@
+import { make } from './desk.js';
+
+export async function show(host) {
+  host.append(make('h1', {}, ''));
+}

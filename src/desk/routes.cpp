@@ -1,0 +1,113 @@
+#include "routes.hpp"
+
+#include <nlohmann/json.hpp>
+
+namespace hairline::desk {
+namespace {
+
+int hex_digit(char c) {
+  if (c >= '0' && c <= '9') return c - '0';
+  if (c >= 'a' && c <= 'f') return c - 'a' + 10;
+  if (c >= 'A' && c <= 'F') return c - 'A' + 10;
+  return -1;
+}
+
+std::string_view next_part(std::string_view& path) {
+  path.remove_prefix(1);  // the slash
+  const std::size_t end = std::min(path.find('/'), path.size());
+  const std::string_view part = path.substr(0, end);
+  path.remove_prefix(end);
+  return part;
+}
+
+// A name in a path: one component, so none that leads elsewhere.
+std::optional<std::string> name_of(std::string_view part) {
+  auto name = decoded(part, false);
+  if (!name || name->empty() || *name == "." || *name == ".." || name->find('/') != std::string::npos ||
+      name->find('\0') != std::string::npos)
+    return {};
+  return name;
+}
+
+// A part of a pattern: "{}", or a word that may have {} before it, as in "{}.png".
+bool fits(std::string_view pattern, std::string_view part, std::vector<std::string>& names) {
+  if (!pattern.starts_with("{}")) return pattern == part;
+  const std::string_view ending = pattern.substr(2);
+  if (!part.ends_with(ending)) return false;
+  auto name = name_of(part.substr(0, part.size() - ending.size()));
+  if (!name) return false;
+  names.push_back(std::move(*name));
+  return true;
+}
+
+bool fits_path(std::string_view pattern, std::string_view path, std::vector<std::string>& names) {
+  names.clear();
+  while (!pattern.empty() && !path.empty())
+    if (!fits(next_part(pattern), next_part(path), names)) return false;
+  return pattern.empty() && path.empty();
+}
+
+int status_of(ErrorKind kind) {
+  switch (kind) {
+    case ErrorKind::not_found:
+      return 404;
+    case ErrorKind::limit:
+      return 413;
+    case ErrorKind::mismatch:
+      return 409;
+    case ErrorKind::unwritable:
+    case ErrorKind::unreadable:
+      return 500;
+    default:
+      return 400;
+  }
+}
+
+Answer refused(int status, const std::string& kind, const std::string& text) {
+  const nlohmann::json json = {{"error", {{"kind", kind}, {"text", valid_utf8(text)}}}};
+  return {.status = status, .body = json.dump()};
+}
+
+}  // namespace
+
+std::string Call::asked(const std::string& name) const {
+  const auto found = query.find(name);
+  return found == query.end() ? std::string() : found->second;
+}
+
+const Route* find_route(const Routes& routes, std::string_view method, std::string_view path,
+                        std::vector<std::string>& names) {
+  for (const Route& route : routes)
+    if (route.method == method && path.starts_with('/') && fits_path(route.pattern, path, names)) return &route;
+  return nullptr;
+}
+
+std::optional<std::string> decoded(std::string_view text, bool plus) {
+  std::string out;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (text[i] != '%') {
+      out += plus && text[i] == '+' ? ' ' : text[i];
+      continue;
+    }
+    const bool whole = i + 2 < text.size();
+    const int high = whole ? hex_digit(text[i + 1]) : -1, low = whole ? hex_digit(text[i + 2]) : -1;
+    if (high < 0 || low < 0) return {};
+    out += static_cast<char>(16 * high + low);
+    i += 2;
+  }
+  return out;
+}
+
+Answer refusal(const Error& error) {
+  return refused(status_of(error.kind), to_string(error.kind), to_paragraph(error));
+}
+
+Answer refusal(int status, const std::string& text) {
+  return refused(status, "request", text);
+}
+
+Answer json_answer(std::string json) {
+  return {.body = std::move(json)};
+}
+
+}  // namespace hairline::desk
