@@ -152,6 +152,11 @@ std::array<std::string, 3> coupon_steps(const CouponSettings& settings, const st
 /// loaded from elsewhere. Precondition: one print for each exposure.
 std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, const std::vector<CouponPrint>& prints);
 
+/// How a reading is taken off the coupon, by its letter on the sheet, as sentences; "" where that says enough.
+std::string how_to_take(const std::string& letter, double layer_height_mm);
+/// The cautions of the sheet, as a fragment of HTML: gloves, air, UV, solvent, waste.
+std::string_view coupon_cautions();
+
 /// Name of one archive: "coupon-2.30s.zip".
 std::string coupon_file_name(double exposure_s);
 
