@@ -150,7 +150,6 @@ test('a coupon is written whole, its files are there to save, and the sheet open
                      ['coupon-2.05s.zip', 'coupon-2.20s.zip', 'coupon-2.40s.zip', 'coupon-2.90s.zip', 'coupon-3.60s.zip', 'coupon.stl']);
     const [saved] = await Promise.all([page.waitForEvent('download'), page.click('#files a >> nth=0')]);
     assert.deepEqual(readFileSync(await saved.path()), readFileSync(join(folder, 'desk/coupons/harbour-grey/coupon-2.05s.zip')));
-    await page.click('#sheet summary');
     await page.frameLocator('#sheet iframe').getByText('Coupon reading sheet').waitFor();
   });
 });

@@ -100,7 +100,7 @@ function files(evening) {
   const to = (name) => api('records', evening.file, 'coupons', name);
   return make('section', { 'aria-labelledby': 'files-head' }, make('h2', { id: 'files-head' }, text.files), make('p', {}, text.filesHint),
               make('ul', { id: 'files' }, [...evening.coupons.map((one) => one.file), 'coupon.stl'].map((name) => make('li', {}, make('a', { href: to(name), download: name }, name)))),
-              make('details', { id: 'sheet' }, make('summary', {}, text.sheet),
+              make('details', { id: 'sheet', open: evening.step === 'readings' }, make('summary', {}, text.sheet),
                    make('iframe', { src: to('coupon-sheet.html'), title: text.sheet, sandbox: '', loading: 'lazy' })));
 }
 
@@ -117,9 +117,9 @@ function couponForm(evening, coupon, go) {
     const answer = await send(api('records', evening.file, 'readings'), { ...said, exposure_s: String(coupon.exposure_s), ...more });
     forget(kept);
     await go(answer);
-    say([fill(text.taken, { s: coupon.exposure_s }), ...(answer.kept ?? [])].join(' '));
+    say([fill(text.taken, { s: coupon.exposure_s }), ...(answer.kept ?? []), answer.step === 'fit' ? text.fitted : ''].join(' '));
   };
-  const node = form('coupon', [make('h2', { id: 'coupon-head', tabindex: '-1' }, fill(text.coupon, { s: coupon.exposure_s })), make('p', { class: 'hint' }, text.how), ...fields],
+  const node = form('coupon', [make('h2', { id: 'coupon-head', tabindex: '-1' }, fill(text.coupon, { s: coupon.exposure_s })), make('p', { class: 'hint' }, text.how), make('div', { class: 'columns' }, fields)],
                     take, submit(text.take));
   node.addEventListener('refused', () => {
     if (find('#instead', node)) return;
@@ -141,7 +141,7 @@ function result(evening, said, go) {
   if (said) host.append(fragment(said.said));
   if (said?.odd) host.append(make('p', {}, button(text.leaveOut, () => fit(evening.file, go, true), { id: 'leave-out' })));
   host.append(make('p', {}, make('a', { href: place('record', evening.file) }, text.toRecord)),
-              make('h2', {}, text.more), make('p', {}, evening.more_times ? text.moreWeak : text.moreSound), timesForm(evening, go, evening.more_times));
+              make('h2', {}, text.more), make('p', {}, evening.more_times ? text.moreWeak : text.moreOther), timesForm(evening, go, evening.more_times));
   return host;
 }
 

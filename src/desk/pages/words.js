@@ -70,7 +70,7 @@ export const words = {
     toRecord: 'To the record',
     more: 'More coupons',
     moreWeak: 'The record is weak. Coupons at these times would help most.',
-    moreSound: 'The record is sound. To read more coupons, name their times.',
+    moreOther: 'To read more coupons, name their times. A coupon above can be read again, or read to its end.',
   },
   outcome: {
     ask: 'What came out?',
