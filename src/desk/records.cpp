@@ -64,6 +64,7 @@ Answer one(Shared& shared, const Call& call) {
   answer["next"] = next ? fragment_of(say_next_prints(*record, *next)) : "";
   answer["outcomes"] = fragment_of(say_outcomes(outcomes));
   answer["new_coupon"] = outcomes.new_coupon != NewCoupon::no;
+  answer["coupon_s"] = number_or_null(outcomes.coupon_s);
   answer["prints"] = prints;
   return json_answer(text_of(answer));
 }

@@ -200,6 +200,44 @@ test('after the print one click says it is fine, three say what was lost, and it
   });
 });
 
+test('the same by keyboard only', async () => {
+  const folder = freshFolder();
+  checkedJob(folder, 'nameplate.zip');
+  await onDesk(folder, {}, async (page) => {
+    await outcomeForm(page, 'nameplate.zip');
+    await byKeyboard.press(page, '#outcome-lost');
+    await page.waitForSelector('.ticks');
+    await tabTo(page, '#lost-1');
+    await page.keyboard.press('Space');
+    await byKeyboard.type(page, '#other-note', 'a screw <b>hole</b>');
+    await byKeyboard.press(page, '#keep-outcome');
+    await page.waitForSelector('.history li:has-text("a screw <b>hole</b>")');
+    assert.deepEqual(outcomes(folder).map((one) => one.others), [[{ fate: 'vanish', note: 'a screw <b>hole</b>' }]]);
+  });
+});
+
+test('a desk killed at twenty moments loses no reading and no outcome that it took', async () => {
+  const folder = freshFolder();
+  checkedJob(folder, 'nameplate.zip');
+  let taken = 0, readings = 0;
+  for (let round = 0; round < 20; ++round) {
+    const desk = await startDesk(folder, '--today', today);
+    setTimeout(() => desk.child.kill('SIGKILL'), 15 * round + 5);
+    try {
+      for (let i = 0; i < 50; ++i) {
+        const exposure_s = String(10 + round + i / 100);
+        if ((await askDesk(desk, '/api/jobs/nameplate.zip/outcome', { post: {} })).ok) ++taken;
+        if ((await askDesk(desk, '/api/records/harbour-grey.json/readings', { post: { exposure_s, look: 'over' } })).ok) ++readings;
+      }
+    } catch { /* it is gone */ }
+    await desk.ended;
+  }
+  assert.ok(taken > 20 && readings > 20);
+  assert.ok(outcomes(folder).length >= taken);
+  const looks = JSON.parse(readFileSync(join(folder, 'harbour-grey.json'), 'utf8')).readings.bracket.filter((one) => one.exposure_s >= 10);
+  assert.ok(looks.length >= readings);
+});
+
 test('what came out is said on the record page, and enough of it asks for a new coupon', async () => {
   const folder = freshFolder();
   checkedJob(folder, 'nameplate.zip');
@@ -211,9 +249,12 @@ test('what came out is said on the record page, and enough of it asks for a new 
     await settled(page);
     assert.match(await page.textContent('#outcomes'), /6 prints looked at, 6 fine\.[\s\S]*weaker than in the record[\s\S]*Print a coupon at/);
     assert.equal(await page.locator('.history li').count(), 6);
-    await page.waitForSelector('a:has-text("Print a new coupon")');
     await page.frameLocator('iframe').getByText('Time to use').first().waitFor();
     assert.deepEqual(await violations(page), []);
+    const time = (await page.textContent('#outcomes')).match(/Print a coupon at ([\d.]+) s/)[1];
+    await page.click('a:has-text("Print a new coupon")');
+    await page.waitForSelector('#times');
+    assert.equal(Number(await page.inputValue('#times')), Number(time));
   });
 });
 

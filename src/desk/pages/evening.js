@@ -135,13 +135,13 @@ function couponChoice(evening, chosen, choose) {
       fill(one.open ? text.open : text.read, { s: one.exposure_s }), async () => choose(one), { 'aria-pressed': one === chosen ? 'true' : 'false' })));
 }
 
-function result(evening, said, go) {
+function result(evening, said, go, time) {
   const host = make('section', { id: 'result' }, make('h2', { id: 'result-head', tabindex: '-1' }, text.result),
                     make('p', { class: 'strong', id: 'use' }, evening.use_s === null ? words.records.noUse : fill(words.records.useNow, { s: evening.use_s })));
   if (said) host.append(fragment(said.said));
   if (said?.odd) host.append(make('p', {}, button(text.leaveOut, () => fit(evening.file, go, true), { id: 'leave-out' })));
   host.append(make('p', {}, make('a', { href: place('record', evening.file) }, text.toRecord)),
-              make('h2', {}, text.more), make('p', {}, evening.more_times ? text.moreWeak : text.moreOther), timesForm(evening, go, evening.more_times));
+              make('h2', {}, text.more), make('p', {}, evening.more_times ? text.moreWeak : text.moreOther), timesForm(evening, go, time || evening.more_times));
   return host;
 }
 
@@ -159,7 +159,8 @@ function progressOf(step) {
               `${text.steps[name]}${i < at ? ` (${text.stepDone})` : ''}`)));
 }
 
-export async function showEvening(host, [file], signal) {
+/** With a time to print, the form for more coupons proposes that. */
+export async function showEvening(host, [file, time = ''], signal) {
   const first = await ask(file ? api('records', file, 'evening') : '/api/evening', { signal });
   const show = async (evening, said = null, chosen = null) => {
     const open = chosen ?? evening.coupons.find((one) => one.open);
@@ -178,7 +179,7 @@ export async function showEvening(host, [file], signal) {
     if (evening.coupons.length > 0 && (open || evening.step === 'readings'))
       inside.push(couponChoice(evening, open, (one) => show(evening, said, one)), couponForm(evening, open, go));
     else if (evening.coupons.length > 0) inside.push(couponChoice(evening, null, (one) => show(evening, said, one)));
-    if (evening.step === 'done') inside.push(result(evening, said, go));
+    if (evening.step === 'done') inside.push(result(evening, said, go, time));
     host.replaceChildren(...inside);
     if (evening.step === 'fit') await fit(file, go);
     if (chosen) find('#coupon-head', host).focus();

@@ -39,7 +39,7 @@ export async function showOne(host, [file], signal) {
   const out = fragment(record.outcomes);
   out.id = 'outcomes';
   host.append(make('h2', {}, text.out), out);
-  if (record.new_coupon) host.append(make('p', {}, way(place('evening', file), text.newCoupon)));
+  if (record.new_coupon) host.append(make('p', {}, way(place('evening', file, ...(record.coupon_s === null ? [] : [`${record.coupon_s}`])), text.newCoupon)));
   if (record.prints.length > 0) host.append(make('h3', {}, text.prints), historyList(record.prints));
   if (record.next) host.append(make('h2', {}, text.next), fragment(record.next));
   host.append(make('h2', {}, text.page),
