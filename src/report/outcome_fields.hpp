@@ -52,7 +52,7 @@ void each_field(auto& f, Like<Outcome> auto& outcome) {
   f("predictions", outcome.predictions);
   f("others", outcome.others);
   f("note", outcome.note);
-  if constexpr (f.reads) {
+  if constexpr (is_reader<decltype(f)>) {
     if (!printed_on) return f.wrong("printed_on", "a date and a time, YYYY-MM-DDTHH:MM");
     outcome.printed_on = *printed_on;
   }
