@@ -1,10 +1,11 @@
 // After the print: what was lost of what was said, and the history of a job.
 #include <algorithm>
 
-#include "fragment.hpp"
+#include "asks.hpp"
 #include "hairline/archive.hpp"
 #include "hairline/report.hpp"
 #include "history.hpp"
+#include "last_check.hpp"
 
 namespace hairline::desk {
 namespace {
@@ -19,21 +20,15 @@ Error no_check(const std::string& job) {
           "a checked job",      "Check it first, so that there is something to compare with."};
 }
 
-bool is_key(const std::string& text) {
-  return text.size() == 32 && text.find_first_not_of("0123456789abcdef") == std::string::npos;
-}
-
-// The report of the last check, which desk/checks names and desk/cache holds.
+// The report of the last check.
 Result<Report> last_report(const Folder& folder, const std::string& job) {
   const auto known = folder.job(job);
   if (!known) return tl::unexpected(known.error());
-  const auto checks = folder.own("checks"), cache = folder.own("cache");
-  if (!checks || !cache) return tl::unexpected((checks ? cache : checks).error());
-  const auto text = read_text(*checks / (job + ".json"), 1u << 20);
-  const std::string id = text ? texts_in(*text)["id"] : "";
-  if (!is_key(id)) return tl::unexpected(no_check(job));
-  auto report = read_report(*cache / (id + ".report.json"));
-  if (!report || !report->record) return tl::unexpected(no_check(job));
+  const auto last = last_check(folder, job);
+  const auto text = last ? kept_part(folder, *last, "report.json") : tl::unexpected(no_check(job));
+  if (!text) return tl::unexpected(no_check(job));
+  auto report = parse_report(*text, job);
+  if (report && !report->record) return tl::unexpected(no_check(job));
   return report;
 }
 
@@ -111,10 +106,10 @@ bool take_answers(Outcome& outcome, const Json& said) {
   return true;
 }
 
-// Of an archive that says all itself; of another one it is not known.
+// Empty where the job cannot be read any more.
 std::string content_of(const Folder& folder, const std::string& job) {
   const auto path = folder.job(job);
-  const auto archive = path ? Archive::open(*path, {}) : tl::unexpected(path.error());
+  const auto archive = path ? Archive::open(*path, open_options_for(folder, job)) : tl::unexpected(path.error());
   const auto content = archive ? archive->content_key() : tl::unexpected(archive.error());
   return content.value_or("");
 }

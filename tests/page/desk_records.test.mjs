@@ -1,6 +1,6 @@
 // Records on the desk: the evening from an empty folder to the time to use, and what came out of a print.
 import assert from 'node:assert/strict';
-import { existsSync, mkdirSync, readFileSync, readdirSync, writeFileSync } from 'node:fs';
+import { existsSync, readFileSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { launch, violations } from './browser.mjs';
@@ -154,32 +154,26 @@ test('a coupon is written whole, its files are there to save, and the sheet open
   });
 });
 
-// A job of the demo as if it had been checked on the desk.
-function checkedJob(folder, name) {
+// A job of the demo, checked.
+async function checkedJob(folder, name) {
   writeDemo(folder);
-  const id = '0123456789abcdef0123456789abcdef';
-  for (const part of ['checks', 'cache']) mkdirSync(join(folder, 'desk', part), { recursive: true });
-  hairline(folder, 'check', name, '--record', 'harbour-grey.json', '--today', today, '--fail-on', 'never', '--json', join('desk/cache', `${id}.report.json`));
-  writeFileSync(join(folder, 'desk/checks', `${name}.json`), JSON.stringify({ id }));
+  const desk = await startDesk(folder, '--today', today);
+  assert.equal((await askDesk(desk, `/api/jobs/${name}/check`, { post: { record: 'harbour-grey.json' } })).status, 200);
+  while (!(await (await askDesk(desk, `/api/jobs/${name}`)).json()).last) await new Promise((resolve) => setTimeout(resolve, 50));
+  await desk.stop();
 }
 
 const outcomes = (folder) => !existsSync(join(folder, 'desk/outcomes')) ? [] : readdirSync(join(folder, 'desk/outcomes')).filter((name) => name.endsWith('.json'))
     .map((name) => JSON.parse(readFileSync(join(folder, 'desk/outcomes', name), 'utf8')));
 
-// The form is shown by the job's page; here it stands alone.
 async function outcomeForm(page, job) {
-  await page.evaluate(async (name) => {
-    const { outcomeForm } = await import('/records.js');
-    const host = document.querySelector('#here');
-    host.replaceChildren(Object.assign(document.createElement('h1'), { textContent: name }));
-    await outcomeForm(host, name);
-  }, job);
-  await page.waitForSelector('#outcome-fine');
+  await page.evaluate((name) => { location.hash = `#/job/${name}`; }, job);
+  await page.waitForSelector('#after-print #outcome-fine');
 }
 
 test('after the print one click says it is fine, three say what was lost, and it can be changed', async () => {
   const folder = freshFolder();
-  checkedJob(folder, 'nameplate.zip');
+  await checkedJob(folder, 'nameplate.zip');
   await onDesk(folder, {}, async (page) => {
     await outcomeForm(page, 'nameplate.zip');
     await page.click('#outcome-fine');
@@ -202,7 +196,7 @@ test('after the print one click says it is fine, three say what was lost, and it
 
 test('the same by keyboard only', async () => {
   const folder = freshFolder();
-  checkedJob(folder, 'nameplate.zip');
+  await checkedJob(folder, 'nameplate.zip');
   await onDesk(folder, {}, async (page) => {
     await outcomeForm(page, 'nameplate.zip');
     await byKeyboard.press(page, '#outcome-lost');
@@ -218,7 +212,7 @@ test('the same by keyboard only', async () => {
 
 test('a desk killed at twenty moments loses no reading and no outcome that it took', async () => {
   const folder = freshFolder();
-  checkedJob(folder, 'nameplate.zip');
+  await checkedJob(folder, 'nameplate.zip');
   let taken = 0, readings = 0;
   for (let round = 0; round < 20; ++round) {
     const desk = await startDesk(folder, '--today', today);
@@ -240,7 +234,7 @@ test('a desk killed at twenty moments loses no reading and no outcome that it to
 
 test('what came out is said on the record page, and enough of it asks for a new coupon', async () => {
   const folder = freshFolder();
-  checkedJob(folder, 'nameplate.zip');
+  await checkedJob(folder, 'nameplate.zip');
   await onDesk(folder, {}, async (page, desk) => {
     for (let print = 1; print <= 6; ++print)
       assert.equal((await askDesk(desk, '/api/jobs/nameplate.zip/outcome', { post: { printed_on: `2026-11-0${print}T20:00` } })).status, 200);
@@ -260,7 +254,7 @@ test('what came out is said on the record page, and enough of it asks for a new 
 
 test('answers that are none are refused, and names lead nowhere', async () => {
   const folder = freshFolder();
-  checkedJob(folder, 'nameplate.zip');
+  await checkedJob(folder, 'nameplate.zip');
   await onDesk(folder, {}, async (page, desk) => {
     const status = async (path, post) => (await askDesk(desk, path, { post })).status;
     for (const body of ['[]', '"x"', '{', '{"lost": [-1]}', '{"lost": ["1"]}', '{"lost": {}}', '{"others": [{"fate": "melt"}]}', '{"others": [1]}', '{"printed_on": "soon"}'])

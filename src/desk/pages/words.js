@@ -97,6 +97,7 @@ export const words = {
     change: 'Change what I said',
     toRecord: 'To the record',
     before: 'Prints of this job',
+  },
   jobs: {
     list: 'Jobs of the folder',
     none: 'There is no job here yet. Drop one above, or put it into the folder.',
