@@ -231,7 +231,8 @@ Result<fs::path> coupons_of(const Folder& folder, const fs::path& record) {
 const char* evening_step(const ResinRecord& record, const fs::path& coupons) {
   const bool none = coupons_in(coupons).empty();
   if (none && !record.printer.pitch_mm) return "facts";
-  if (none && record.bracket.empty()) return record.fit ? "done" : "times";
+  if (none && record.fit) return "done";  // of another evening, or written by hand
+  if (none && record.bracket.empty()) return "times";
   if (!coupons_to_read(coupons, record).empty()) return "readings";
   if (record.bracket.empty()) return record.fit ? "done" : "times";
   return is_fit_of_readings(record) ? "done" : "fit";

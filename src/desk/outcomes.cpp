@@ -40,16 +40,19 @@ Outcome outcome_for(const Report& report, const std::string& job, const std::str
   return outcome;
 }
 
-Json group_json(const Report& report, const Outcome& outcome, const DetailGroup& group) {
-  const auto named = std::find_if(outcome.predictions.begin(), outcome.predictions.end(),
-                                  [&](const Prediction& one) { return one.id == group.ids.front(); });
-  const Detail& first = *std::find_if(report.details.begin(), report.details.end(),
-                                      [&](const Detail& one) { return one.id == group.ids.front(); });
-  return {{"ids", group.ids},
-          {"fate", to_string(first.fate)},
-          {"will", first.state == State::will},
-          {"chance", first.probability},
-          {"name", named->name}};
+Json group_json(const Outcome& outcome, const DetailGroup& group) {
+  Json details = Json::array();
+  const Prediction* first = nullptr;
+  for (const Prediction& one : outcome.predictions) {
+    if (!std::binary_search(group.ids.begin(), group.ids.end(), one.id)) continue;
+    details.push_back({{"id", one.id}, {"name", one.name}});
+    if (first == nullptr) first = &one;
+  }
+  if (first == nullptr) return {};
+  return {{"details", details},
+          {"fate", to_string(first->fate)},
+          {"will", first->state == State::will},
+          {"chance", first->chance}};
 }
 
 Answer form_of(Shared& shared, const std::string& job) {
@@ -61,8 +64,7 @@ Answer form_of(Shared& shared, const std::string& job) {
   std::copy_if(report->details.begin(), report->details.end(), std::back_inserter(lost),
                [](const Detail& one) { return one.lost; });
   Json groups = Json::array();
-  for (const DetailGroup& group : group_alike(lost, report->job.pitch))
-    groups.push_back(group_json(*report, outcome, group));
+  for (const DetailGroup& group : group_alike(lost, report->job.pitch)) groups.push_back(group_json(outcome, group));
   return json_answer(text_of({{"job", job},
                               {"exposure_s", report->exposure_s},
                               {"record", outcome.record.file},

@@ -116,7 +116,7 @@ function couponForm(evening, coupon, go) {
     }
     const answer = await send(api('records', evening.file, 'readings'), { ...said, exposure_s: String(coupon.exposure_s), ...more });
     forget(kept);
-    await go(answer);
+    await (answer.step === 'fit' ? fit(evening.file, go) : go(answer));
     say([fill(text.taken, { s: coupon.exposure_s }), ...(answer.kept ?? []), answer.step === 'fit' ? text.fitted : ''].join(' '));
   };
   const node = form('coupon', [make('h2', { id: 'coupon-head', tabindex: '-1' }, fill(text.coupon, { s: coupon.exposure_s })), make('p', { class: 'hint' }, text.how), make('div', { class: 'columns' }, fields)],
@@ -180,8 +180,8 @@ export async function showEvening(host, [file, time = ''], signal) {
       inside.push(couponChoice(evening, open, (one) => show(evening, said, one)), couponForm(evening, open, go));
     else if (evening.coupons.length > 0) inside.push(couponChoice(evening, null, (one) => show(evening, said, one)));
     if (evening.step === 'done') inside.push(result(evening, said, go, time));
+    if (evening.step === 'fit') inside.push(make('p', {}, text.unfitted), button(text.fit, () => fit(file, go), { id: 'fit', class: 'first' }));
     host.replaceChildren(...inside);
-    if (evening.step === 'fit') await fit(file, go);
     if (chosen) find('#coupon-head', host).focus();
   };
   await show(first);

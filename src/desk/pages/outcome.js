@@ -16,12 +16,25 @@ export const historyList = (prints) => make('ul', { class: 'history' }, prints.m
     : [make('span', { class: 'strong' }, `${print.printed_on.replace('T', ' ')}, ${print.job}, ${print.exposure_s} s: `),
        losses(print), print.note ? make('span', { class: 'quiet' }, ` (${print.note})`) : null])));
 
-// What was predicted, alike ones together, to be ticked.
+const most_ticks = 200;  // one by one; of more alike ones all or none
+
+const ticked = (id, label, attributes = {}) => make('li', {}, make('input', { type: 'checkbox', id, ...attributes }), ' ', make('label', { for: id }, label));
+
+// What was predicted; alike ones are ticked together, or one by one.
 function tick(group, i) {
-  const id = `lost-${i}`, many = group.ids.length > 1 ? `${fill(text.alike, { n: group.ids.length })} ` : '';
-  const said = group.will ? text.will : text.may;
-  return make('li', {}, make('input', { type: 'checkbox', id, 'data-ids': group.ids.join(' ') }), ' ',
-              make('label', { for: id }, `${text[group.fate]}: ${many}${group.name} (${said}, ${Math.round(100 * group.chance)} %)`));
+  const { details } = group, many = details.length > 1 ? `${fill(text.alike, { n: details.length })} ` : '';
+  const said = `${text[group.fate]}: ${many}${details[0].name} (${group.will ? text.will : text.may}, ${Math.round(100 * group.chance)} %)`;
+  if (details.length === 1 || details.length > most_ticks) return ticked(`lost-${i}`, said, { 'data-ids': details.map((one) => one.id).join(' ') });
+  const each = details.map((one) => ticked(`lost-${i}-${one.id}`, one.name, { 'data-ids': one.id }));
+  const node = ticked(`lost-${i}`, said), all = node.querySelector('input'), ticks = each.map((one) => one.querySelector('input'));
+  all.addEventListener('change', () => ticks.forEach((one) => { one.checked = all.checked; }));
+  const list = make('ul', { class: 'ticks' }, each);
+  list.addEventListener('change', () => {
+    all.checked = ticks.every((one) => one.checked);
+    all.indeterminate = !all.checked && ticks.some((one) => one.checked);
+  });
+  node.append(make('details', {}, make('summary', {}, text.each), list));
+  return node;
 }
 
 function detailForm(form, keep) {
@@ -32,7 +45,7 @@ function detailForm(form, keep) {
   const when = make('input', { id: 'printed-on', type: 'datetime-local', value: form.now });
   const list = make('ul', { class: 'ticks' }, form.groups.map(tick));
   const save = button(words.desk.save, () => keep({
-    lost: [...list.querySelectorAll('input:checked')].flatMap((one) => one.dataset.ids.split(' ').map(Number)),
+    lost: [...list.querySelectorAll('input[data-ids]:checked')].flatMap((one) => one.dataset.ids.split(' ').map(Number)),
     others: other.value.trim() ? [{ fate: fate.value, note: other.value.trim() }] : [],
     rest_not_looked_at: rest.checked, note: note.value.trim(), printed_on: when.value || form.now }), { id: 'keep-outcome', class: 'first' });
   return make('div', { class: 'sheet', id: 'outcome-details' },
