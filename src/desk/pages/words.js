@@ -92,6 +92,7 @@ export const words = {
     keep: 'Keep these answers',
     kept: 'The answers are kept.',
     change: 'Change what was said about this archive',
+  },
   layers: {
     title: 'Layers of {job}',
     back: 'Back to the job',
