@@ -156,6 +156,7 @@ export const words = {
     known: '{name} is in the folder already.',
     failed: '{name}: {error}',
     cancelled: 'cancelled.',
+    brokeOff: 'it broke off on the way. Files over 4 GB are not taken; with another, try again.',
     hide: 'Hide',
     noJob: '{name} is no file of a job by its name: those end in .zip or .3mf. If it is such an archive under another name, rename it.',
     folder: '{name} is a folder. Put it into the folder of the desk by hand, or pack it as a .zip.',
