@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "hairline/files.hpp"
+#include "hairline/page.hpp"
 
 namespace hairline {
 namespace {
@@ -141,6 +142,10 @@ std::string html_of(const Document& document) {
   Html html;
   for (const DocumentBlock& block : document) std::visit(html, block);
   return html.take();
+}
+
+std::string show_html(const Document& document) {
+  return html_of(document);
 }
 
 }  // namespace hairline
