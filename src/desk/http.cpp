@@ -219,6 +219,9 @@ class Listener : public httplib::Server {
  public:
   Listener(const HttpLimits& limits, const std::atomic<bool>& stopping) : limits_(limits), stopping_(stopping) {}
 
+  // Once bound: more may wait to be let in than the library's 5, or many at once are a second late.
+  void let_many_wait() { ::listen(svr_sock_, 1024); }
+
  private:
   bool process_and_close_socket(socket_t socket) override {
     if (one_too_many) {
@@ -456,6 +459,7 @@ Result<HttpServer> HttpServer::open(std::uint16_t port, std::string token, const
     return tl::unexpected(Error{ErrorKind::usage, "", std::nullopt, fmt::format("port {} cannot be taken", port),
                                 "a free one of 1024 to 65535", "Choose another, or --port 0 for any free one."});
   state->port = static_cast<std::uint16_t>(bound);
+  listener.let_many_wait();
   listener.set_tcp_nodelay(true);
   listener.set_keep_alive_max_count(most_requests);
   listener.set_keep_alive_timeout(static_cast<time_t>(limits.idle_ms / 1000));

@@ -26,7 +26,7 @@ struct Call {
 struct Answer {
   int status = 200;
   std::string type = "application/json";
-  std::string body;
+  std::string body = {};
   std::string file_name = {};  ///< offered to be saved under this name; empty: shown
   /// Instead of a body: called again and again, each time to write what is new; false: no more. It waits for news for a
   /// second at most, and may write nothing.
