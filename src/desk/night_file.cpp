@@ -17,13 +17,14 @@ Result<NightFile> parsed(const Folder& folder, const std::string& text) {
   return NightFile{std::move(*queue), fingerprint(text)};
 }
 
-// What may be named, and the path each name stands for.
+// What may be named, read as a name within the folder, and the path it stands for.
 using Paths = std::map<std::string, std::string>;
 
 Paths known_paths(const Folder& folder, const std::vector<std::string>& names, const std::vector<std::string>& queued) {
   Paths paths;
-  for (const std::string& name : names) paths[name] = (folder.root() / name).string();
-  for (const std::string& path : queued) paths.emplace(shown_name(folder, path), path);
+  for (const std::string& name : names) paths.emplace((folder.root() / name).string(), (folder.root() / name).string());
+  for (const std::string& path : queued)
+    paths.insert_or_assign((folder.root() / shown_name(folder, path)).string(), path);
   return paths;
 }
 
@@ -34,16 +35,15 @@ std::vector<std::string> record_names(const Folder& folder) {
   return names;
 }
 
-// Puts the path in the place of the name, which was read as one within the folder.
+// Puts the path in the place of the name.
 Result<void> look_up(const Folder& folder, const Paths& paths, std::string& name) {
-  for (const auto& [known, path] : paths)
-    if (name == (folder.root() / known).string()) {
-      name = path;
-      return {};
-    }
-  return tl::unexpected(Error{ErrorKind::not_found, fs::path(name).filename().string(), std::nullopt,
-                              "nothing of that name lies in " + folder.root().string(), "a job or a record of it",
-                              "Look whether it was renamed or taken away."});
+  const auto found = paths.find(name);
+  if (found == paths.end())
+    return tl::unexpected(Error{ErrorKind::not_found, fs::path(name).filename().string(), std::nullopt,
+                                "nothing of that name lies in " + folder.root().string(), "a job or a record of it",
+                                "Look whether it was renamed or taken away."});
+  name = found->second;
+  return {};
 }
 
 Result<void> look_up_all(const Folder& folder, const Queue& now, Queue& wanted) {

@@ -167,7 +167,13 @@ test('by keyboard only: jobs, order, printer, times', () => atDesk(async (page, 
 
   await press('Tab');
   await focus('job-3-later');
-  await press('Tab', 'Enter');
+  await press('Tab', 'Tab');
+  await focus('job-3-copies');
+  await page.keyboard.type('2');  // in the place of the 1, which Tab selected
+  await press('Alt+ArrowUp');
+  await focus('job-2-copies');
+  await until(() => saved(folder).jobs[2].copies === 2 && !saved(folder).jobs[3].copies);
+  await press('Alt+ArrowDown', 'Shift+Tab', 'Enter');
   await said(page, `${names[2]} was removed.`);
   await focus('job-to-add');
 
@@ -253,7 +259,7 @@ test('a wrong answer is refused with the reason, and what was there stays', () =
   await planned(page);
   await page.fill('#job-0-copies', '2000');
   await page.keyboard.press('Enter');
-  await said(page, 'a whole number from 1 to 1000');
+  await said(page, 'Copies: a number from 1 to 1000.');
   await page.locator('h1').click();
   await page.waitForFunction(() => document.querySelector('#job-0-copies').value === '1');
   await page.fill('#night-ready_by', '2026-11-26T21:00');
@@ -286,6 +292,20 @@ test('checks show how far they are and can be stopped; the others stay planned',
   await planned(page);
   await page.locator('#night-download').waitFor();
 }, { prepare: (folder) => writeLongJob(join(folder, 'quay'), 6000), queue: { printers: [{ label: 'quay bench', record: '../harbour-grey.json' }], jobs: [{ file: '../hull.zip' }, { file: '../quay' }] } }));
+
+test('by finger on a phone: a job is dragged to another place', () => atDesk(async (page, { folder }) => {
+  await planned(page);
+  const touch = await page.context().newCDPSession(page);
+  await touch.send('Emulation.setTouchEmulationEnabled', { enabled: true });
+  await page.locator('#night-jobs > li').first().evaluate((row) => row.scrollIntoView());
+  const grip = await page.locator('#night-jobs .grip').first().boundingBox(), row = await page.locator('#night-jobs > li').nth(1).boundingBox();
+  const at = (y) => [{ x: grip.x + 15, y }];
+  await touch.send('Input.dispatchTouchEvent', { type: 'touchStart', touchPoints: at(grip.y + 15) });
+  for (const y of [grip.y + 60, row.y + row.height * 0.4, row.y + row.height * 0.7]) await touch.send('Input.dispatchTouchEvent', { type: 'touchMove', touchPoints: at(y) });
+  await touch.send('Input.dispatchTouchEvent', { type: 'touchEnd', touchPoints: [] });
+  await said(page, 'hull.zip is number 2 of 3.');
+  await until(() => files(folder).join() === 'nameplate.zip,hull.zip,rigging.zip');
+}, { queue: late, how: { width: 360 } }));
 
 for (const [width, colours] of [[1280, 'light'], [360, 'dark']])
   test(`${width} wide, ${colours}: axe-core finds no serious violation, and nothing sticks out`, () => atDesk(async (page) => {

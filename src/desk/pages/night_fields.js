@@ -1,5 +1,6 @@
 // Fields whose answer is saved once it is given, and that follow what the desk says.
-import { labelled, make } from './desk.js';
+import { fill, labelled, make, say } from './desk.js';
+import { words } from './words.js';
 
 /**
  * A labelled field. `read()` is its text as it stands in the queue, `write(text)` puts another there. Saved when it is
@@ -10,7 +11,10 @@ export function savedField(text, input, { read, write, hint, wait_ms = 0 }) {
   let timer = 0;
   const settle = () => {
     clearTimeout(timer);
-    if (input.isConnected && input.value !== read()) input.validity.badInput ? input.value = read() : write(input.value);
+    if (!input.isConnected || input.value === read()) return;
+    if (input.validity.valid) return write(input.value);
+    if (input.type === 'number') say(fill(words.night.range, { field: text, from: input.min, to: input.max }), true);
+    if (document.activeElement !== input) input.value = read();
   };
   input.addEventListener('change', () => {
     clearTimeout(timer);

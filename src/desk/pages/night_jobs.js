@@ -8,7 +8,10 @@ const say_place = (night, at) => fill(words.night.moved, { job: night.queue.jobs
 
 /** Puts a job into another place; `focus` is what of its row has the focus then. */
 function move(night, from, to, focus) {
-  if (to < 0 || to >= night.queue.jobs.length) return say(say_place(night, from));
+  if (to < 0 || to >= night.queue.jobs.length) {
+    find(`#job-${from}-${focus}`)?.focus();
+    return say(say_place(night, from));
+  }
   night.change(({ jobs }) => jobs.splice(to, 0, ...jobs.splice(from, 1)), { focus: `job-${to}-${focus}`, said: () => say_place(night, to) });
 }
 
@@ -23,7 +26,7 @@ function jobRow(night, at) {
   const set = (name) => (value) => night.change(({ jobs }) => { jobs[at][name] = value; });
   const file = job().file, printers = night.queue.printers.map(({ label }) => [label, label]);
   const copies = numberField(id('copies'), words.night.copies, { get: () => job().copies, set: set('copies'), min: 1, max: 1000, step: 1 });
-  const exposure = numberField(id('exposure'), words.night.exposure, { get: () => job().exposure_s, set: set('exposure_s'), max: 3600 });
+  const exposure = numberField(id('exposure'), words.night.exposure, { get: () => job().exposure_s, set: set('exposure_s'), min: 0.01, max: 3600 });
   const printer = choiceField(id('printer'), words.night.printer, { get: () => job().printer, set: set('printer'), choices: [['', words.night.any_printer], ...printers] });
   if (printers.length === 0) printer.node.hidden = true;
   const told = make('div', { class: 'told' }), better = make('span', { class: 'better' });
@@ -35,7 +38,9 @@ function jobRow(night, at) {
     const by = { ArrowUp: -1, ArrowDown: 1 }[event.key];
     if (!event.altKey || !by || event.target.tagName === 'SELECT') return;
     event.preventDefault();
-    move(night, at, at + by, document.activeElement.id.replace(`job-${at}-`, ''));
+    const focused = document.activeElement;
+    focused.blur();  // what was typed into it counts
+    move(night, at, at + by, focused.id.replace(`job-${at}-`, ''));
   } },
     make('div', { class: 'head' }, make('span', { class: 'grip', 'aria-hidden': 'true', title: words.night.grip }, '\u2261'),
          make('h3', {}, `${at + 1}. `, nameOf(night, file)),

@@ -14,7 +14,7 @@ function rename(night, at, label) {
 function plateFields(night, at) {
   const printer = () => night.queue.printers[at];
   let typed = [null, null];
-  const side = (axis) => numberField(`printer-${at}-plate-${'xy'[axis]}`, words.night[`plate_${'xy'[axis]}`], { max: 10000,
+  const side = (axis) => numberField(`printer-${at}-plate-${'xy'[axis]}`, words.night[`plate_${'xy'[axis]}`], { min: 0.1, max: 10000,
     get: () => (printer().plate_mm ?? typed)[axis],
     set: (value) => {
       typed = [...(printer().plate_mm ?? typed)];
@@ -29,12 +29,12 @@ function plateFields(night, at) {
 function printerCard(night, at) {
   const printer = () => night.queue.printers[at], id = (name) => `printer-${at}-${name}`;
   const set = (name) => (value) => night.change(({ printers }) => { printers[at][name] = value; });
-  const number = (name, max) => numberField(id(name), words.night[name], { get: () => printer()[name], set: set(name), max });
+  const number = (name, min) => numberField(id(name), words.night[name], { get: () => printer()[name], set: set(name), min, max: 100000 });
   const records = night.state.choices.records.map((name) => [name, name]);
   const fields = [
     savedField(words.night.label, make('input', { id: id('label'), type: 'text', autocomplete: 'off' }), { read: () => printer().label, write: (label) => rename(night, at, label.trim()) }),
     choiceField(id('record'), words.night.record, { get: () => printer().record ?? '', set: (name) => set('record')(name || null), choices: [['', words.night.own_record], ...records] }),
-    number('resin_ml', 100000), number('vat_ml', 100000), ...plateFields(night, at),
+    number('resin_ml', 0), number('vat_ml', 0.1), ...plateFields(night, at),
     numberField(id('changeover'), words.night.changeover_min, { get: () => printer().changeover_min, set: (value) => set('changeover_min')(value ?? 0), max: 1440 })];
   const { label } = printer();
   const remove = make('button', { type: 'button', 'aria-label': fill(words.night.remove_of, { job: label }), onclick: () => night.change(({ printers, jobs }) => {

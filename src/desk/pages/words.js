@@ -40,6 +40,7 @@ export const words = {
     exposure: 'Exposure, s a layer',
     set: 'Set {time}',
     was_set: '{job} is printed with {time} a layer.',
+    range: '{field}: a number from {from} to {to}.',
     not_checked: 'Not checked yet.',
     printers: 'Printers',
     no_printers: 'No printer is named: the night has one without limits.',
