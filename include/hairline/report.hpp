@@ -95,6 +95,12 @@ Document say_report(const Report& report, const TerminalStyle& style);
 /// Only the losses against exposure time, as a table with every step, and the suggestion.
 Document say_sweep(const Report& report);
 
+/// Sentences of it by themselves: whether the print may be started; which time to set and what that changes.
+std::string verdict_sentence(const Report& report);
+std::string time_text(const Report& report);
+/// What is lost at a time, as a clause: "no part missing, 8 gaps closed", "nothing", "the whole print".
+std::string lost_text(const SweepPoint& point);
+
 /// Details that are alike (same fate, state, lost or not, base or not, width within a pixel, same layers), for readable
 /// lists.
 struct DetailGroup {

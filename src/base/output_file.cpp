@@ -212,6 +212,11 @@ Result<void> OutputFile::open(const fs::path& path) {
   return tl::unexpected(write_error(path, code));
 }
 
+Result<void> OutputFile::write(std::string_view part) {
+  if (std::fwrite(part.data(), 1, part.size(), file_) == part.size()) return {};
+  return tl::unexpected(write_error(path_, errno));
+}
+
 Result<void> OutputFile::finish() {
   if (std::fflush(file_) != 0) return tl::unexpected(write_error(path_, errno));
   if (!aside_.empty()) {
@@ -223,6 +228,21 @@ Result<void> OutputFile::finish() {
   }
   if (std::fclose(std::exchange(file_, nullptr)) != 0) return tl::unexpected(write_error(path_, errno));
   return {};
+}
+
+Result<bool> OutputFile::finish_as(const fs::path& path) {
+  if (std::fflush(file_) != 0 || (::fsync(::fileno(file_)) != 0 && errno != EINVAL))
+    return tl::unexpected(write_error(path, errno));
+  if (::renameat2(AT_FDCWD, aside_.c_str(), AT_FDCWD, path.c_str(), RENAME_NOREPLACE) != 0) {
+    if (errno == EEXIST) return false;
+    if (errno != EINVAL) return tl::unexpected(write_error(path, errno));
+    std::error_code error;  // a file system that cannot tell: looked first, then renamed
+    if (fs::exists(fs::symlink_status(path, error))) return false;
+    if (std::rename(aside_.c_str(), path.c_str()) != 0) return tl::unexpected(write_error(path, errno));
+  }
+  aside_.clear();
+  if (std::fclose(std::exchange(file_, nullptr)) != 0) return tl::unexpected(write_error(path, errno));
+  return true;
 }
 
 Result<void> check_writable(const fs::path& path) {
@@ -240,13 +260,12 @@ Result<void> write_text(const fs::path& path, std::string_view text) {
 Result<void> write_text(const fs::path& path, const TextSource& source) {
   OutputFile output;
   if (auto opened = output.open(path); !opened) return opened;
-  int failed = 0;
+  Result<void> written;
   source([&](std::string_view part) {
-    if (failed == 0 && std::fwrite(part.data(), 1, part.size(), output.file()) != part.size()) failed = errno;
-    return failed == 0;
+    if (written) written = output.write(part);
+    return written.has_value();
   });
-  if (failed != 0) return tl::unexpected(write_error(path, failed));
-  return output.finish();
+  return written ? output.finish() : written;
 }
 
 }  // namespace hairline

@@ -2,6 +2,7 @@
 #pragma once
 #include <cstdio>
 #include <filesystem>
+#include <string_view>
 
 #include "hairline/result.hpp"
 
@@ -26,8 +27,14 @@ class OutputFile {
   /// With the rights of the file that is there, else those the umask leaves; leftovers of killed runs in the folder
   /// are removed first. A pipe is waited for until somebody reads it, up to 10 s. Fails with unwritable, cancelled.
   Result<void> open(const std::filesystem::path& path);
+  /// Adds to it. Fails with unwritable.
+  Result<void> write(std::string_view part);
   /// Flushed to the disk and renamed. Fails with unwritable; what was there is then as it was.
   Result<void> finish();
+
+  /// The same under another name in the folder of the target, and never over what is there: false, and it can be tried
+  /// again.
+  Result<bool> finish_as(const std::filesystem::path& path);
 
   std::FILE* file() const { return file_; }
   const std::filesystem::path& aside() const { return aside_; }  ///< empty where the target is written straight

@@ -367,7 +367,9 @@ std::optional<std::string> as_constant(const SettingField& field, const std::str
     if (text == "false" || text == "no" || text == "n") return "false";
     return std::nullopt;
   }
-  const auto number = leading_number(text);
+  const std::string_view unit = field.unit;
+  const bool converts = unit == "mm" || unit == "s";  // "50 um" is an answer too, and "2 s" none where mm are asked for
+  const auto number = converts ? typed_number(text, {0, 1e9, false, field.unit}).value : leading_number(text);
   if (std::string_view(field.path) == "masks.subpixels" && number != 1 && number != 3) return std::nullopt;
   if (!number || *number < 0 || (field.kind == SettingKind::whole && *number != std::floor(*number)))
     return std::nullopt;

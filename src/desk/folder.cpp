@@ -88,16 +88,28 @@ Result<fs::path> Folder::record(const std::string& name) const {
 }
 
 Result<fs::path> Folder::place_for(const std::string& foreign_name) const {
+  auto places = places_for(foreign_name);
+  if (!places) return tl::unexpected(places.error());
+  return std::move(places->back());
+}
+
+Result<std::vector<fs::path>> Folder::namesakes(const std::string& foreign_name) const {
+  auto places = places_for(foreign_name);
+  if (places) places->pop_back();
+  return places;
+}
+
+Result<std::vector<fs::path>> Folder::places_for(const std::string& foreign_name) const {
   const std::string name = harmless(foreign_name);
   if (name.empty() || name == "desk")
     return tl::unexpected(Error{ErrorKind::usage, foreign_name, std::nullopt, "it has no name to keep it under",
                                 "a file name", "Rename it, and drop it again."});
   const fs::path whole(name);
   std::error_code error;
-  fs::path place = root_ / whole;
-  for (int i = 2; fs::exists(fs::symlink_status(place, error)); ++i)
-    place = root_ / fmt::format("{} {}{}", whole.stem().string(), i, whole.extension().string());
-  return place;
+  std::vector<fs::path> places = {root_ / whole};
+  for (int i = 2; fs::exists(fs::symlink_status(places.back(), error)); ++i)
+    places.push_back(root_ / fmt::format("{} {}{}", whole.stem().string(), i, whole.extension().string()));
+  return places;
 }
 
 }  // namespace hairline::desk

@@ -32,8 +32,12 @@ class Folder {
   /// Where a new file of this foreign name goes: its last component, made harmless, with " 2", " 3" where that is
   /// taken. Fails with usage: nothing is left of the name.
   Result<std::filesystem::path> place_for(const std::string& foreign_name) const;
+  /// What is there already under that name and its numbers, in their order. Fails as place_for does.
+  Result<std::vector<std::filesystem::path>> namesakes(const std::string& foreign_name) const;
 
  private:
+  // The namesakes, and behind them the free place.
+  Result<std::vector<std::filesystem::path>> places_for(const std::string& foreign_name) const;
   std::filesystem::path root_;
 };
 

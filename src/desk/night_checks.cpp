@@ -2,6 +2,9 @@
 
 #include <algorithm>
 
+#include "asks.hpp"
+#include "night_file.hpp"
+
 namespace hairline::desk {
 namespace {
 
@@ -91,6 +94,20 @@ void NightChecks::stop() {
   if (running_) running_->cancel();
 }
 
+NightRequest NightChecks::request_for(Queue queue) const {
+  const Folder& folder = shared_.folder;
+  const std::string name = shown_name(folder, queue.jobs[0].file);
+  NightRequest request{.queue = std::move(queue),
+                       .open = open_options_for(folder, folder.job(name) ? name : std::string()),
+                       .record = {.record = {}, .records = folder.root().string()},
+                       .settings = {},
+                       .shard = {},
+                       .cache = &shared_.cache};
+  request.settings.threads = shared_.settings.threads;
+  request.settings.tonight.today = shared_.today();
+  return request;
+}
+
 QueueEntry NightChecks::check(const NightRequest& request, Progress& progress) const {
   try {
     auto entries = check_queue(request, progress, {});
@@ -108,14 +125,7 @@ void NightChecks::loop() {
     wake_.wait(lock, [this] { return ended_ || next_job(); });
     if (ended_) return;
     const std::size_t job = *next_job();
-    NightRequest request{.queue = {queue_.times, queue_.printers, {queue_.jobs[job]}},
-                         .open = {},
-                         .record = {.record = {}, .records = shared_.folder.root().string()},
-                         .settings = {},
-                         .shard = {},
-                         .cache = &shared_.cache};
-    request.settings.threads = shared_.settings.threads;
-    request.settings.tonight.today = shared_.today();
+    const NightRequest request = request_for({queue_.times, queue_.printers, {queue_.jobs[job]}});
     const std::string key = running_key_ = keys_[job];
     const auto progress = running_ = std::make_shared<Progress>();
     lock.unlock();

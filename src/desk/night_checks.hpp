@@ -39,6 +39,7 @@ class NightChecks {
   void take(const Queue& queue);
   std::optional<std::size_t> next_job() const;
   void loop();
+  NightRequest request_for(Queue queue) const;
   QueueEntry check(const NightRequest& request, Progress& progress) const;
 
   Shared& shared_;

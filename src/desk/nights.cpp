@@ -1,14 +1,11 @@
 // Tonight: the queue of the night, what is known of its jobs, and the plan that follows.
-#include <nlohmann/json.hpp>
-
 #include "hairline/page.hpp"
+#include "json.hpp"
 #include "night_checks.hpp"
 #include "night_file.hpp"
 
 namespace hairline::desk {
 namespace {
-
-using Json = nlohmann::ordered_json;
 
 // The part of the night that is known, planned.
 Result<CheckedQueue> planned(const Queue& queue, const NightChecks::Seen& seen) {
@@ -153,7 +150,7 @@ class Tonight {
                        {"busy", seen.busy},
                        {"stopped", seen.stopped},
                        {"choices", choices_json(folder)}};
-    return json_answer(json.dump(-1, ' ', false, Json::error_handler_t::replace));
+    return json_answer(text_of(json));
   }
 
   Shared& shared_;

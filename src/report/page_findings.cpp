@@ -88,6 +88,21 @@ const char* nothing_text(const Report& report) {
   return "Nothing is lost.";
 }
 
+// The ids of all members, rising: "1-8 11".
+std::string ids_text(const LossGroup& group) {
+  std::vector<std::uint32_t> ids;
+  for (const Detail* member : group.members) ids.push_back(member->id);
+  std::sort(ids.begin(), ids.end());
+  std::string text;
+  for (std::size_t i = 0, last = 0; i < ids.size(); i = last + 1) {
+    last = i;
+    while (last + 1 < ids.size() && ids[last + 1] == ids[last] + 1) ++last;
+    text += fmt::format("{}{}", text.empty() ? "" : " ", ids[i]);
+    if (last > i) text += fmt::format("-{}", ids[last]);
+  }
+  return text;
+}
+
 std::string entry_html(const Mark& mark, const std::string& text, const std::string& more) {
   return fmt::format(
       "<article class=\"entry {0}\" id=\"{1}\" data-key=\"{2}\" tabindex=\"-1\"><h3 aria-label=\"{5} {2}\"><span "
@@ -163,8 +178,9 @@ std::string entries_html(const Report& report, const Listed& listed, const Pictu
     if (i < listed.groups.size()) {
       if (listed.groups[i].members.front()->critical_exposure_s)
         more = fmt::format(
-            " <button type=\"button\" class=\"choose needs-js\" data-id=\"{}\">Its chance over time</button></p>",
-            mark.key);
+            " <button type=\"button\" class=\"choose needs-js\" data-id=\"{}\" data-ids=\"{}\">Its chance over "
+            "time</button></p>",
+            mark.key, ids_text(listed.groups[i]));
       const DetailPictures* seen = pictures_of(listed.groups[i], pictures);
       std::string drawn = seen != nullptr && bytes < most_picture_bytes ? pictures_html(report, *seen, i < 3) : "";
       left_out = left_out || (pictures != nullptr && drawn.empty());

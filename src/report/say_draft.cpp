@@ -13,11 +13,6 @@ using From = SettingSource::From;
 
 constexpr std::size_t most_unused = 8;
 
-const char* sureness_of(const DraftSetting& one) {
-  static constexpr const char* words[] = {"sure", "likely", "unsure"};  // as in Sureness
-  return one.source.from == From::ask ? "ask" : words[static_cast<std::size_t>(one.sureness)];
-}
-
 Tone tone_of(const DraftSetting& one) {
   if (one.source.from == From::ask) return Tone::bad;
   return one.sureness == Sureness::unsure ? Tone::doubtful : Tone::plain;
@@ -73,6 +68,11 @@ std::vector<std::string> unused_of(const Draft& draft) {
 
 }  // namespace
 
+const char* sureness_word(const DraftSetting& setting) {
+  static constexpr const char* words[] = {"sure", "likely", "unsure"};  // as in Sureness
+  return setting.source.from == From::ask ? "ask" : words[static_cast<std::size_t>(setting.sureness)];
+}
+
 Document say_draft(const Draft& draft, const std::string& archive) {
   Table table{{{"setting", TableColumn::Kind::text, 26},
                {"value", TableColumn::Kind::text, 14, 1},
@@ -80,7 +80,7 @@ Document say_draft(const Draft& draft, const std::string& archive) {
                {"from", TableColumn::Kind::prose, 0, 1}},
               {}};
   for (const DraftSetting& one : draft.settings)
-    table.rows.push_back({{one.source.path, value_of(one), sureness_of(one), origin_of(one)}, tone_of(one), {}});
+    table.rows.push_back({{one.source.path, value_of(one), sureness_word(one), origin_of(one)}, tone_of(one), {}});
   Document said = {Paragraph{masks_text(draft, archive)}, Heading{}, table};
   add_part(said, "Not quite sure", doubts_of(draft));
   add_part(said, "Numbers not used", unused_of(draft));

@@ -164,13 +164,6 @@ std::string falls_text(const LossGroup& group) {
 
 // ---- times ----
 
-std::string lost_text(const SweepPoint& point) {
-  if (whole_fails(point)) return "the whole print";
-  if (point.vanish + point.fuse == 0) return "nothing";
-  return fmt::format("{} missing, {} closed", none_or(point.vanish, "part", "parts"),
-                     none_or(point.fuse, "gap", "gaps"));
-}
-
 std::string change_text(const Suggestion& s, const Report& report) {
   std::string text =
       fmt::format("Set {} a layer instead of {}. Lost now: {}. Lost then: {}.", exposure_text(s.exposure_s),
@@ -299,6 +292,13 @@ std::string job_text(const Report& report) {
     text += fmt::format(" Judged at {} a layer; the job itself says {}.", exposure_text(report.exposure_s),
                         exposure_text(job.normal_s));
   return text;
+}
+
+std::string lost_text(const SweepPoint& point) {
+  if (whole_fails(point)) return "the whole print";
+  if (point.vanish + point.fuse == 0) return "nothing";
+  return fmt::format("{} missing, {} closed", none_or(point.vanish, "part", "parts"),
+                     none_or(point.fuse, "gap", "gaps"));
 }
 
 std::string time_text(const Report& report) {

@@ -22,10 +22,7 @@ std::vector<LossGroup> lost_groups(const Report& report, State state);
 std::string members_text(const std::vector<LossGroup>& groups, std::size_t from);
 
 // ---- the answer ----
-std::string verdict_sentence(const Report& report);
 std::string job_text(const Report& report);
-// Which time to set and what that changes.
-std::string time_text(const Report& report);
 // What a group is, where, how surely it is lost, from which time on it is not, and what falls with it.
 std::string loss_text(const LossGroup& group);
 // Whether a sentence speaks of what is at these layers and this place.

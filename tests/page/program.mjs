@@ -59,7 +59,7 @@ function chunk(name, data) {
 }
 
 /** An 8-bit grey PNG (W3C PNG, 2nd edition, sections 5 and 11) whose pixels are 255 where `solid(x, y)`. */
-function png(width, height, solid) {
+export function png(width, height, solid) {
   const head = Buffer.alloc(13);
   head.writeUInt32BE(width, 0);
   head.writeUInt32BE(height, 4);
@@ -68,6 +68,31 @@ function png(width, height, solid) {
   for (let y = 0; y < height; y++) for (let x = 0; x < width; x++) if (solid(x, y)) rows[y * (width + 1) + 1 + x] = 255;
   const parts = [chunk('IHDR', head), chunk('IDAT', deflateSync(rows)), chunk('IEND', Buffer.alloc(0))];
   return Buffer.concat([Buffer.from('\x89PNG\r\n\x1a\n', 'latin1'), ...parts]);
+}
+
+/** A ZIP archive of stored files, [name, bytes] each (PKWARE APPNOTE, sections 4.3.7, 4.3.12 and 4.3.16). */
+export function zipOf(files) {
+  const parts = [], directory = [];
+  let at = 0;
+  for (const [name, bytes] of files) {
+    const path = Buffer.from(name), shared = Buffer.alloc(26);
+    shared.writeUInt16LE(20, 0);
+    shared.writeUInt32LE(crc32(bytes), 10);
+    shared.writeUInt32LE(bytes.length, 14);
+    shared.writeUInt32LE(bytes.length, 18);
+    shared.writeUInt16LE(path.length, 22);
+    const place = Buffer.alloc(14);
+    place.writeUInt32LE(at, 10);
+    parts.push(Buffer.from('PK\x03\x04', 'latin1'), shared, path, bytes);
+    directory.push(Buffer.from('PK\x01\x02\x14\0', 'latin1'), shared, place, path);
+    at += 30 + path.length + bytes.length;
+  }
+  const list = Buffer.concat(directory), end = Buffer.alloc(22);
+  end.write('PK\x05\x06', 0, 'latin1');
+  for (const place of [8, 10]) end.writeUInt16LE(files.length, place);
+  end.writeUInt32LE(list.length, 12);
+  end.writeUInt32LE(at, 16);
+  return Buffer.concat([...parts, list, end]);
 }
 
 /** A job as a folder of masks; `solid(x, y, layer)`, layers from 1. */

@@ -184,6 +184,64 @@ test('the slider of a finding shows one layer at a time', async (t) => onPage('n
   assert.equal(await pictures.locator('label output').first().textContent(), all.at(-1));
 }));
 
+// Phi by Simpson's rule over the density, and where it has a value by bisection: beside the page's own (Abramowitz and Stegun).
+const phi = (z) => {
+  const steps = 400, width = z / steps, density = (x) => Math.exp((-x * x) / 2) / Math.sqrt(2 * Math.PI);
+  let sum = density(0) + density(z);
+  for (let i = 1; i < steps; i++) sum += (i % 2 ? 4 : 2) * density(i * width);
+  return Math.min(1, Math.max(0, 0.5 + (sum * width) / 3));
+};
+const whereIs = (chance) => {
+  let [low, high] = [-8, 8];
+  for (let i = 0; i < 60; i++) phi((low + high) / 2) < chance ? (low = (low + high) / 2) : (high = (low + high) / 2);
+  return low;
+};
+/** docs/page.md: the spread of a detail around the time at which it turns, moved through its chance at the judged time. */
+const chanceAt = (detail, time, judged) => {
+  const sign = detail.fate === 'vanish' ? -1 : 1, p = detail.probability;
+  if (p > 1e-4 && p < 0.9999) return phi(whereIs(p) + (sign * Math.log(time / judged)) / detail.log_sd);
+  return phi((sign * Math.log(time / detail.critical_exposure_s)) / detail.log_sd);
+};
+const idsOf = (text) => text.split(' ').flatMap((range) => {
+  const [from, to = from] = range.split('-').map(Number);
+  return Array.from({ length: to - from + 1 }, (_, i) => from + i);
+});
+
+for (const job of jobs)
+  test(`${job}: the slider of times says each row, and which findings would not be lost at it`, () => onPage(job, {}, async (page, json) => {
+    const rows = json.suggestion.sweep, byId = new Map(json.details.map((detail) => [detail.id, detail]));
+    assert.equal(await page.textContent('#try-output'), `${json.exposure_s.toFixed(2)} s`, 'it begins at the judged time');
+    await page.focus('#try-time');
+    await page.keyboard.press('Home');
+    let seenSaved = 0;
+    for (const [i, row] of rows.entries()) {
+      if (i > 0) await page.keyboard.press('ArrowRight');
+      const time = `${row.exposure_s.toFixed(2)} s`, judged = Math.abs(row.exposure_s - json.exposure_s) < 1e-6;
+      assert.equal(await page.textContent('#try-output'), time);
+      const says = await page.textContent('#try-says');
+      const fails = row.bulk_chance >= 0.5;
+      assert.ok(says.startsWith(fails ? 'the whole print fails' : `${row.vanish} missing, ${row.fuse} closed, harm `), says);
+      assert.equal(says.includes('has no mark until the job is checked'), !judged, 'what has no mark is said');
+      const shown = await page.$$eval('article.entry:has(.choose)', (all) => all.map((one) => ({ key: one.dataset.key, saved: one.classList.contains('saved'),
+        ids: one.querySelector('.choose').dataset.ids, then: one.querySelector('.then')?.textContent ?? '',
+        marks: [...document.querySelectorAll('.mark')].filter((mark) => mark.dataset.key === one.dataset.key).map((mark) => [mark.classList.contains('saved'), mark.getAttribute('aria-label')]) })));
+      for (const entry of shown) {
+        const members = idsOf(entry.ids).map((id) => byId.get(id)), turns = members.every((one) => !one.base && one.critical_exposure_s !== null);
+        const saved = !judged && !fails && turns && members.every((one) => chanceAt(one, row.exposure_s, json.exposure_s) < (one.state === 'will' ? 0.5 : 0.05));
+        assert.equal(entry.saved, saved, `${entry.key} at ${time}`);
+        assert.equal(entry.then !== '', !judged && !fails && turns);
+        if (saved) assert.match(entry.then, new RegExp(`^At ${time} not lost: chance (under )?[0-9]+ %\\.$`));
+        for (const [marked, label] of entry.marks) assert.ok(marked === saved && label.endsWith(entry.then), label);
+        seenSaved += saved ? 1 : 0;
+      }
+    }
+    if (json.suggestion.action === 'change') assert.ok(seenSaved > 0, 'another time saves something');
+    await page.keyboard.press('End');
+    assert.equal(await page.textContent('#try-output'), `${rows.at(-1).exposure_s.toFixed(2)} s`);
+    assert.equal(await page.locator('#chart-when .at.tried').count(), 2, 'the time looked at stands in both charts');
+    assert.deepEqual(await violations(page), []);
+  }));
+
 test('the sliders of the height zoom its chart', () => onPage('gallery-small', {}, async (page, json) => {
   const before = await page.innerHTML('#chart-up');
   await page.fill('#up-from', '11');

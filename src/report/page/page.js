@@ -120,9 +120,11 @@
     const list = sweep.map((row) => row.exposure_s).concat(report.exposure_s);
     return [Math.min(...list), Math.max(...list)];
   };
+  let tried = null;  // the row that is looked at; null: that of the job
   const marked = (drawing, at) => {
     upright(drawing, at, report.exposure_s, 4, "this job", "job");
     if (plan && plan.action === "change") upright(drawing, at, plan.exposure_s, 18, "set this", "set");
+    if (tried) upright(drawing, at, tried.exposure_s, 32, "looked at", "tried");
   };
   const band = (drawing, at) => {
     if (!plan || !plan.window_s) return;
@@ -204,6 +206,51 @@
     marked(drawing, at);
     drawing.svg.append(point(detail.fate === "vanish" ? "triangle" : "square", at.x(report.exposure_s), at.y(100 * detail.probability), colour,
       `${short(100 * detail.probability)} %`));
+  };
+
+  // ---- another time ----
+
+  const percent = (chance) => (chance < 0.01 ? "under 1 %" : chance > 0.99 ? "over 99 %" : `${Math.round(100 * chance)} %`);
+  // Of all that an entry stands for: the chance of the likeliest, and whether each is as good as safe (docs/page.md).
+  const membersOf = (button) => button.dataset.ids.split(" ").flatMap((range) => {
+    const [from, to = from] = range.split("-").map(Number);
+    return Array.from({ length: to - from + 1 }, (_, i) => byId.get(String(from + i)));
+  });
+  const turns = (detail) => detail && !detail.base && detail.critical_exposure_s !== null;
+  const fareAt = (members, row) => {
+    if (!row || wholeFails(row) || !members.every(turns)) return { saved: false, text: "" };
+    const chances = members.map((detail) => chanceAt(detail, row.exposure_s));
+    const saved = members.every((detail, i) => chances[i] < (detail.state === "will" ? 0.5 : 0.05));
+    return { saved, text: `At ${row.exposure_s.toFixed(2)} s ${saved ? "not lost" : "may still be lost"}: chance ${percent(Math.max(...chances))}.` };
+  };
+  const rowText = (row) => {
+    if (wholeFails(row)) return "the whole print fails.";
+    const bulk = row.bulk_chance === null ? "" : `; chance that thick parts do not bond ${percent(row.bulk_chance)}`;
+    return `${row.vanish} missing, ${row.fuse} closed, harm ${Number(row.expected_mm.toPrecision(2))} mm${bulk}.`;
+  };
+  const showThen = (button) => {
+    const entry = button.closest(".entry"), key = entry.dataset.key, { saved, text } = fareAt(membersOf(button), tried);
+    const marks = all(".mark, .place").filter((one) => one.dataset.key === key);
+    find(".then", entry)?.remove();
+    if (text) {
+      const note = document.createElement("p");
+      note.className = "then";
+      note.textContent = text;
+      find(".links", entry).before(note);
+    }
+    for (const node of [entry, ...marks]) node.classList.toggle("saved", saved);
+    for (const mark of marks) if (mark.dataset.name) mark.setAttribute("aria-label", `${key}: ${mark.dataset.name}${text && ` ${text}`}`);
+    return saved;
+  };
+  const tryTime = (slider, redraw) => {
+    const row = sweep[slider.value];
+    tried = Math.abs(row.exposure_s - report.exposure_s) < 1e-6 ? null : row;
+    find("#try-output").value = `${row.exposure_s.toFixed(2)} s`;
+    const saved = all(".choose").map(showThen).filter(Boolean).length;
+    const then = tried ? ` Of the findings above ${saved} would not be lost: they are struck through. What only this time would lose has no mark until the job is checked at it.` : " This is the time that was judged.";
+    find("#try-says").textContent = rowText(row) + then;
+    slider.setAttribute("aria-valuetext", `${find("#try-output").value}: ${rowText(row)}`);
+    redraw();
   };
 
   // ---- how thin ----
@@ -288,7 +335,7 @@
   };
 
   if (sweep.length > 1) {
-    chart("#chart-when", 372, "Losses against exposure time", drawWhen);
+    const whenAgain = chart("#chart-when", 372, "Losses against exposure time", drawWhen);
     const again = chart("#chart-chance", 240, "Chance of the chosen finding against exposure time", drawChance);
     choice.addEventListener("change", again);
     for (const button of all(".choose"))
@@ -298,8 +345,19 @@
         choice.focus();
         choice.scrollIntoView({ block: "center" });
       });
+    const slider = find("#try-time"), redraw = () => { whenAgain(); again(); };
+    slider.max = sweep.length - 1;
+    slider.value = Math.max(0, sweep.findIndex((row) => Math.abs(row.exposure_s - report.exposure_s) < 1e-6));
+    tryTime(slider, () => {});
+    slider.addEventListener("input", () => {
+      tryTime(slider, redraw);
+      if (window.parent !== window) window.parent.postMessage({ about: "exposure", exposure_s: sweep[slider.value].exposure_s }, "*");
+    });
     if (choosable.length === 0) choice.closest(".pair > div").hidden = true;
-  } else for (const button of all(".choose")) button.hidden = true;
+  } else {
+    for (const button of all(".choose")) button.hidden = true;
+    find("#try").hidden = true;
+  }
   if (report.growth && report.growth.widths.length > 0) chart("#chart-widths", 330, "Area of walls and gaps by drawn width", drawWidths);
   if (count > 1) {
     for (const input of [upFrom, upTo]) input.max = count;
@@ -324,7 +382,7 @@
     name.textContent = text;
   };
   for (const mark of all(".mark")) {
-    for (const event of ["focus", "pointerenter"]) mark.addEventListener(event, () => pick(mark.dataset.key, `${mark.dataset.key}: ${mark.dataset.name}`));
+    for (const event of ["focus", "pointerenter"]) mark.addEventListener(event, () => pick(mark.dataset.key, mark.getAttribute("aria-label")));
     for (const event of ["blur", "pointerleave"]) mark.addEventListener(event, () => pick("", rest));
     mark.addEventListener("click", () => {
       const entry = document.getElementById(mark.getAttribute("href").slice(1));
