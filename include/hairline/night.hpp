@@ -67,6 +67,9 @@ struct NightRequest {
   AnalyseSettings settings;  ///< threads and memory are those of the whole
   std::optional<Shard> shard;
   bool pages = false;  ///< make each job's page
+  /// Where pages are made: the folder that takes what later looks at a job's layers need; it is made where it is not
+  /// there. Empty: nothing is kept for them.
+  std::filesystem::path looks_folder = {};
   ReportCache* cache = nullptr;
 };
 
@@ -75,6 +78,9 @@ struct CheckedRow {
   std::uint32_t job = 0, row = 0;  ///< index into Queue::jobs; row of that job's entry
   const Report& report;
   const std::string& page;  ///< empty: none is made
+  /// With ".flips" and ".png" behind it: what flips in each layer (hairline/flips.hpp), and a picture of the print
+  /// (hairline/layer_view.hpp, thumbnail_png). Empty: none are kept.
+  std::filesystem::path looks = {};
 };
 using RowSink = std::function<Result<void>(const CheckedRow& row)>;
 

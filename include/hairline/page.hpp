@@ -2,7 +2,6 @@
 #pragma once
 #include <string>
 
-#include "hairline/document.hpp"
 #include "hairline/pictures.hpp"
 #include "hairline/record.hpp"
 #include "hairline/report.hpp"
@@ -22,8 +21,5 @@ std::string show_html(const PageInput& input);
 /// A record as such a page: the time to use, limit curves with the readings on them, residuals, and all that
 /// `say_record` says. `today` is YYYY-MM-DD, for the age. Same values, same bytes.
 std::string show_record_html(const ResinRecord& record, const std::string& today);
-
-/// A document as a part of a page: HTML without style, foreign text escaped. Drawings in characters are left out.
-std::string show_html(const Document& document);
 
 }  // namespace hairline

@@ -1,6 +1,7 @@
 /// Pictures of a job for the report page, as rasters of plain values: colours are the page's.
 #pragma once
 #include <cstdint>
+#include <filesystem>
 #include <vector>
 
 namespace hairline {
@@ -46,6 +47,8 @@ struct DetailPictures {
 };
 
 struct Pictures {
+  /// Asked for: the file that takes what flips in each layer (hairline/flips.hpp); empty: none is written.
+  std::filesystem::path flips_file;
   Silhouettes silhouettes;
   /// Of each group of lost details that are alike the worst one, worst group first, 40 at most; empty without a record.
   std::vector<DetailPictures> details;

@@ -19,6 +19,7 @@
 #include <algorithm>
 
 #include "../track/silhouettes.hpp"
+#include "hairline/flips.hpp"
 #include "hairline/memory.hpp"
 #include "pipeline.hpp"
 #include "record_notes.hpp"
@@ -76,6 +77,17 @@ class Pass {
     risk_.emplace(job.against->risk);
   }
 
+  /// Before the first layer.
+  Result<void> start_flips() {
+    if (!pictures_ || pictures_->flips_file.empty()) return {};
+    const JobSettings& job = job_.settings;
+    auto opened = FlipsWriter::open(pictures_->flips_file, job_.against ? flips_head(job_.against->risk)
+                                                                        : FlipsHead{job.size, job.layer_count, {}, 0});
+    if (!opened) return tl::unexpected(std::move(opened.error()));
+    flips_.emplace(std::move(*opened));
+    return {};
+  }
+
   Result<Joined> join_layer(LookedAt now) {
     std::vector<Contact> contacts;
     if (now.number < job_.layers.size()) contacts = find_contacts(now.solid, now.pieces, above_solid_, above_pieces_);
@@ -121,6 +133,8 @@ class Pass {
     if (job_.against) list(std::move(*risk), report);
     if (pictures_)
       if (auto drawn = draw(report); !drawn) return tl::unexpected(std::move(drawn.error()));
+    if (flips_)
+      if (auto kept = flips_->finish(); !kept) return tl::unexpected(std::move(kept.error()));
     report.layers = std::move(sums_.rows);
     report.limits = stated_limits();
     return report;
@@ -135,6 +149,8 @@ class Pass {
 
   Result<void> judge_critical(CriticalLayer critical) {
     const std::uint32_t number = critical.layer;
+    if (flips_)
+      if (auto written = flips_->add(critical, job_.against->risk); !written) return written;
     risk_->add_critical(std::move(critical), room_.for_judging());
     return room_.hold_judging(number, risk_->bytes());
   }
@@ -228,6 +244,7 @@ class Pass {
   std::optional<ExposurePass> exposure_;
   std::optional<RiskTracker> risk_;
   std::optional<SilhouetteDrawer> silhouettes_;
+  std::optional<FlipsWriter> flips_;
   Mask above_solid_;
   Pieces above_pieces_;
 };
@@ -236,6 +253,7 @@ Result<Report> read_and_judge(const Job& job, Room& room, std::size_t in_flight,
                               Pictures* pictures) {
   room.start(in_flight);
   Pass pass(job, room, pictures);
+  if (auto started = pass.start_flips(); !started) return tl::unexpected(std::move(started.error()));
   const auto look = [&](std::uint32_t number) { return look_at(job, room, number); };
   const auto join = [&pass](LookedAt layer) { return pass.join_layer(std::move(layer)); };
   const auto judge_joined = [&pass](Joined layer) { return pass.judge_layer(std::move(layer)); };

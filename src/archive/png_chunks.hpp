@@ -51,6 +51,8 @@ void write_u32(std::uint8_t* at, std::uint32_t value);
 /// Appends length, type, content and checksum. `type` has four letters.
 void append_chunk(std::vector<std::byte>& out, const char* type, Bytes content);
 void append_signature(std::vector<std::byte>& out);
+/// A file of palette colours (three bytes each). `rows`: of each row its filter byte and one byte a pixel.
+std::string palette_file(Size size, Bytes palette, const std::vector<std::uint8_t>& rows);
 
 /// Fills `parts` (reusing its memory). Fails with broken, mismatch (size), limit.
 Result<void> take_apart(Bytes file, Size expected, const PngSource& source, const Limits& limits, Parts& parts);

@@ -110,22 +110,34 @@ std::vector<std::uint8_t> compressed(const std::vector<std::uint8_t>& raw, int l
   return data;
 }
 
+std::vector<std::byte> file_of(Size size, Colour colour, Bytes palette, const std::vector<std::uint8_t>& data) {
+  std::array<std::uint8_t, 13> head{};
+  write_u32(&head[0], size.width_px);
+  write_u32(&head[4], size.height_px);
+  head[8] = 8;  // bits
+  head[9] = static_cast<std::uint8_t>(colour);
+  std::vector<std::byte> file;
+  file.reserve(data.size() + 128);
+  append_signature(file);
+  append_chunk(file, "IHDR", head);
+  if (!palette.empty()) append_chunk(file, "PLTE", palette);
+  append_chunk(file, "IDAT", data);
+  append_chunk(file, "IEND", {});
+  return file;
+}
+
 }  // namespace
+
+std::string palette_file(Size size, Bytes palette, const std::vector<std::uint8_t>& rows) {
+  constexpr int fast = 1;
+  const std::vector<std::byte> file = file_of(size, Colour::palette, palette, compressed(rows, fast));
+  return {reinterpret_cast<const char*>(file.data()), file.size()};
+}
+
 }  // namespace png
 
 std::vector<std::byte> encode_png(const Layer& layer, PngFilter filter, int level) {
-  std::array<std::uint8_t, 13> head{};
-  png::write_u32(&head[0], layer.size.width_px);
-  png::write_u32(&head[4], layer.size.height_px);
-  head[8] = 8;  // bits, and colour type 0
-  const std::vector<std::uint8_t> data = png::compressed(png::filtered(layer, filter), level);
-  std::vector<std::byte> file;
-  file.reserve(data.size() + 64);
-  png::append_signature(file);
-  png::append_chunk(file, "IHDR", head);
-  png::append_chunk(file, "IDAT", data);
-  png::append_chunk(file, "IEND", {});
-  return file;
+  return png::file_of(layer.size, png::Colour::grey, {}, png::compressed(png::filtered(layer, filter), level));
 }
 
 }  // namespace hairline

@@ -170,9 +170,7 @@ Answer take_answers(const Shared& shared, const std::string& job, const std::str
 }  // namespace
 
 Result<fs::path> answers_file(const Folder& folder, const std::string& job) {
-  const auto own = folder.own("descriptions");
-  if (!own) return own;
-  return *own / (job + ".json");
+  return folder.own_file("descriptions", job);
 }
 
 OpenOptions open_options_for(const Folder& folder, const std::string& job) {

@@ -155,6 +155,7 @@ Result<void> Checks::check_and_keep(Check& check) {
   request.settings.threads = shared_.settings.threads;
   request.settings.tonight.today = shared_.today();
   request.pages = true;
+  request.looks_folder = folder.root() / "desk" / "cache";
   request.cache = &shared_.cache;
   const std::string job_mark = mark_of_job(folder, asked.job), record_mark = mark_of_record(folder, asked.record);
   const auto entries = check_queue(request, check.progress, [&](const CheckedRow& row) {
@@ -164,6 +165,7 @@ Result<void> Checks::check_and_keep(Check& check) {
     made.at = shared_.now();
     made.job_mark = job_mark;
     made.record_mark = record_mark;
+    made.looks = row.looks.filename().string();
     made.before = before_of(made, last_check(folder, asked.job));
     return keep_check(folder, made, row.page, row.report);
   });

@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "../base/ascii.hpp"
+#include "../base/fingerprint.hpp"
 #include "hairline/check.hpp"
 #include "hairline/files.hpp"
 
@@ -57,6 +58,13 @@ Result<fs::path> Folder::own(const std::string& part) const {
   const fs::path path = root_ / "desk" / part;
   if (auto made = make_folder(path); !made) return tl::unexpected(made.error());
   return path;
+}
+
+Result<fs::path> Folder::own_file(const std::string& part, const std::string& name) const {
+  auto folder = own(part);
+  if (!folder) return folder;
+  constexpr std::size_t most_bytes = 200;  // file systems take 255, with the ending
+  return *folder / ((name.size() <= most_bytes ? name : fingerprint(name)) + ".json");
 }
 
 std::vector<std::string> Folder::jobs() const {

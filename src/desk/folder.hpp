@@ -18,6 +18,8 @@ class Folder {
   const std::filesystem::path& root() const { return root_; }
   /// Of the desk's own: "cache", "coupons", "outcomes", "descriptions", "checks". Made where it is missing.
   Result<std::filesystem::path> own(const std::string& part) const;
+  /// A JSON file there about a job or a record of this name; long names are shortened. Fails as `own` does.
+  Result<std::filesystem::path> own_file(const std::string& part, const std::string& name) const;
   std::filesystem::path queue_file() const { return root_ / "desk" / "night.json"; }
 
   /// Names of the jobs that lie in the folder itself, in natural order: archives (.zip, .3mf) and folders of masks.

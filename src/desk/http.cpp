@@ -452,6 +452,7 @@ Result<HttpServer> HttpServer::open(std::uint16_t port, std::string token, const
     const int yes = 1;
     ::setsockopt(socket, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
   });
+  listener.set_tcp_nodelay(true);  // before the socket is made: later it would do nothing
   const int bound = port == 0                                  ? listener.bind_to_any_port("127.0.0.1")
                     : listener.bind_to_port("127.0.0.1", port) ? port
                                                                : -1;
@@ -460,7 +461,6 @@ Result<HttpServer> HttpServer::open(std::uint16_t port, std::string token, const
                                 "a free one of 1024 to 65535", "Choose another, or --port 0 for any free one."});
   state->port = static_cast<std::uint16_t>(bound);
   listener.let_many_wait();
-  listener.set_tcp_nodelay(true);
   listener.set_keep_alive_max_count(most_requests);
   listener.set_keep_alive_timeout(static_cast<time_t>(limits.idle_ms / 1000));
   listener.set_payload_max_length(limits.streamed_bytes);

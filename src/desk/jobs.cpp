@@ -29,6 +29,11 @@ class KnownJobs {
     const auto path = shared_.folder.job(name);
     const OpenOptions options = open_options_for(shared_.folder, name);
     facts.answered = options.description.has_value();
+    if (valid_utf8(name) != name) {
+      facts.error = Error{ErrorKind::invalid, name,        std::nullopt, "its name holds bytes that are no text",
+                          "a name in UTF-8",  "Rename it."};
+      return facts;
+    }
     const auto archive = path ? Archive::open(*path, options) : tl::unexpected(path.error());
     if (!archive) {
       facts.asks = archive.error().kind == ErrorKind::usage;

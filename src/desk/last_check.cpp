@@ -59,12 +59,6 @@ bool is_sound(const LastCheck& check) {
   return known && is_key(check.id) && (check.looks.empty() || is_key(check.looks));
 }
 
-Result<fs::path> file_of(const Folder& folder, const std::string& job) {
-  const auto own = folder.own("checks");
-  if (!own) return own;
-  return *own / (job + ".json");
-}
-
 Result<fs::path> part_file(const Folder& folder, const LastCheck& check, const std::string& part) {
   const auto own = folder.own("cache");
   if (!own) return own;
@@ -73,6 +67,11 @@ Result<fs::path> part_file(const Folder& folder, const LastCheck& check, const s
 
 LostAt lost_at(const SweepPoint& point) {
   return {.exposure_s = point.exposure_s, .verdict = {}, .text = lost_text(point), .harm_mm = point.expected_mm};
+}
+
+// Looked at, not looked up: a list of many jobs asks this of each.
+bool is_one_name(const std::string& name) {
+  return !name.empty() && name != "." && name != ".." && name.find('/') == std::string::npos;
 }
 
 std::string mark_of_file(const fs::path& path) {
@@ -123,7 +122,7 @@ Json json_of(const LastCheck& check) {
 }
 
 std::optional<LastCheck> last_check(const Folder& folder, const std::string& job) {
-  const auto file = file_of(folder, job);
+  const auto file = folder.own_file("checks", job);
   const auto text = file ? read_text(*file, 1u << 20) : tl::unexpected(file.error());
   if (!text) return {};
   try {
@@ -136,7 +135,7 @@ std::optional<LastCheck> last_check(const Folder& folder, const std::string& job
 }
 
 Result<void> keep_check(const Folder& folder, const LastCheck& check, const std::string& page, const Report& report) {
-  const auto file = file_of(folder, check.asked.job), page_file = part_file(folder, check, "page.html"),
+  const auto file = folder.own_file("checks", check.asked.job), page_file = part_file(folder, check, "page.html"),
              report_file = part_file(folder, check, "report.json");
   for (const auto* path : {&file, &page_file, &report_file})
     if (!*path) return tl::unexpected(path->error());
@@ -159,22 +158,22 @@ Result<std::string> kept_part(const Folder& folder, const LastCheck& check, cons
 }
 
 std::string mark_of_job(const Folder& folder, const std::string& job) {
-  const auto path = folder.job(job);
-  if (!path) return {};
-  std::string text = mark_of_file(*path);
+  if (!is_one_name(job)) return {};
+  const fs::path path = folder.root() / job;
+  std::string text = mark_of_file(path);
   if (const auto answers = answers_file(folder, job)) text += fmt::format("\n{}", mark_of_file(*answers));
   std::vector<std::string> inside;
   std::error_code error;
-  if (fs::is_directory(*path, error))
-    for (fs::recursive_directory_iterator entry(*path, error), end; !error && entry != end; entry.increment(error))
+  if (fs::is_directory(path, error))
+    for (fs::recursive_directory_iterator entry(path, error), end; !error && entry != end; entry.increment(error))
       inside.push_back(fmt::format("{} {}", entry->path().string(), mark_of_file(entry->path())));
   std::sort(inside.begin(), inside.end());
   return fingerprint(fmt::format("{}\n{}", text, fmt::join(inside, "\n")));
 }
 
 std::string mark_of_record(const Folder& folder, const std::string& record) {
-  const auto path = folder.record(record);
-  const auto text = path ? read_text(*path, 4u << 20) : tl::unexpected(path.error());
+  if (!is_one_name(record)) return {};
+  const auto text = read_text(folder.root() / record, 4u << 20);
   return text ? fingerprint(*text) : "";
 }
 

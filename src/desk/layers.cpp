@@ -1,9 +1,141 @@
-#include "shared.hpp"
+// The layers of a job, as drawn and as printed at each time of its last check.
+#include <algorithm>
+#include <cmath>
+
+#include "../base/numbers.hpp"
+#include "../report/wording.hpp"
+#include "hairline/layer_view.hpp"
+#include "json.hpp"
+#include "open_layers.hpp"
 
 namespace hairline::desk {
+namespace {
+
+Json json_of(const Detail& detail) {
+  const auto corner = [](const PlaceMm& at) { return Json{at.x, at.y, at.z}; };
+  return {{"id", detail.id},
+          {"name", loss_name(detail)},
+          {"fate", to_string(detail.fate)},
+          {"state", detail.state == State::will ? "will" : "may"},
+          {"from_layer", detail.from_layer},
+          {"to_layer", detail.to_layer},
+          {"box_mm", {{"from", corner(detail.box.from)}, {"to", corner(detail.box.to)}}}};
+}
+
+const char* word_of(Kept kept) {
+  static constexpr const char* words[] = {"nothing", "changed", "all"};  // as in Kept
+  return words[static_cast<std::size_t>(kept)];
+}
+
+Json json_of(const std::string& name, const OpenLayers& open) {
+  const JobSettings& job = open.archive().settings();
+  Json heights = Json::array(), findings = Json::array();
+  for (const PrintedLayer& layer : printed_layers(job, job.normal_s))
+    heights.push_back(std::round(1e4 * (layer.bottom_mm + layer.height_mm)) / 1e4);
+  for (const Detail& detail : open.findings()) findings.push_back(json_of(detail));
+  return {{"name", name},
+          {"title", job.title},
+          {"count", job.layer_count},
+          {"width_px", job.size.width_px},
+          {"height_px", job.size.height_px},
+          {"pitch_x_mm", job.pitch.x_mm},
+          {"pitch_y_mm", job.pitch.y_mm},
+          {"mirrored", job.mirrored},
+          {"top_mm", heights},
+          {"kept", word_of(open.kept())},
+          {"times_s", open.head().times_s},
+          {"judged", open.head().judged},
+          {"findings", findings}};
+}
+
+// A whole number of a request, 0 to `most`.
+std::optional<std::uint32_t> number_in(const std::string& text, double most) {
+  const auto value = parse_number(text);
+  if (!value || *value < 0 || *value > most || *value != std::floor(*value)) return {};
+  return static_cast<std::uint32_t>(*value);
+}
+
+// What is asked of one layer.
+struct AskedLayer {
+  std::shared_ptr<OpenLayers> open;
+  std::shared_ptr<const SeenLayer> seen;
+  std::uint32_t number = 0, time = 0;
+};
+
+// A job written anew while it was open is opened anew, once.
+Result<std::shared_ptr<const SeenLayer>> seen_layer(OpenJobs& jobs, const std::string& name, AskedLayer& asked) {
+  auto seen = asked.open->layer(asked.number);
+  if (seen || seen.error().kind != ErrorKind::unreadable) return seen;
+  jobs.forget(name);
+  auto again = jobs.find(name);
+  if (!again) return tl::unexpected(std::move(again.error()));
+  asked.open = std::move(*again);
+  if (asked.number > asked.open->archive().settings().layer_count) return seen;
+  return asked.open->layer(asked.number);
+}
+
+// Answers `what` of the layer that is asked for, or why it cannot be shown.
+template <class What>
+Answer answer_layer(OpenJobs& jobs, const Call& call, const What& what) {
+  AskedLayer asked;
+  auto open = jobs.find(call.names[0]);
+  if (!open) return refusal(open.error());
+  asked.open = std::move(*open);
+  const auto number = number_in(call.names[1], asked.open->archive().settings().layer_count);
+  const std::size_t times = asked.open->head().times_s.size();
+  const auto time = number_in(call.asked("time"), static_cast<double>(std::max<std::size_t>(times, 1) - 1));
+  if (!number || *number == 0) return refusal(404, "The job has no such layer.");
+  if (!time) return refusal(400, "The check has no such time.");
+  asked.number = *number, asked.time = *time;
+  auto seen = seen_layer(jobs, call.names[0], asked);
+  if (!seen) return refusal(seen.error());
+  asked.seen = std::move(*seen);
+  return what(asked);
+}
+
+Answer changes_of(const AskedLayer& asked) {
+  const LayerChanges found =
+      layer_changes(asked.seen->solid, asked.seen->flips, asked.time, asked.open->archive().settings().pitch);
+  return json_answer(text_of({{"known", asked.seen->flips.known},
+                              {"missing", found.missing},
+                              {"missing_mm2", found.missing_mm2},
+                              {"filled", found.filled},
+                              {"filled_mm2", found.filled_mm2}}));
+}
+
+// A part of a layer, `wide` pixels wide; its height follows from its shape.
+Answer picture_of(const AskedLayer& asked, const Call& call) {
+  const JobSettings& job = asked.open->archive().settings();
+  const auto x = number_in(call.asked("x"), job.size.width_px), y = number_in(call.asked("y"), job.size.height_px);
+  const auto w = number_in(call.asked("w"), job.size.width_px), h = number_in(call.asked("h"), job.size.height_px);
+  const auto wide = number_in(call.asked("wide"), most_view_px);
+  if (!x || !y || !w || !h || !wide || *w == 0 || *h == 0)
+    return refusal(400, "A part of a layer is x, y, w, h and wide, in whole pixels.");
+  const double shape = *h * job.pitch.y_mm / (*w * job.pitch.x_mm);
+  const double high = std::clamp(std::round(*wide * shape), 1.0, double{most_view_px});
+  const auto view = layer_view(asked.seen->solid, asked.seen->flips, asked.time, job.pitch,
+                               {{*x, *y, *x + *w, *y + *h}, *wide, static_cast<std::uint32_t>(high)});
+  if (!view) return refusal(view.error());
+  return {.type = "image/png", .body = layer_png(*view)};
+}
+
+}  // namespace
 
 void add_layer_routes(Routes& routes, Shared& shared) {
-  (void)routes, (void)shared;
+  const auto jobs = std::make_shared<OpenJobs>(shared.folder);
+  routes.push_back({"GET", "/api/jobs/{}/layers", [jobs](const Call& call) {
+                      const auto open = jobs->find(call.names[0]);
+                      return open ? json_answer(text_of(json_of(call.names[0], **open))) : refusal(open.error());
+                    }});
+  routes.push_back({"GET", "/api/jobs/{}/layers/{}.png",
+                    [jobs](const Call& call) {
+                      return answer_layer(*jobs, call,
+                                          [&](const AskedLayer& asked) { return picture_of(asked, call); });
+                    },
+                    Route::Body::whole, true});
+  routes.push_back({"GET", "/api/jobs/{}/layers/{}",
+                    [jobs](const Call& call) { return answer_layer(*jobs, call, changes_of); }, Route::Body::whole,
+                    true});
 }
 
 }  // namespace hairline::desk

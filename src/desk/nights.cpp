@@ -1,5 +1,6 @@
 // Tonight: the queue of the night, what is known of its jobs, and the plan that follows.
-#include "hairline/page.hpp"
+#include "../report/html.hpp"
+#include "hairline/files.hpp"
 #include "json.hpp"
 #include "night_checks.hpp"
 #include "night_file.hpp"
@@ -77,7 +78,7 @@ Json queue_json(const Folder& folder, const Queue& queue) {
 Json job_json(const QueueEntry& entry, const SaidJob& said) {
   const QueueRow& row = entry.rows[said.row];
   return {{"verdict", row.error ? "broken" : to_string(row.verdict)},
-          {"said", show_html(said.said)},
+          {"said", html_of(said.said)},
           {"exposure_s", row.error ? Json() : Json(row.exposure_s)},
           {"set_s", or_null(said.set_s)},
           {"set_text", said.set_text}};
@@ -100,7 +101,9 @@ Json running_json(const std::optional<NightChecks::Running>& running) {
 }
 
 Json choices_json(const Folder& folder) {
-  Json json = {{"jobs", folder.jobs()}, {"records", Json::array()}};
+  Json json = {{"jobs", Json::array()}, {"records", Json::array()}};
+  for (const std::string& name : folder.jobs())
+    if (name == valid_utf8(name)) json["jobs"].push_back(name);  // others cannot stand in a queue file
   for (const FoundRecord& one : folder.records().value_or(std::vector<FoundRecord>()))
     if (!one.problem) json["records"].push_back(shown_name(folder, one.file));
   return json;
@@ -142,9 +145,9 @@ class Tonight {
     const Json json = {{"version", file->version},
                        {"queue", queue_json(folder, file->queue)},
                        {"jobs", jobs_json(seen, night, said)},
-                       {"first", show_html(said.first)},
+                       {"first", html_of(said.first)},
                        {"timelines", night.plan.prints.empty() ? "" : show_timelines(night)},
-                       {"records", show_html(said.records)},
+                       {"records", html_of(said.records)},
                        {"running", running_json(seen.running)},
                        {"waiting", seen.waiting},
                        {"busy", seen.busy},

@@ -8,6 +8,8 @@
 
 #include "../base/fingerprint.hpp"
 #include "found_job.hpp"
+#include "hairline/files.hpp"
+#include "hairline/layer_view.hpp"
 #include "hairline/memory.hpp"
 #include "hairline/page.hpp"
 #include "keys.hpp"
@@ -86,6 +88,8 @@ class Night {
   Result<std::vector<QueueEntry>> check() {
     threads_ = request_.settings.threads > 0 ? request_.settings.threads : std::thread::hardware_concurrency();
     threads_ = std::max<std::size_t>(threads_, 1);
+    if (wants_looks())
+      if (auto made = make_folder(request_.looks_folder); !made) return tl::unexpected(std::move(made.error()));
     open_jobs();
     if (all_.cancelled()) return tl::unexpected(cancelled_error());
     make_tasks();
@@ -212,6 +216,24 @@ class Night {
     progress_.start(layers);
   }
 
+  // ---- looks ----
+
+  bool wants_looks() const { return request_.pages && !request_.looks_folder.empty(); }
+  // Empty: none are wanted.
+  std::filesystem::path looks_of(const Task& task) const {
+    return wants_looks() ? request_.looks_folder / task.key : std::filesystem::path();
+  }
+  static std::filesystem::path flips_file(const std::filesystem::path& looks) { return looks.string() + ".flips"; }
+  static std::filesystem::path thumbnail_file(const std::filesystem::path& looks) { return looks.string() + ".png"; }
+  bool has_looks(const Task& task) const {
+    const auto there = [](const std::filesystem::path& file) {
+      std::error_code none;
+      return std::filesystem::is_regular_file(file, none);
+    };
+    const std::filesystem::path looks = looks_of(task);
+    return looks.empty() || (there(flips_file(looks)) && there(thumbnail_file(looks)));
+  }
+
   // ---- one check ----
 
   using Pages = std::vector<std::string>;  // one for each place
@@ -238,6 +260,7 @@ class Night {
     auto checked = remembered(*request_.cache, sink_ ? Part::whole : Part::row, task.key, file_of(task));
     if (!checked) return false;
     if (!*checked) return tell_error(task, checked->error()), true;
+    if (!has_looks(task)) return false;
     auto pages = remembered_pages(task);
     if (!pages) return false;
     Answer answer{**checked, row_part(**checked), {}, std::move(*pages)};
@@ -255,9 +278,13 @@ class Night {
     task.again = false;
     std::optional<Pictures> pictures;
     if (request_.pages) pictures.emplace();
+    if (wants_looks()) pictures->flips_file = flips_file(looks_of(task));
     auto report = checked(task, pictures ? &*pictures : nullptr, shared);
     if (all_.cancelled()) return;
     if (task.again) return;
+    if (report && wants_looks())
+      if (auto kept = write_text(thumbnail_file(looks_of(task)), thumbnail_png(pictures->silhouettes)); !kept)
+        report = tl::unexpected(std::move(kept.error()));
     if (!report) return tell_error(task, report.error());
     Answer answer{*report, reread_row_part(*report), {}, {}};
     if (const auto other = task_at_suggestion(task, answer.row)) {
@@ -342,7 +369,7 @@ class Night {
       row_at(place) = std::move(row);
       const std::lock_guard lock(sink_mutex_);
       if (!sink_ || failure_) continue;
-      if (auto told = sink_({place.job, place.row, answer.report, answer.pages[i]}); !told) {
+      if (auto told = sink_({place.job, place.row, answer.report, answer.pages[i], looks_of(task)}); !told) {
         failure_ = told.error();
         all_.cancel();
       }

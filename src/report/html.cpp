@@ -6,7 +6,6 @@
 #include <vector>
 
 #include "hairline/files.hpp"
-#include "hairline/page.hpp"
 
 namespace hairline {
 namespace {
@@ -142,10 +141,6 @@ std::string html_of(const Document& document) {
   Html html;
   for (const DocumentBlock& block : document) std::visit(html, block);
   return html.take();
-}
-
-std::string show_html(const Document& document) {
-  return html_of(document);
 }
 
 }  // namespace hairline

@@ -41,5 +41,7 @@ std::string html_of(const Document& document);
 // A link to an image as a data URI. Values of `becomes_png` are `Becomes`, those of `depth_png` depths.
 std::string becomes_png(const Raster& raster);
 std::string depth_png(const Raster& raster);
+// The same of depths as the bytes of a PNG file.
+std::string depth_image(const Raster& raster);
 
 }  // namespace hairline

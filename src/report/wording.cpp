@@ -319,6 +319,11 @@ std::string loss_text(const LossGroup& group) {
   return text + falls_text(group);
 }
 
+std::string loss_name(const Detail& detail) {
+  const LossGroup alone{{&detail}, {}, {}};
+  return fmt::format("{} {}, {}", kind_of(detail.fate, detail.flat), loss_size(alone), loss_place(alone));
+}
+
 bool names_place(const std::string& text, std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box) {
   return text.find(place_text(box)) != std::string::npos &&
          text.find(layers_text(from_layer, to_layer, box)) != std::string::npos;

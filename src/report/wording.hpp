@@ -25,6 +25,8 @@ std::string members_text(const std::vector<LossGroup>& groups, std::size_t from)
 std::string job_text(const Report& report);
 // What a group is, where, how surely it is lost, from which time on it is not, and what falls with it.
 std::string loss_text(const LossGroup& group);
+// What a detail is, its size and where it is: "thin part 0.14 mm thick, 8.3 mm long, layers 811 to 974 ...".
+std::string loss_name(const Detail& detail);
 // Whether a sentence speaks of what is at these layers and this place.
 bool names_place(const std::string& text, std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box);
 

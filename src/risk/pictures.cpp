@@ -4,20 +4,12 @@
 #include <cmath>
 
 #include "candidates.hpp"
+#include "raster.hpp"
 
 namespace hairline::risk {
 namespace {
 
 constexpr std::uint32_t most_slices = 24, most_side_px = 128;
-
-// Voxels [from, to) of one direction in `pixels` pixels, several to one where there are too many.
-struct Axis {
-  int from = 0, to = 0;
-  std::uint32_t pixels = 0;
-  std::uint32_t pixel(int at) const {
-    return static_cast<std::uint32_t>(std::int64_t{at - from} * pixels / std::int64_t{to - from});
-  }
-};
 
 Axis axis(int from, int to, double voxels_per_pixel) {
   return {from, to, static_cast<std::uint32_t>(std::ceil((to - from) / voxels_per_pixel - 1e-9))};
@@ -37,16 +29,6 @@ Heights heights_of(const std::vector<PrintedLayer>& layers, std::uint32_t from_l
   out.pixels = static_cast<std::uint32_t>(std::ceil(all_mm / std::max(out.pitch_mm, all_mm / most_side_px) - 1e-6));
   out.pitch_mm = all_mm / out.pixels;
   return out;
-}
-
-Raster raster(std::uint32_t width_px, std::uint32_t height_px, double pitch_x_mm, double pitch_y_mm) {
-  return {width_px, height_px, pitch_x_mm, pitch_y_mm, std::vector<std::uint8_t>(std::size_t{width_px} * height_px, 0)};
-}
-
-// What changes goes before what stays: the greater value.
-void paint(Raster& raster, std::uint32_t row, std::uint32_t begin, std::uint32_t end, Becomes what) {
-  std::uint8_t* values = raster.values.data() + std::size_t{row} * raster.width_px;
-  for (std::uint32_t i = begin; i < end; ++i) values[i] = std::max(values[i], static_cast<std::uint8_t>(what));
 }
 
 // As drawn, by what was found there.

@@ -4,11 +4,20 @@
 #include <cmath>
 
 namespace hairline::risk {
-namespace {
 
-std::uint8_t times_before(const std::vector<double>& times_s, double time_s) {  // strictly
+std::uint8_t times_before(const std::vector<double>& times_s, double time_s) {
   return static_cast<std::uint8_t>(std::lower_bound(times_s.begin(), times_s.end(), time_s) - times_s.begin());
 }
+
+std::vector<double> times_of_layer(const RiskContext& context, std::uint32_t number) {
+  std::vector<double> times_s = context.times_s;
+  const PrintedLayer& printed = context.layers[number - 1];
+  if (printed.kind != LayerKind::normal)
+    for (double& time_s : times_s) time_s = printed.time_s(time_s);
+  return times_s;
+}
+
+namespace {
 
 // Which tiles of a layer some box touches.
 class Marks {

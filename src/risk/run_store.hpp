@@ -48,6 +48,13 @@ struct LotRule {
   std::size_t first_time = 0;   ///< what is at risk only before it is left out
 };
 
+/// How many of `times_s`, rising, lie under `time_s`.
+std::uint8_t times_before(const std::vector<double>& times_s, double time_s);
+
+/// The context's times as critical exposures of a layer are compared with them: those of a base or transition layer are
+/// its own.
+std::vector<double> times_of_layer(const RiskContext& context, std::uint32_t number);
+
 /// Those that are at risk at some time. `thin`: the layer's thin walls (vanish) or gaps (fuse), sorted.
 std::vector<RiskRun> risk_runs(Fate fate, const std::vector<CriticalRun>& runs, const Certainty& certainty,
                                double height_slope, const LotRule& rule, const std::vector<ThinPlace>& thin);

@@ -152,11 +152,8 @@ struct RiskTracker::State {
 };
 
 LotRule RiskTracker::State::rule_of(std::uint32_t number) const {
-  LotRule rule{least_z, context.times_s};
+  LotRule rule{least_z, times_of_layer(context, number)};
   while (rule.first_time < times.size() && times[rule.first_time].hopeless) ++rule.first_time;
-  const PrintedLayer& printed = context.layers[number - 1];
-  if (is_base(number))
-    for (double& time_s : rule.times_s) time_s = printed.time_s(time_s);
   return rule;
 }
 

@@ -123,8 +123,7 @@ test('what a foreign archive leaves out is asked for, checked as typed, kept, an
   await page.click('.again > summary');
   assert.equal(await field('layers.height_mm').inputValue(), '0.05');
   await field('layers.height_mm').fill('0.1');
-  await page.click('#asks button[type="submit"]');
-  await page.waitForFunction(() => /answers are kept/.test(document.querySelector('#said').textContent));
+  await Promise.all([page.waitForResponse((answer) => answer.request().postData()?.includes('"keep":true')), page.click('#asks button[type="submit"]')]);
   assert.match(readFileSync(join(folder, 'desk', 'descriptions', 'own.zip.json'), 'utf8'), /0\.1/);
 }));
 

@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { launch, violations } from './browser.mjs';
 import { askDesk, openDesk, settled, startDesk } from './desk.mjs';
-import { freshFolder, hairlineEnding, today, writeDemo, writeJob } from './program.mjs';
+import { freshFolder, hairlineEnding, oddNames, today, writeDemo, writeJob } from './program.mjs';
 
 const demo = freshFolder(), queueFile = (folder) => join(folder, 'desk', 'night.json');
 let browser;
@@ -306,6 +306,22 @@ test('by finger on a phone: a job is dragged to another place', () => atDesk(asy
   await said(page, 'hull.zip is number 2 of 3.');
   await until(() => files(folder).join() === 'nameplate.zip,hull.zip,rigging.zip');
 }, { queue: late, how: { width: 360 } }));
+
+const odd = Object.values(oddNames).map((name) => [...name.replaceAll('/', '|')].slice(0, 50).join('').trim());
+test('odd names of jobs and printers show and do nothing', () => atDesk(async (page) => {
+  await planned(page);
+  assert.equal(await page.locator('#night-jobs > .clear, #night-jobs > .caution, #night-jobs > .hold').count(), odd.length);
+  assert.notEqual(await page.title(), 'taken');
+  assert.equal(await page.locator('main img, main script').count(), 0);
+  assert.equal(await page.inputValue('#printer-0-label'), odd[1]);
+  await page.click('#job-1-earlier');
+  await said(page, `${odd[1].slice(0, 10)}`);
+  await planned(page);
+  assert.deepEqual((await order(page)).map((name) => name.replace(/\.zip$/, '')), [odd[1], odd[0], ...odd.slice(2)]);
+  assert.ok(await page.evaluate(() => document.documentElement.scrollWidth) <= 360);
+  assert.deepEqual(await violations(page), []);
+}, { how: { width: 360 }, prepare: (folder) => { for (const name of odd) cpSync(join(folder, 'hull.zip'), join(folder, `${name}.zip`)); },
+     queue: { printers: [{ label: odd[1], record: '../harbour-grey.json' }], jobs: odd.map((name) => ({ file: `../${name}.zip` })) } }));
 
 for (const [width, colours] of [[1280, 'light'], [360, 'dark']])
   test(`${width} wide, ${colours}: axe-core finds no serious violation, and nothing sticks out`, () => atDesk(async (page) => {

@@ -30,16 +30,17 @@ AnalyseSettings judged_at(std::optional<double> exposure_s) {
   return settings;
 }
 
-Report analyse_file(const std::filesystem::path& file, const ResinRecord* record, const AnalyseSettings& settings) {
+Report analyse_file(const std::filesystem::path& file, const ResinRecord* record, const AnalyseSettings& settings,
+                    Pictures* pictures) {
   const Result<Archive> job = Archive::open(file);
   require(job);
   Progress progress;
-  const Result<Report> report = analyse(*job, record, settings, progress);
+  const Result<Report> report = analyse(*job, record, settings, progress, pictures);
   require(report);
   return *report;
 }
 
-Report analyse_case(const stacks::Case& drawn, const AnalyseSettings& settings) {
+Report analyse_case(const stacks::Case& drawn, const AnalyseSettings& settings, Pictures* pictures) {
   const Folder folder;
   const std::filesystem::path file = folder.path / "job.zip";
   auto writer = ArchiveWriter::create(file, drawn.settings);
@@ -47,7 +48,7 @@ Report analyse_case(const stacks::Case& drawn, const AnalyseSettings& settings) 
   for (const Layer& layer : drawn.layers) require(writer->add(layer));
   require(writer->finish());
   const ResinRecord record = record_of(drawn.model);
-  return analyse_file(file, &record, settings);
+  return analyse_file(file, &record, settings, pictures);
 }
 
 ResinRecord record_of(const CureModel& model) {

@@ -24,9 +24,10 @@ struct Folder {
 AnalyseSettings judged_at(std::optional<double> exposure_s);
 
 /// Opens and analyses; a failure fails the running test. Without a record the job is measured only.
-Report analyse_file(const std::filesystem::path& file, const ResinRecord* record, const AnalyseSettings& settings);
+Report analyse_file(const std::filesystem::path& file, const ResinRecord* record, const AnalyseSettings& settings,
+                    Pictures* pictures = nullptr);
 /// The same for a drawn case, through an archive that is gone afterwards.
-Report analyse_case(const stacks::Case& drawn, const AnalyseSettings& settings);
+Report analyse_case(const stacks::Case& drawn, const AnalyseSettings& settings, Pictures* pictures = nullptr);
 /// A record with this fit and no readings.
 ResinRecord record_of(const CureModel& model);
 

@@ -17,6 +17,7 @@
 #include <string>
 
 #include "base/file_lock.hpp"
+#include "base/output_file.hpp"
 
 using namespace hairline;
 namespace fs = std::filesystem;
@@ -50,6 +51,22 @@ TEST_CASE("text is written, replaced and read back") {
   REQUIRE(write_text(path, ""));
   CHECK(read_text(path).value().empty());
   CHECK(folder.entries() == 1);
+}
+
+TEST_CASE("a file given another name when it is whole never takes the place of one that is there") {
+  const TempFolder folder;
+  REQUIRE(write_text(folder.path / "first", "kept"));
+  {
+    OutputFile output;
+    REQUIRE(output.open(folder.path / "first"));
+    REQUIRE(output.write("new"));
+    CHECK(output.finish_as(folder.path / "first").value() == false);
+    CHECK(read_text(folder.path / "first").value() == "kept");
+    CHECK(output.finish_as(folder.path / "second").value() == true);
+  }
+  CHECK(read_text(folder.path / "first").value() == "kept");
+  CHECK(read_text(folder.path / "second").value() == "new");
+  CHECK(folder.entries() == 2);
 }
 
 TEST_CASE("a text is written part by part; what goes wrong half-way leaves the old one") {

@@ -206,6 +206,19 @@ TEST_CASE("a job that cannot be read is listed with its error, and a check of it
   CHECK(!check.at("error").get<std::string>().empty());
 }
 
+TEST_CASE("a job whose name is long, or holds signs of addresses, is checked; one whose name is no text is said") {
+  const Setup desk;
+  const std::string name = std::string(240, 'q') + "?#%&.zip";
+  fs::rename(desk.workshop / "buoy.zip", desk.workshop / name);
+  REQUIRE(desk.about("POST /api/jobs/{}/check", name, R"({"record": "grey.json"})").status == 200);
+  for (int i = 0; i < 3000 && desk.job(name).at("checks")[0].at("stage") != "done"; ++i)
+    std::this_thread::sleep_for(std::chrono::milliseconds(20));
+  CHECK(desk.job(name).at("last").at("title") == "Buoy");
+  fs::rename(desk.workshop / name, desk.workshop / "bad\xff.zip");
+  const Json jobs = Json::parse(desk.ask("GET /api/jobs").body);
+  CHECK(jobs.at("jobs")[0].at("error").get<std::string>().find("Rename it") != std::string::npos);
+}
+
 TEST_CASE("a check that is cancelled keeps nothing, and going away cancels what waits") {
   Setup desk;
   for (const char* time : {"2.1", "2.2", "2.3", "2.4"})

@@ -7,6 +7,7 @@
 #include <set>
 #include <thread>
 
+#include "hairline/flips.hpp"
 #include "hairline/night.hpp"
 #include "hairline/page.hpp"
 #include "night_support.hpp"
@@ -180,6 +181,53 @@ TEST_CASE("with and without memory, on one thread and many: the same") {
   CHECK(tomorrow.layers == 0);
   CHECK(tomorrow.entries[2].rows[0].record.age_days == 26);
   CHECK_FALSE(cache.warning());
+}
+
+TEST_CASE("what later looks need is kept beside the memory, and checked again where it is gone") {
+  const Harbour harbour;
+  write_job(harbour / "a.zip", {.width_px = 2});
+  write_job(harbour / "b.zip");
+  write_job(harbour / "black.zip", {.width_px = 0});
+  ReportCache cache = ReportCache::open(harbour.path / "cache");
+  NightRequest night = harbour.night({"a.zip", "b.zip", "black.zip"});
+  night.cache = &cache;
+  night.pages = true;
+  std::vector<fs::path> looks(3);
+  const auto check_again = [&] {
+    Progress progress;
+    const auto see = [&](const CheckedRow& row) -> Result<void> {
+      looks[row.job] = row.looks;
+      return {};
+    };
+    REQUIRE(check_queue(night, progress, see));
+    return progress.total();
+  };
+  check_again();
+  CHECK(looks == std::vector<fs::path>(3));
+  night.looks_folder = harbour.path / "made" / "here";
+  const std::uint32_t layers = check_again();
+  CHECK(layers >= 2 * layer_count);  // pages are remembered, looks were not wanted then
+  for (const std::uint32_t job : {0u, 1u}) {
+    CHECK(looks[job].parent_path() == night.looks_folder);
+    CHECK(read_text(looks[job].string() + ".png").value().starts_with("\x89PNG"));
+    const auto flips = Flips::open(looks[job].string() + ".flips");
+    REQUIRE(flips);
+    CHECK(flips->head().size == Size{40, 30});
+    CHECK(flips->head().layer_count == layer_count);
+  }
+  CHECK(looks[2].empty());  // it has an error, which is remembered
+  CHECK(check_again() == 0);
+  for (const char* end : {".flips", ".png"}) {
+    fs::remove(looks[1].string() + end);
+    CHECK(check_again() == layer_count);
+    CHECK(fs::exists(looks[1].string() + end));
+  }
+  night.measured_only = true;
+  check_again();
+  CHECK(Flips::open(looks[0].string() + ".flips").value().head().times_s.empty());
+  night.pages = false;
+  CHECK(check_again() == 0);
+  CHECK(looks[0].empty());
 }
 
 TEST_CASE("what is checked again is what has changed") {
