@@ -17,6 +17,11 @@ namespace hairline {
 /// A queue file (formats/print-queue.md): paths in it are relative to its own folder. Fails with not_found, unreadable,
 /// broken, version, invalid (a field; a printer that is not in the list; two printers of one label), limit.
 Result<Queue> read_queue(const std::filesystem::path& path);
+/// The same of a text that lies, or is to lie, at `path`.
+Result<Queue> parse_queue(const std::string& text, const std::filesystem::path& path);
+/// A queue as the text of such a file in `folder`. Paths are relative to it, unless they have nothing but the root in
+/// common. Read again it is the same queue; same value, same bytes. Bytes of paths that are no UTF-8 are lost.
+std::string write_queue(const Queue& queue, const std::filesystem::path& folder);
 
 /// What paths stand for: queue files (.json), and all that find_jobs takes. Jobs in the order given; printers of all
 /// queue files together. Fails as read_queue and find_jobs do, and with mismatch where two files state different times

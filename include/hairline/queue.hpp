@@ -29,12 +29,14 @@ struct QueueJob {
   std::string printer;               ///< a label; empty: any that fits
   std::optional<double> exposure_s;  ///< unset: the job's own
   std::uint32_t copies = 1;          ///< printed one after the other
+  bool operator==(const QueueJob&) const = default;
 };
 
 /// Local times in `zone` (an IANA name).
 struct QueueTimes {
   std::optional<LocalTime> start, ready_by;  ///< ready_by is after start where both are set
   std::string zone = "UTC";
+  bool operator==(const QueueTimes&) const = default;
 };
 
 /// What is asked for. `printers` is never empty: a queue that names none has one without label and limits.
@@ -42,6 +44,7 @@ struct Queue {
   QueueTimes times;
   std::vector<QueuePrinter> printers;
   std::vector<QueueJob> jobs;
+  bool operator==(const Queue&) const = default;
 };
 
 /// One job as checked for one printer, or for several with the same record; or why it was not.
@@ -107,8 +110,8 @@ struct NightPlan {
   std::optional<LocalTime> latest_start;  ///< with which nothing would be late; needs ready_by
 };
 
-/// Sums over the prints of the plan, and counts over the jobs (by the row that is planned, else that for which it is left
-/// out, else the first).
+/// Sums over the prints of the plan, and counts over the jobs (by the row that is planned, else that for which it is
+/// left out, else the first).
 struct QueueTotals {
   std::uint32_t checked = 0, not_checked = 0, clear = 0, caution = 0, hold = 0;
   double resin_ml = 0, resin_g = 0;
@@ -134,12 +137,28 @@ struct CheckedQueue {
 QueueTotals add_up(const CheckedQueue& night);
 
 /// What a queue needs of a report, with the digits of the report's file: the same for a report and for what is read of
-/// its file. Which printers it is for, the verdict at another time, the record's pitch and the names of files are not in
-/// it.
+/// its file. Which printers it is for, the verdict at another time, the record's pitch and the names of files are not
+/// in it.
 QueueRow queue_row(const Report& report);
 
 /// One table for a person, and what follows for the night.
 Document say_queue(const CheckedQueue& night);
+
+/// What is said of one job: its verdict, when and where it prints, what there is to know of it.
+struct SaidJob {
+  std::uint32_t row = 0;  ///< of its entry: the one that is planned, else that for which it is left out
+  Document said;
+  std::optional<double> set_s;  ///< another time with which it may start, or loses less
+  std::string set_text;         ///< "2.30 s"; empty without such a time
+};
+/// The same in parts, for who has the jobs in the order of the queue.
+struct SaidNight {
+  Document first;             ///< what to know first
+  std::vector<SaidJob> jobs;  ///< one for each entry
+  Document records;           ///< those used: age, doubts
+};
+/// Of a whole queue, not of a share.
+SaidNight say_by_job(const CheckedQueue& night);
 /// JSON as formats/queue-report.md; same value, same bytes.
 std::string to_json(const CheckedQueue& night);
 /// What such a text holds. Written again it gives the same bytes. Fails as parse_report does.
@@ -148,5 +167,7 @@ Result<CheckedQueue> parse_checked_queue(const std::string& text, const std::str
 std::string to_csv(const CheckedQueue& night);
 /// One page for the night, that links each job's own (docs/page.md).
 std::string show_html(const CheckedQueue& night);
+/// A part of that page, HTML without style: what each printer prints along the clock, with a legend.
+std::string show_timelines(const CheckedQueue& night);
 
 }  // namespace hairline

@@ -108,6 +108,17 @@ void read_jobs(const Fields& top, const fs::path& folder, Queue& queue) {
              "Make several queues of it.");
 }
 
+Result<Queue> as_it_stands(std::string text, const fs::path& path) {
+  const auto top = read_json(without_byte_order_mark(std::move(text)), path.string(), queue_kind);
+  if (!top) return tl::unexpected(top.error());
+  Queue queue;
+  queue.times = read_times(*top);
+  read_printers(*top, path.parent_path(), queue);
+  read_jobs(*top, path.parent_path(), queue);
+  if (top->error()) return tl::unexpected(*top->error());
+  return queue;
+}
+
 }  // namespace
 
 namespace queue {
@@ -128,22 +139,19 @@ Queue completed(Queue queue) {
 Result<Queue> read_file(const fs::path& path) {
   auto text = read_text(path, most_queue_bytes);
   if (!text) return tl::unexpected(text.error());
-  const auto top = read_json(without_byte_order_mark(std::move(*text)), path.string(), queue_kind);
-  if (!top) return tl::unexpected(top.error());
-  Queue queue;
-  queue.times = read_times(*top);
-  read_printers(*top, path.parent_path(), queue);
-  read_jobs(*top, path.parent_path(), queue);
-  if (top->error()) return tl::unexpected(*top->error());
-  return queue;
+  return as_it_stands(std::move(*text), path);
 }
 
 }  // namespace queue
 
 Result<Queue> read_queue(const fs::path& path) {
   auto read = queue::read_file(path);
-  if (!read) return read;
-  return queue::completed(std::move(*read));
+  return read ? queue::completed(std::move(*read)) : read;
+}
+
+Result<Queue> parse_queue(const std::string& text, const fs::path& path) {
+  auto read = as_it_stands(text, path);
+  return read ? queue::completed(std::move(*read)) : read;
 }
 
 }  // namespace hairline

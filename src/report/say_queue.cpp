@@ -325,16 +325,72 @@ Document say_share(const CheckedQueue& night, const Tables& tables) {
   return with_records(std::move(said), night);
 }
 
+Document say_first(const CheckedQueue& night, const NightClock& clock) {
+  Document said = {may_start(night)};
+  say_ready(said, night, clock);
+  if (const std::string times = other_times(night); !times.empty()) said.push_back(Paragraph{times, Tone::strong});
+  say_sums(said, night, add_up(night));
+  return said;
+}
+
+// ---- job by job ----
+
+// "22:00 to 23:10, 1 of 2, late"
+std::string print_text(const NightRow& row, const NightClock& clock) {
+  const PlannedPrint& print = *row.print;
+  std::string text = fmt::format("{} to {}", clock.text(print.start_s), clock.text(print.end_s));
+  if (!clock.known())
+    text = fmt::format("{}, done {} after the start", duration_text(row.row.duration_s), clock.text(print.end_s));
+  if (row.entry.job.copies > 1) text += fmt::format(", {} of {}", print.copy, row.entry.job.copies);
+  return text + (print.late ? ", late" : "");
+}
+
+// Where some copies are printed and others are not.
+std::string left_text(const NightRow& row) {
+  const std::uint32_t all = row.entry.job.copies;
+  return row.left->copies == all ? "" : fmt::format("{} of {}", row.left->copies, count_text(all, "copy", "copies"));
+}
+
+void say_row(SaidJob& job, const CheckedQueue& night, const NightRow& row, const NightClock& clock) {
+  if (job.said.empty())
+    job.said.push_back(Paragraph{verdict_word(row.row) + (sound_but_left(row) ? ", left out" : ""), tone_of(row)});
+  if (row.left) {
+    job.said.push_back(Item{.lead = "left out", .text = left_text(row)});
+  } else {
+    const std::string& printer = night.printers[row.print->printer].label;
+    job.said.push_back(Item{.lead = printer.empty() ? "prints" : printer, .text = print_text(row, clock)});
+  }
+  for (std::string& note : notes_of(night, row, clock)) {
+    const auto same = [&note](const DocumentBlock& block) {
+      const auto* paragraph = std::get_if<Paragraph>(&block);
+      return paragraph != nullptr && paragraph->text == note;
+    };
+    if (std::none_of(job.said.begin(), job.said.end(), same)) job.said.push_back(Paragraph{std::move(note)});
+  }
+}
+
 }  // namespace
+
+SaidNight say_by_job(const CheckedQueue& night) {
+  const NightClock clock(night.times);
+  SaidNight said{.first = say_first(night, clock), .jobs = {}, .records = records_of(night)};
+  for (const std::uint32_t row : chosen_rows(night)) {
+    const QueueRow& checked = night.entries[said.jobs.size()].rows[row];
+    SaidJob& job = said.jobs.emplace_back();
+    job.row = row;
+    if (checked.suggested_verdict != Verdict::hold) job.set_s = checked.suggested_s;
+    if (job.set_s) job.set_text = exposure_text(*job.set_s);
+  }
+  for (const NightRow& row : night_rows(night))
+    say_row(said.jobs[static_cast<std::size_t>(&row.entry - night.entries.data())], night, row, clock);
+  return said;
+}
 
 Document say_queue(const CheckedQueue& night) {
   const NightClock clock(night.times);
   const Tables tables(night, clock);
   if (night.shard) return say_share(night, tables);
-  Document said = {may_start(night)};
-  say_ready(said, night, clock);
-  if (const std::string times = other_times(night); !times.empty()) said.push_back(Paragraph{times, Tone::strong});
-  say_sums(said, night, add_up(night));
+  Document said = say_first(night, clock);
   say_printers(said, night, clock, tables);
   Table left = tables.of(false, [](const NightRow&) { return true; });
   if (!left.rows.empty()) {

@@ -121,6 +121,37 @@ TEST_CASE("a queue file that is not there, or a copy too many, has its own kind 
   CHECK(error_of(read_queue(formats / "broken/print-queue/not-json.json")).kind == ErrorKind::broken);
 }
 
+TEST_CASE("every example queue is written as it was read") {
+  for (const auto& path : json_files(formats / "examples/print-queue")) {
+    INFO(path);
+    const Queue queue = read_queue(path).value();
+    const std::string text = write_queue(queue, path.parent_path());
+    const auto again = parse_queue(text, path);
+    REQUIRE(again);
+    CHECK(*again == queue);
+    CHECK(write_queue(*again, path.parent_path()) == text);
+  }
+}
+
+TEST_CASE("a written queue says what it holds and no more, with paths from its own folder") {
+  Queue queue;
+  queue.times.zone = "Europe/Berlin";
+  queue.printers.emplace_back();
+  CHECK(write_queue(queue, "/quay/desk") ==
+        "{\n \"format\": \"print-queue\",\n \"version\": 1,\n \"zone\": \"Europe/Berlin\",\n \"jobs\": []\n}\n");
+  CHECK(parse_queue(write_queue(queue, "/quay/desk"), "/quay/desk/night.json").value() == queue);
+  for (const auto& [file, written] :
+       {std::pair("/quay/gallery.zip", "../gallery.zip"), std::pair("/quay/desk/../gallery.zip", "../gallery.zip"),
+        std::pair("/quay/desk/hull.zip", "hull.zip"), std::pair("/srv/models/bollards", "/srv/models/bollards")}) {
+    INFO(file);
+    queue.jobs = {{.file = file, .printer = {}, .exposure_s = 2.3, .copies = 2}};
+    const std::string text = write_queue(queue, "/quay/desk");
+    CHECK_THAT(text, Catch::Contains("\"file\": \"" + std::string(written) + "\""));
+    CHECK_THAT(text, Catch::Contains("\"exposure_s\": 2.3"));
+    CHECK_THAT(text, Catch::Contains("\"copies\": 2"));
+  }
+}
+
 TEST_CASE("5000 jobs are read in their order") {
   const Workshop workshop;
   std::string jobs;

@@ -264,3 +264,38 @@ TEST_CASE("lines keep to the width, whatever names hold") {
   CHECK_THAT(flat(night), Contains("bell\\x1B[31m \\xE2\\x80\\xAE red.zip"));
   CHECK_THAT(said(night), !Contains("\x1b"));
 }
+
+TEST_CASE("job by job: verdict, when and where, and the time that helps") {
+  const CheckedQueue night = three_printers();
+  const SaidNight said = say_by_job(night);
+  REQUIRE(said.jobs.size() == night.entries.size());
+  const auto shown = [&](std::size_t i) { return show_terminal(said.jobs[i].said, {}); };
+  CHECK_THAT(shown(0), Contains("clear") && Contains("quay bench") && Contains("22:00 to Fri 01:00"));
+  CHECK_THAT(shown(2),
+             Contains("Fri 06:40 to Fri 08:40, late") && Contains("Late: it ends 1 h 10 min after Fri 07:30"));
+  CHECK_THAT(shown(4), Contains("lamp bench") && Contains("Change the resin first: chalk white."));
+  CHECK_THAT(shown(5), Contains("hold") && Contains("Set 2.65 s a layer instead of 2.30 s, and it may start"));
+  CHECK_THAT(shown(6), Contains("BROKEN") && Contains("it is not a ZIP"));
+  CHECK_THAT(shown(7), Contains("clear, left out") && Contains("The resin does not reach"));
+  CHECK(said.jobs[0].set_text.empty());
+  CHECK(said.jobs[1].set_s == 2.45);
+  CHECK(said.jobs[5].set_s == 2.65);
+  CHECK(said.jobs[5].set_text == "2.65 s");
+  CHECK_FALSE(said.jobs[10].set_s);
+  const std::string whole = show_terminal(say_queue(night), {});
+  CHECK(whole.starts_with(show_terminal(said.first, {})));
+  CHECK_THAT(show_terminal(said.records, {}), Contains("chalk.json") && Contains("210 days"));
+}
+
+TEST_CASE("job by job, copies have each their print, and what is said of all of them is said once") {
+  CheckedQueue night = one_printer(1);
+  night.entries[0] = doubtful(night.entries[0]);
+  night.entries[0].job.copies = 3;
+  night.plan.prints.push_back({.job = 0, .copy = 2, .start_s = hour_s, .end_s = 2 * hour_s, .resin_left_ml = {}});
+  night.plan.not_planned.push_back({.job = 0, .why = LeftOut::no_resin, .printer = 0, .needed = 10, .available = 4});
+  const std::string text = show_terminal(say_by_job(night).jobs.at(0).said, {});
+  CHECK_THAT(text, Contains("1 h, done 2 h after the start, 2 of 3") && Contains("1 of 3 copies"));
+  const std::string reason = "A gap 0.15 mm wide";
+  CHECK(text.find(reason) != std::string::npos);
+  CHECK(text.find(reason) == text.rfind(reason));
+}
