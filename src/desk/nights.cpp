@@ -114,7 +114,12 @@ class Tonight {
   explicit Tonight(Shared& shared) : shared_(shared), checks_(shared) {}
 
   Answer show() { return answered(read_night(shared_.folder)); }
-  Answer change(const Call& call) { return answered(change_night(shared_.folder, call.asked("version"), call.body)); }
+  Answer change(const Call& call) {
+    const auto changed = change_night(shared_.folder, call.asked("version"), call.body);
+    if (!changed && changed.error().kind == ErrorKind::invalid)  // typed wrong: no failed request
+      return json_answer(text_of({{"refused", to_paragraph(changed.error())}}));
+    return answered(changed);
+  }
   Answer again() {
     checks_.again();
     return show();
