@@ -12,7 +12,7 @@ install_packages $program_packages $fuzz_packages
 cd "$source_dir"
 seconds=${1:-60}
 [ $# -eq 0 ] || shift
-[ $# -gt 0 ] || set -- zip png manifest description draft image_stack record readings queue_list queue_file
+[ $# -gt 0 ] || set -- zip png manifest description draft image_stack record readings queue_list queue_file outcome
 cmake --preset fuzz
 cmake --build --preset fuzz
 work=build/fuzz/fuzz

@@ -152,14 +152,29 @@ std::array<std::string, 3> coupon_steps(const CouponSettings& settings, const st
 /// loaded from elsewhere. Precondition: one print for each exposure.
 std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, const std::vector<CouponPrint>& prints);
 
+/// How a reading is taken off the coupon, by its letter on the sheet, as sentences; "" where that says enough.
+std::string how_to_take(const std::string& letter, double layer_height_mm);
+/// The cautions of the sheet, as a fragment of HTML: gloves, air, UV, solvent, waste.
+std::string_view coupon_cautions();
+
 /// Name of one archive: "coupon-2.30s.zip".
 std::string coupon_file_name(double exposure_s);
 
 /// Five times around a guess, from where a coupon just stands to where slots close: 0.85 to 1.5 guesses, to 0.05 s
 /// (0.01 s under 1 s; common practice, no source).
 std::vector<double> bracket_around(double guess_s);
+/// What a record says of the coupons to print for it; times and the rest as they are left out.
+CouponSettings coupon_for(const ResinRecord& record);
+/// What is wrong with a typed guess of the normal exposure, "" where nothing is; and the times proposed around it.
+std::string guess_misfit(const std::string& text);
+std::vector<double> times_around(const std::string& guess);
+/// What is wrong with typed times for these settings, "" where nothing is; and the times.
+std::string times_misfit(const std::string& text, CouponSettings settings);
+std::vector<double> times_from(const std::string& text);
 /// The exposures of the archives in a folder, by their names, ascending; none where it cannot be listed.
 std::vector<double> coupons_in(const std::filesystem::path& dir);
+/// Of these, the ones the record does not have the look of, which is read last.
+std::vector<double> coupons_to_read(const std::filesystem::path& dir, const ResinRecord& record);
 
 struct WrittenCoupon {
   std::vector<std::filesystem::path> files;  ///< one archive per exposure, coupon.stl, coupon-sheet.html

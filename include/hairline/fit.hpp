@@ -229,5 +229,7 @@ struct NextPrint {
 /// Greedy, by the covariance of the fit and the readings' linearised information. Fails with invalid: no fit, or a fit
 /// without covariance.
 Result<std::vector<NextPrint>> next_prints(const ResinRecord& record, const NextPrintSettings& settings = {});
+/// The times of the new prints among them, ascending, for a record that is weak; none for any other.
+std::vector<double> times_to_print(const ResinRecord& record);
 
 }  // namespace hairline

@@ -50,6 +50,10 @@ LastUses read_uses(const std::filesystem::path& uses);
 /// That of one record; empty when no use of it is known.
 std::string last_use(const LastUses& uses, const std::filesystem::path& record);
 
+/// The file name of a record by its resin's label: "Harbour grey" gives "harbour-grey.json"; "record.json" where the
+/// label holds no letters or digits of ASCII.
+std::string record_file_name(const std::string& label);
+
 /// A record without readings. Facts are checked like those of a file; `today` (YYYY-MM-DD) becomes conditions.date
 /// where the facts give none. Fails with invalid.
 Result<ResinRecord> new_record(const ResinRecord& facts, const std::string& today);
@@ -103,5 +107,15 @@ Result<std::vector<AnyReading>> parse_readings_csv(const std::string& text, cons
 Result<std::uint32_t> add_readings(ResinRecord& record, const std::vector<AnyReading>& readings,
                                    const std::string& today, IfThere if_there = IfThere::keep,
                                    const FitSettings& settings = {});
+
+/// What came of readings that were added to a file.
+struct TakenReadings {
+  EditedRecord edited;
+  std::uint32_t changed = 0;      ///< how many changed the record
+  std::vector<std::string> kept;  ///< what it keeps beside what was replaced, as sentences
+};
+/// Adds all of them or none to the record in a file. Fails as edit_record and add_readings do.
+Result<TakenReadings> take_readings(const std::filesystem::path& path, const std::vector<AnyReading>& readings,
+                                    const std::string& today, IfThere if_there, const Progress* progress = nullptr);
 
 }  // namespace hairline

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "../base/ascii.hpp"
 #include "../base/file_lock.hpp"
 #include "hairline/files.hpp"
 #include "hairline/record_edit.hpp"
@@ -218,6 +219,16 @@ std::optional<Error> read_header(Csv& csv, const std::string& line, std::size_t 
 
 }  // namespace
 
+std::string record_file_name(const std::string& label) {
+  std::string name;
+  for (const char c : small_letters(label)) {
+    const bool kept = (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9');
+    if (kept || (!name.empty() && name.back() != '-')) name += kept ? c : '-';
+  }
+  while (!name.empty() && name.back() == '-') name.pop_back();
+  return (name.empty() ? "record" : name) + ".json";
+}
+
 Result<ResinRecord> new_record(const ResinRecord& facts, const std::string& today) {
   ResinRecord record = facts;
   record.file.clear();
@@ -337,6 +348,26 @@ Result<std::uint32_t> add_readings(ResinRecord& record, const std::vector<AnyRea
   changed = std::max<std::uint32_t>(changed, edited.superseded.size() > old_superseded ? 1 : 0);
   record = std::move(edited);
   return changed;
+}
+
+Result<TakenReadings> take_readings(const std::filesystem::path& path, const std::vector<AnyReading>& readings,
+                                    const std::string& today, IfThere if_there, const Progress* progress) {
+  TakenReadings taken;
+  const auto change = [&](ResinRecord& record) -> Result<bool> {
+    for (const AnyReading& any : readings) {
+      const auto* coupon = if_there == IfThere::replace ? std::get_if<BracketReading>(&any) : nullptr;
+      const std::string kept = coupon ? kept_beside(record, *coupon) : "";
+      if (!kept.empty()) taken.kept.push_back(fmt::format("Kept of the coupon at {} s: {}.", coupon->exposure_s, kept));
+    }
+    const auto added = add_readings(record, readings, today, if_there);
+    if (!added) return tl::unexpected(added.error());
+    taken.changed = *added;
+    return taken.changed > 0;
+  };
+  auto edited = edit_record(path, change, progress);
+  if (!edited) return tl::unexpected(std::move(edited.error()));
+  taken.edited = std::move(*edited);
+  return taken;
 }
 
 }  // namespace hairline

@@ -160,6 +160,24 @@ std::string quoted(const FieldRule& rule, const std::string& text) {
   return is_number(rule) ? quoted(text, rule.range) : fmt::format("\"{}\"", text);
 }
 
+std::string misfit(const FieldRule& rule, const std::string& text, const ResinRecord& record) {
+  if (value_from(rule, text, record.layer_height_mm)) return {};
+  return fmt::format("{} does not fit; expected {}", quoted(rule, text), expected(rule));
+}
+
+std::string answer_misfit(const FieldRule& rule, const std::string& text, const ResinRecord& record) {
+  std::string wrong = text.empty() ? "" : misfit(rule, text, record);
+  if (wrong.empty() || rule.words.data() != look_words) return wrong;
+  for (std::size_t i = 0; i < std::size(look_words); ++i)
+    wrong += fmt::format("\n{:<14} {}", look_words[i], look_meanings[i]);
+  return wrong;
+}
+
+bool is_asked_first(const FieldRule& fact) {
+  const std::string_view key = fact.key;
+  return key == "resin.label" || key == "printer.label" || key == "printer.pitch_mm" || key == "layer_height_mm";
+}
+
 FieldValue value_in(const Fields& from, const FieldRule& rule) {
   const bool empty = is_number(rule) ? !from.has(rule.key) : from.optional_text(rule.key).empty();
   if (empty && !rule.required) return std::nullopt;
@@ -256,6 +274,12 @@ Cells cells_at(const ResinRecord& record, double exposure_s) {
   add(record.cure_depth, cure_depth_fields);
   cells[table::coupon_exposure.key] = fmt::format("{}", exposure_s);
   return cells;
+}
+
+Cells answers_beyond(const Cells& known, Cells answers) {
+  const std::string_view exposure = table::coupon_exposure.key;
+  std::erase_if(answers, [&](const auto& cell) { return cell.first != exposure && known.count(cell.first) > 0; });
+  return answers.size() > 1 ? answers : Cells();
 }
 
 template <class Reading>

@@ -65,6 +65,10 @@ FieldValue value_from(const FieldRule& rule, const std::string& text, double lay
 std::string text_of(const FieldRule& rule, const FieldValue& value);
 /// Text as a message quotes it, with what is wrong with its unit.
 std::string quoted(const FieldRule& rule, const std::string& text);
+/// What is wrong with a text for a field of this record, "" where nothing is.
+std::string misfit(const FieldRule& rule, const std::string& text, const ResinRecord& record);
+/// The same of an answer, which may be empty; what a look means is told with the words, on lines of their own.
+std::string answer_misfit(const FieldRule& rule, const std::string& text, const ResinRecord& record);
 
 inline constexpr const char* look_words[]{"missing", "under", "slightly-under", "crisp", "slightly-over", "over"};
 /// What each means on a coupon (common practice, no source).
@@ -259,6 +263,9 @@ inline constexpr std::array fact_fields{
 
 }  // namespace table
 
+/// Whether a fact is asked before the first coupon: resin, printer, pitch and layer height.
+bool is_asked_first(const FieldRule& fact);
+
 using table::bracket_fields, table::size_fields, table::cure_depth_fields, table::base_fields, table::fact_fields;
 
 template <class Reading>
@@ -299,6 +306,8 @@ Result<std::vector<AnyReading>> readings_from_options(const Cells& cells, double
 
 /// What a record holds of the coupons of one exposure, each by the last that says it; the exposure itself in any case.
 Cells cells_at(const ResinRecord& record, double exposure_s);
+/// The answers that these do not hold, with the exposure; empty where nothing is left.
+Cells answers_beyond(const Cells& known, Cells answers);
 
 /// What is wrong with a reading that did not come from a file, as an Error without a file: the first field out of
 /// range, or a coupon of which nothing is said.

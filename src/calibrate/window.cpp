@@ -315,4 +315,14 @@ Result<std::vector<NextPrint>> next_prints(const ResinRecord& record, const Next
   return planned;
 }
 
+std::vector<double> times_to_print(const ResinRecord& record) {
+  std::vector<double> times;
+  const auto next = weakness(record).empty() ? Result<std::vector<NextPrint>>() : next_prints(record);
+  if (!next) return times;
+  for (const NextPrint& one : *next)
+    if (one.read.empty()) times.push_back(one.exposure_s);
+  std::sort(times.begin(), times.end());
+  return times;
+}
+
 }  // namespace hairline

@@ -9,7 +9,7 @@
 #include "console.hpp"
 #include "hairline/coupon.hpp"
 #include "hairline/progress.hpp"
-#include "hairline/record.hpp"
+#include "hairline/record_edit.hpp"
 
 namespace hairline::cli {
 
@@ -45,6 +45,8 @@ inline constexpr AddCommand* all_commands[] = {add_check,  add_measure, add_swee
 AddCommand add_record_list, add_record_read, add_record_evening;  // below `record`
 AddCommand add_queue_merge;                                       // below `queue`
 
+// Says on stderr where other runs could not be kept away.
+void tell_unguarded(const std::string& file, const EditedRecord& edited);
 // edit_record, and add_record of new_record, with a word on stderr where other runs cannot be kept away.
 Result<ResinRecord> change_record(const std::string& file,
                                   const std::function<Result<bool>(ResinRecord& record)>& change,

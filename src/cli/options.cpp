@@ -14,11 +14,6 @@ double number_of(const std::string& text, const Range& range) {
   return typed_number(text, range).value.value_or(0);
 }
 
-std::string misfit(const FieldRule& rule, const std::string& text, const ResinRecord& record) {
-  if (value_from(rule, text, record.layer_height_mm)) return {};
-  return fmt::format("{} does not fit; expected {}", quoted(rule, text), expected(rule));
-}
-
 CLI::Validator number_in(const Range& range) {
   const auto check = [range](std::string& text) -> std::string {
     const auto value = typed_number(text, range).value;

@@ -55,8 +55,6 @@ void add_today(CLI::App& app, std::string& today, const std::string& help);
 
 void add_record_file(CLI::App& app, std::string& file);
 void add_record_choice(CLI::App& app, RecordChoice& choice);
-// What is wrong with a text for a field of this record, "" where nothing is.
-std::string misfit(const FieldRule& rule, const std::string& text, const ResinRecord& record);
 // The option of a field of a reading or a record; its text goes to `into`, once it fits.
 void add_field(CLI::App& app, const FieldRule& rule, const std::function<void(const std::string&)>& into);
 

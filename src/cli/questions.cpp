@@ -30,16 +30,7 @@ Result<std::optional<std::string>> ask(const std::string& question,
 
 namespace {
 
-// What a look means is told with the words, so that an answer that fits none shows them.
-std::string expected_answer(const FieldRule& rule, const std::string& text, const ResinRecord& record) {
-  std::string wrong = misfit(rule, text, record);
-  if (wrong.empty() || rule.words.data() != look_words) return wrong;
-  for (std::size_t i = 0; i < std::size(look_words); ++i)
-    wrong += fmt::format("\n{:<14} {}", look_words[i], look_meanings[i]);
-  return wrong;
-}
-
-// The same by options, for another try.
+// Answers as options, for another try.
 std::string as_call(const std::string& file, const Cells& cells) {
   std::string call = "hairline record read " + shell_word(file);
   for (const FieldRule& rule : reading_rules()) {
@@ -58,7 +49,7 @@ Result<CouponAnswers> ask_coupon(const ResinRecord& record, const Cells& known, 
   CouponAnswers answers{known};
   for (const FieldRule& rule : asked_rules()) {
     if (known.count(rule.key) > 0) continue;
-    const auto wrong = [&](const std::string& text) { return text.empty() ? "" : expected_answer(rule, text, record); };
+    const auto wrong = [&](const std::string& text) { return answer_misfit(rule, text, record); };
     const auto answer = ask(fmt::format("{}  {}", rule.letter, rule.question), wrong, context.progress);
     if (!answer) return tl::unexpected(answer.error());
     answers.ended = !*answer || (rule.required && rule.role == Role::print && (*answer)->empty());
@@ -68,31 +59,16 @@ Result<CouponAnswers> ask_coupon(const ResinRecord& record, const Cells& known, 
   return answers;
 }
 
-Result<Taken> take_in(const std::string& file, const std::vector<AnyReading>& readings, const HowToTake& how,
-                      const Context& context) {
-  Taken taken;
-  const auto change = [&](ResinRecord& there) -> Result<bool> {
-    if (how.replace)
-      for (const AnyReading& any : readings)
-        if (const auto* coupon = std::get_if<BracketReading>(&any)) {
-          const std::string kept = kept_beside(there, *coupon);
-          if (!kept.empty())
-            taken.kept.push_back(fmt::format("Kept of the coupon at {} s: {}.", coupon->exposure_s, kept));
-        }
-    const auto added =
-        add_readings(there, readings, date_or_today(how.today), how.replace ? IfThere::replace : IfThere::keep);
-    if (!added) return tl::unexpected(added.error());
-    taken.changed = *added;
-    return taken.changed > 0;
-  };
-  auto edited = change_record(file, change, context);
-  if (!edited) return tl::unexpected(edited.error());
-  taken.record = std::move(*edited);
+Result<TakenReadings> take_in(const std::string& file, const std::vector<AnyReading>& readings, const HowToTake& how,
+                              const Context& context) {
+  auto taken = take_readings(file, readings, date_or_today(how.today), how.replace ? IfThere::replace : IfThere::keep,
+                             &context.progress);
+  if (taken) tell_unguarded(file, taken->edited);
   return taken;
 }
 
-Result<Taken> take_answers(const std::string& file, const Cells& cells, const HowToTake& how, const Context& context,
-                           const ResinRecord& record) {
+Result<TakenReadings> take_answers(const std::string& file, const Cells& cells, const HowToTake& how,
+                                   const Context& context, const ResinRecord& record) {
   const auto readings = readings_from_options(cells, record.layer_height_mm);
   auto taken = readings ? take_in(file, *readings, how, context) : tl::unexpected(readings.error());
   if (!taken)

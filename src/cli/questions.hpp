@@ -31,16 +31,11 @@ struct HowToTake {
   bool replace = false;
   std::string today;
 };
-// How many readings changed the record, the record since, and what it keeps beside what was replaced, in sentences.
-struct Taken {
-  std::uint32_t changed = 0;
-  ResinRecord record;
-  std::vector<std::string> kept;
-};
-Result<Taken> take_in(const std::string& file, const std::vector<AnyReading>& readings, const HowToTake& how,
-                      const Context& context);
+// take_readings, with a word on stderr where other runs cannot be kept away.
+Result<TakenReadings> take_in(const std::string& file, const std::vector<AnyReading>& readings, const HowToTake& how,
+                              const Context& context);
 // The same of answers; what could not be added is told with the call to go on by.
-Result<Taken> take_answers(const std::string& file, const Cells& cells, const HowToTake& how, const Context& context,
-                           const ResinRecord& record);
+Result<TakenReadings> take_answers(const std::string& file, const Cells& cells, const HowToTake& how,
+                                   const Context& context, const ResinRecord& record);
 
 }  // namespace hairline::cli

@@ -11,11 +11,15 @@
 
 namespace hairline::cli {
 
+void tell_unguarded(const std::string& file, const EditedRecord& edited) {
+  if (!edited.guarded) complain(file + ": its folder knows no locks; change the record in one run at a time.");
+}
+
 namespace {
 
 Result<ResinRecord> written(const std::string& file, Result<EditedRecord> edited) {
   if (!edited) return tl::unexpected(std::move(edited.error()));
-  if (!edited->guarded) complain(file + ": its folder knows no locks; change the record in one run at a time.");
+  tell_unguarded(file, *edited);
   return std::move(edited->record);
 }
 

@@ -2,8 +2,6 @@
 // on where it stopped.
 #include <fmt/format.h>
 
-#include <algorithm>
-
 #include "hairline/files.hpp"
 #include "hairline/record_edit.hpp"
 #include "options.hpp"
@@ -29,33 +27,16 @@ Error other_folder(const std::string& folder, std::size_t records) {
           .advice = "Name a folder of its own."};
 }
 
-// The name of a record by its resin: "Harbour grey" as "harbour-grey.json".
-std::string file_name(const std::string& label) {
-  std::string name;
-  for (const char c : label) {
-    const char small = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
-    const bool kept = (small >= 'a' && small <= 'z') || (small >= '0' && small <= '9');
-    if (kept || (!name.empty() && name.back() != '-')) name += kept ? small : '-';
-  }
-  while (!name.empty() && name.back() == '-') name.pop_back();
-  return (name.empty() ? "record" : name) + ".json";
-}
-
 // After a question that was left.
 void complain_below(const std::string& text) {
   print_aside("\n");
   complain(text);
 }
 
-bool is_asked(const FieldRule& fact) {
-  const std::string_view key = fact.key;
-  return key == "resin.label" || key == "printer.label" || key == "printer.pitch_mm" || key == "layer_height_mm";
-}
-
 // Asks the facts; of a record that is there, with what it says in brackets.
 GoesOn ask_facts(ResinRecord& record, const Context& context) {
   for (const auto& fact : fact_fields) {
-    if (!is_asked(fact)) continue;
+    if (!is_asked_first(fact)) continue;
     const std::string known = record.file.empty() ? "" : text_of(fact, fact.get(record));
     const bool needed = std::string_view(fact.key) == "printer.pitch_mm" && known.empty();
     const auto wrong = [&](const std::string& text) {
@@ -71,11 +52,11 @@ GoesOn ask_facts(ResinRecord& record, const Context& context) {
 }
 
 Result<ResinRecord> keep_facts(const Options& options, const Context& context, const ResinRecord& record) {
-  const std::filesystem::path file = std::filesystem::path(options.folder) / file_name(record.resin.label);
+  const std::filesystem::path file = std::filesystem::path(options.folder) / record_file_name(record.resin.label);
   if (record.file.empty()) return make_record(file.string(), record, date_or_today(options.today), false, context);
   const auto change = [&](ResinRecord& there) -> Result<bool> {
     for (const auto& fact : fact_fields)
-      if (is_asked(fact)) fact.set(there, fact.get(record));
+      if (is_asked_first(fact)) fact.set(there, fact.get(record));
     return true;
   };
   return change_record(record.file, change, context);
@@ -112,26 +93,13 @@ std::string coupon_call(double pitch_mm, double height_mm, const std::vector<dou
 }
 
 // The times to print: as proposed around a guess, or others.
-Result<std::vector<double>> ask_times(CouponSettings settings, const std::string& folder, const Context& context) {
-  constexpr Range guesses{0.2, 60, false, "s"}, times{0.1, 99.99, false, "s"};
-  const auto no_guess = [&](const std::string& text) {
-    const auto guess = typed_number(text, guesses).value;
-    return guess && guesses.holds(*guess)
-               ? ""
-               : fmt::format("{} does not fit; expected {}", quoted(text, guesses), guesses.words());
-  };
-  const auto guess = ask("Your guess of the normal exposure, s", no_guess, context.progress);
+Result<std::vector<double>> ask_times(const CouponSettings& settings, const std::string& folder,
+                                      const Context& context) {
+  const auto guess = ask("Your guess of the normal exposure, s", guess_misfit, context.progress);
   if (!guess) return tl::unexpected(guess.error());
   if (!*guess) return {};
-  const std::vector<double> proposed = bracket_around(number_of(**guess, guesses));
-  const auto no_times = [&](const std::string& text) -> std::string {
-    settings.exposures_s = typed_numbers(text, times);
-    if (text.empty()) return "";
-    if (settings.exposures_s.empty())
-      return fmt::format("\"{}\" does not fit; expected times such as 2.0 2.4 2.8", text);
-    const auto coupon = lay_out_coupon(settings);
-    return coupon ? "" : to_paragraph(coupon.error());
-  };
+  const std::vector<double> proposed = times_around(**guess);
+  const auto no_times = [&](const std::string& text) { return text.empty() ? "" : times_misfit(text, settings); };
   const auto answer = ask(fmt::format("Times to print, s; an empty line takes these [{}]", fmt::join(proposed, " ")),
                           no_times, context.progress);
   if (!answer) return tl::unexpected(answer.error());
@@ -140,16 +108,12 @@ Result<std::vector<double>> ask_times(CouponSettings settings, const std::string
                    coupon_call(settings.pitch.x_mm, settings.layer_height_mm, proposed, folder));
     return {};
   }
-  return (*answer)->empty() ? proposed : typed_numbers(**answer, times);
+  return (*answer)->empty() ? proposed : times_from(**answer);
 }
 
 GoesOn settle_coupons(const Options& options, const Context& context, const ResinRecord& record) {
   if (!coupons_in(options.folder).empty()) return true;
-  CouponSettings settings;
-  if (record.printer.pitch_mm) settings.pitch = {*record.printer.pitch_mm, *record.printer.pitch_mm};
-  settings.layer_height_mm = record.layer_height_mm;
-  settings.resin_label = record.resin.label;
-  settings.printer_label = record.printer.label;
+  CouponSettings settings = coupon_for(record);
   const auto times = ask_times(settings, options.folder, context);
   if (!times) return tl::unexpected(times.error());
   if (times->empty()) return false;
@@ -164,17 +128,14 @@ GoesOn read_coupon(const Options& options, const Context& context, double exposu
   const Cells known = cells_at(record, exposure_s);
   auto answers = ask_coupon(record, known, context);
   if (!answers) return tl::unexpected(answers.error());
-  Cells& cells = answers->cells;
-  std::erase_if(cells, [&](const auto& cell) { return cell.first != "exposure_s" && known.count(cell.first) > 0; });
-  if (cells.size() > 1)
+  if (const Cells cells = answers_beyond(known, answers->cells); !cells.empty())
     if (auto taken = take_answers(record.file, cells, {false, options.today}, context, record))
-      record = std::move(taken->record);
+      record = std::move(taken->edited.record);
   return !answers->ended;
 }
 
 GoesOn settle_readings(const Options& options, const Context& context, ResinRecord& record) {
-  std::vector<double> open = coupons_in(options.folder);
-  std::erase_if(open, [&](double exposure_s) { return cells_at(record, exposure_s).count("look") > 0; });
+  const std::vector<double> open = coupons_to_read(options.folder, record);
   if (open.empty()) return true;
   const auto wrong = [](const std::string& text) {
     return text.empty() || text == "y" || text == "yes" || text == "n" || text == "no" ? "" : "expected yes or no";
@@ -194,13 +155,8 @@ GoesOn settle_readings(const Options& options, const Context& context, ResinReco
 
 // How more prints are made and read, after a fit that is weak.
 int say_more_prints(const Options& options, const ResinRecord& record) {
-  const auto next = next_prints(record);
-  std::vector<double> times;
-  if (next)
-    for (const NextPrint& one : *next)
-      if (one.read.empty()) times.push_back(one.exposure_s);
-  if (weakness(record).empty() || times.empty()) return status_fine;
-  std::sort(times.begin(), times.end());
+  const std::vector<double> times = times_to_print(record);
+  if (times.empty()) return status_fine;
   return tell(
       fmt::format("To print more: {}\nThen: hairline record evening {}\n",
                   coupon_call(record.printer.pitch_mm.value_or(0.05), record.layer_height_mm, times, options.folder),

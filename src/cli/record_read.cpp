@@ -34,39 +34,39 @@ Error no_reading() {
           .advice = "See `hairline record read --help`."};
 }
 
-int told(const Taken& taken, const Context& context) {
-  Document said = say_reading(taken.record, taken.changed);
+int told(const TakenReadings& taken, const Context& context) {
+  Document said = say_reading(taken.edited.record, taken.changed);
   for (const std::string& kept : taken.kept) said.push_back(Paragraph{kept});
   return tell(show_terminal(said, style_of(context.console)));
 }
 
 // After Ctrl-C: what was answered before it is kept where it is a reading.
-int stopped(const Options& options, const Context& context, const Cells& cells, const Taken& before) {
+int stopped(const Options& options, const Context& context, const Cells& cells, const TakenReadings& before) {
   std::ignore = print("\n");  // behind the question
-  Taken all = before;
+  std::uint32_t changed = before.changed;
   if (!cells.empty())
-    if (const auto taken = take_answers(options.file, cells, options.how, context, before.record))
-      all.changed += taken->changed;
+    if (const auto taken = take_answers(options.file, cells, options.how, context, before.edited.record))
+      changed += taken->changed;
   complain("stopped on request." +
-           (all.changed == 0 ? "" : fmt::format(" What you had answered is in {} as a reading.", options.file)));
+           (changed == 0 ? "" : fmt::format(" What you had answered is in {} as a reading.", options.file)));
   return status_interrupted;
 }
 
 // Coupon by coupon, each kept when its last question is answered, until an exposure is left empty.
 int read_coupons(const Options& options, const Context& context, const ResinRecord& record) {
   if (auto printed = print(how_to_answer); !printed) return fail(printed.error());
-  Taken all{0, record, {}};
+  TakenReadings all{{record}, 0, {}};
   std::uint32_t coupons = 0, refused = 0;
   for (bool ended = false; !ended;) {
-    const auto answers = ask_coupon(all.record, {}, context);
+    const auto answers = ask_coupon(all.edited.record, {}, context);
     if (!answers) return fail(answers.error());
     if (context.progress.cancelled()) return stopped(options, context, answers->cells, all);
     ended = answers->ended;
     if (answers->cells.empty()) break;
     ++coupons;
-    if (auto taken = take_answers(options.file, answers->cells, options.how, context, all.record)) {
+    if (auto taken = take_answers(options.file, answers->cells, options.how, context, all.edited.record)) {
       all.changed += taken->changed;
-      all.record = std::move(taken->record);
+      all.edited = std::move(taken->edited);
       all.kept.insert(all.kept.end(), taken->kept.begin(), taken->kept.end());
     } else {
       ++refused;

@@ -200,36 +200,6 @@ figure { margin: 0; width: 70mm }
 </style>
 )";
 
-// How a reading is taken, by its letter.
-std::string how_to_take(std::string_view letter, const Coupon& c) {
-  switch (letter[0]) {
-    case 'M':
-      return "Count the bars by eye or finger: tens, ones, tenths, hundredths from left to right.";
-    case 'A':
-      return "Loupe, light from the side. Follow each wall to where it stops standing and read its width on the scale "
-             "beside it: one tick is 0.05 mm, long ones 0.1 mm. Estimate fifths. Type all three: 0.08 0.09 0.085.";
-    case 'B':
-      return "From the open end, the last place where the slot is still open to the bottom. Type all three.";
-    case 'C':
-    case 'D':
-      return letter == "C" ? "From the left 0.10, 0.125, 0.16, 0.20, 0.25, 0.315, 0.40, 0.50, 0.63 mm."
-                           : "The same sizes; try a hair or a thin wire.";
-    case 'E':
-      return fmt::format(
-          "1 to 12 layers of {:.3g} mm; a bar on the pad marks the 4th, 8th and 12th. Hold it against the "
-          "light or try a paper strip.",
-          c.layer_height_mm);
-    case 'F':
-      return "Drawn 5.00 mm.";
-    case 'G':
-      return "Drawn 2.00 mm, inner jaws.";
-    case 'H':
-      return "One layer, free beneath: cut it off and lay it flat. (The thick bar K is only to look at.)";
-    default:
-      return "";
-  }
-}
-
 std::string look_list() {
   std::string out;
   for (std::size_t i = 0; i < std::size(look_words); ++i)
@@ -242,7 +212,7 @@ std::string how_to_read(const Coupon& c) {
   for (const FieldRule& rule : asked_rules()) {
     const bool look = rule.words.data() == look_words;
     out += fmt::format("<li><b>{} {}</b>. {}</li>\n", rule.letter, look ? "Look" : rule.question,
-                       look ? look_list() : how_to_take(rule.letter, c));
+                       look ? look_list() : how_to_take(rule.letter, c.layer_height_mm));
   }
   return out +
          "</ol>\n<p>Leave out what you cannot read. Numbers may have a unit and a decimal comma. Wash and cure all "
@@ -265,6 +235,39 @@ constexpr std::string_view cautions = R"(<div class="cautions"><h2>Cautions</h2>
 )";
 
 }  // namespace
+
+std::string how_to_take(const std::string& letter, double layer_height_mm) {
+  switch (letter.empty() ? 0 : letter[0]) {
+    case 'M':
+      return "Count the bars by eye or finger: tens, ones, tenths, hundredths from left to right.";
+    case 'A':
+      return "Loupe, light from the side. Follow each wall to where it stops standing and read its width on the scale "
+             "beside it: one tick is 0.05 mm, long ones 0.1 mm. Estimate fifths. Type all three: 0.08 0.09 0.085.";
+    case 'B':
+      return "From the open end, the last place where the slot is still open to the bottom. Type all three.";
+    case 'C':
+    case 'D':
+      return letter == "C" ? "From the left 0.10, 0.125, 0.16, 0.20, 0.25, 0.315, 0.40, 0.50, 0.63 mm."
+                           : "The same sizes; try a hair or a thin wire.";
+    case 'E':
+      return fmt::format(
+          "1 to 12 layers of {:.3g} mm; a bar on the pad marks the 4th, 8th and 12th. Hold it against the "
+          "light or try a paper strip.",
+          layer_height_mm);
+    case 'F':
+      return "Drawn 5.00 mm.";
+    case 'G':
+      return "Drawn 2.00 mm, inner jaws.";
+    case 'H':
+      return "One layer, free beneath: cut it off and lay it flat. (The thick bar K is only to look at.)";
+    default:
+      return "";
+  }
+}
+
+std::string_view coupon_cautions() {
+  return cautions;
+}
 
 std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, const std::vector<CouponPrint>& prints) {
   const bool dense = settings.exposures_s.size() > 8;

@@ -477,7 +477,7 @@ Result<HttpServer> HttpServer::open(std::uint16_t port, std::string token, const
     const auto verdict = self->judge(request);
     if (verdict.status != 0) set_answer(response, refusal(verdict.status, verdict.text));
     if (verdict.status != 0 || !self->let_in(request, response)) {
-      if (has_body(request)) current_stream->end();
+      if (response.status != 303) current_stream->end();
       return Handler::Handled;
     }
     if (request.method == "POST") return Handler::Unhandled;

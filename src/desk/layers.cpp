@@ -29,10 +29,9 @@ const char* word_of(Kept kept) {
 
 Json json_of(const std::string& name, const OpenLayers& open) {
   const JobSettings& job = open.archive().settings();
-  Json heights = Json::array(), findings = Json::array();
+  Json heights = Json::array();
   for (const PrintedLayer& layer : printed_layers(job, job.normal_s))
     heights.push_back(std::round(1e4 * (layer.bottom_mm + layer.height_mm)) / 1e4);
-  for (const Detail& detail : open.findings()) findings.push_back(json_of(detail));
   return {{"name", name},
           {"title", job.title},
           {"count", job.layer_count},
@@ -44,8 +43,20 @@ Json json_of(const std::string& name, const OpenLayers& open) {
           {"top_mm", heights},
           {"kept", word_of(open.kept())},
           {"times_s", open.head().times_s},
-          {"judged", open.head().judged},
-          {"findings", findings}};
+          {"judged", open.head().judged}};
+}
+
+// Lost details, worst first. The report is read for it, which may take a second.
+Answer findings_of(const Folder& folder, const std::string& name, const OpenLayers& open) {
+  constexpr std::size_t most_findings = 500;
+  Json findings = Json::array();
+  if (!open.check()) return json_answer(text_of(findings));
+  const auto text = kept_part(folder, *open.check(), "report.json");
+  const auto report = text ? parse_report(*text, name) : tl::unexpected(text.error());
+  if (!report) return refusal(report.error());
+  for (const Detail& detail : report->details)
+    if (detail.lost && findings.size() < most_findings) findings.push_back(json_of(detail));
+  return json_answer(text_of(findings));
 }
 
 // A whole number of a request, 0 to `most`.
@@ -127,6 +138,12 @@ void add_layer_routes(Routes& routes, Shared& shared) {
                       const auto open = jobs->find(call.names[0]);
                       return open ? json_answer(text_of(json_of(call.names[0], **open))) : refusal(open.error());
                     }});
+  routes.push_back({"GET", "/api/jobs/{}/findings",
+                    [jobs, &shared](const Call& call) {
+                      const auto open = jobs->find(call.names[0]);
+                      return open ? findings_of(shared.folder, call.names[0], **open) : refusal(open.error());
+                    },
+                    Route::Body::whole, true});
   routes.push_back({"GET", "/api/jobs/{}/layers/{}.png",
                     [jobs](const Call& call) {
                       return answer_layer(*jobs, call,

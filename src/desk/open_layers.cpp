@@ -3,12 +3,11 @@
 #include <algorithm>
 
 #include "asks.hpp"
-#include "last_check.hpp"
 
 namespace hairline::desk {
 namespace {
 
-constexpr std::size_t most_open = 2, most_findings = 500, most_seen = 8;
+constexpr std::size_t most_open = 2, most_seen = 8;
 constexpr std::uint64_t most_seen_bytes = 64u << 20;
 
 }  // namespace
@@ -25,13 +24,11 @@ Result<std::shared_ptr<OpenLayers>> OpenLayers::open(const Folder& folder, const
 
 // A check of which something cannot be read counts as none.
 void OpenLayers::take_check(const Folder& folder, const std::string& job) {
-  const auto check = last_check(folder, job);
+  auto check = last_check(folder, job);
   const auto cache = folder.own("cache");
   if (!check || check->looks.empty() || !cache) return;
   auto flips = Flips::open(*cache / (check->looks + ".flips"));
-  const auto text = kept_part(folder, *check, "report.json");
-  const auto report = text ? parse_report(*text, job) : tl::unexpected(text.error());
-  if (!flips || !report || flips->head().times_s.empty()) return;
+  if (!flips || flips->head().times_s.empty()) return;
   const JobSettings& settings = archive_.settings();
   kept_ = Kept::changed;
   if (check->job_mark != mark_of_job(folder, job) || flips->head().size != settings.size ||
@@ -40,9 +37,7 @@ void OpenLayers::take_check(const Folder& folder, const std::string& job) {
   kept_ = Kept::all;
   head_ = flips->head();
   flips_ = std::move(*flips);
-  std::copy_if(report->details.begin(), report->details.end(), std::back_inserter(findings_),
-               [](const Detail& detail) { return detail.lost; });
-  findings_.resize(std::min(findings_.size(), most_findings));
+  check_ = std::move(*check);
 }
 
 Result<SeenLayer> OpenLayers::read(std::uint32_t number) const {

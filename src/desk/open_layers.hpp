@@ -6,8 +6,7 @@
 #include <mutex>
 
 #include "hairline/flips.hpp"
-#include "hairline/report.hpp"
-#include "shared.hpp"
+#include "last_check.hpp"
 
 namespace hairline::desk {
 
@@ -34,8 +33,8 @@ class OpenLayers {
   Kept kept() const { return kept_; }
   /// Normal exposures, rising, and the index of the one judged; none where nothing is kept.
   const FlipsHead& head() const { return head_; }
-  /// Lost details, worst first, at most 500; `details` of the report alone.
-  const std::vector<Detail>& findings() const { return findings_; }
+  /// That check; unset where nothing is kept.
+  const std::optional<LastCheck>& check() const { return check_; }
   /// Fails as Archive::read_layer and Flips::layer do. One layer is decoded at a time; the last few are kept.
   Result<std::shared_ptr<const SeenLayer>> layer(std::uint32_t number);
 
@@ -48,7 +47,7 @@ class OpenLayers {
   Kept kept_ = Kept::nothing;
   std::optional<Flips> flips_;
   FlipsHead head_;
-  std::vector<Detail> findings_;
+  std::optional<LastCheck> check_;
   std::mutex mutex_;
   std::list<std::pair<std::uint32_t, std::shared_ptr<const SeenLayer>>> seen_;  // the last one first
 };

@@ -64,17 +64,16 @@ Error too_long(const std::string& name, std::uint64_t most_bytes) {
           "Put it into the folder by hand, and open this page again."};
 }
 
-// Takes the body into `output`; what went wrong is the person's to read.
+// Takes the body into `output`; what went wrong is the person's to read. So the rest is taken even where it cannot be
+// written: a browser that is cut off while it sends shows no answer.
 Result<void> take_body(const Call& call, const std::string& name, std::uint64_t most_bytes, OutputFile& output) {
   Result<void> written;
   std::uint64_t bytes = 0;
   const bool whole = call.read_body([&](std::string_view part) {
     bytes += part.size();
-    if (bytes > most_bytes)
-      written = tl::unexpected(too_long(name, most_bytes));
-    else
-      written = output.write(part);
-    return written.has_value();
+    if (bytes > most_bytes) written = tl::unexpected(too_long(name, most_bytes));
+    if (written) written = output.write(part);
+    return bytes <= most_bytes;
   });
   if (written && !whole)
     return tl::unexpected(

@@ -74,6 +74,9 @@ class FieldReader {
     value = in_.whole(name, range);
   }
   void operator()(const char* name, bool& value) { value = in_.flag(name); }
+  void operator()(const char* name, std::optional<bool>& value) {
+    if (in_.has(name)) value = in_.flag(name);
+  }
   void operator()(const char* name, std::string& value) { value = in_.text(name); }
   void operator()(const char* name, std::vector<std::string>& values) { values = in_.texts(name); }
   void operator()(const char* name, std::optional<double>& value, const Range& range = amount) {

@@ -138,7 +138,7 @@ void each_field(auto& f, Like<CheckedQueue> auto& night) {
   std::optional<NightPlan> plan;  // a share has none
   if (!f.reads && !night.shard) plan = night.plan;
   f("plan", plan);
-  if constexpr (f.reads) {
+  if constexpr (is_reader<decltype(f)>) {
     if (plan.has_value() == night.shard.has_value()) return f.wrong("plan", "a plan of a whole queue, null of a share");
     night.plan = plan.value_or(NightPlan());
   }

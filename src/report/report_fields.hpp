@@ -17,6 +17,10 @@ namespace hairline {
 template <class T, class Struct>
 concept Like = std::same_as<std::remove_const_t<T>, Struct>;
 
+// `f.reads` of a type: a reference is no constant for every compiler.
+template <class F>
+constexpr bool is_reader = std::remove_reference_t<F>::reads;
+
 constexpr Range amount{0, 1e15}, positive{0, 1e15, true}, share{0, 1}, layer_number{1, 4294967295.0},
     shift{-1e15, 1e15};
 
@@ -69,7 +73,7 @@ void each_field(auto& f, Like<Report::Record> auto& record) {
   notes.insert(notes.end(), record.notes.begin(), record.notes.end());
   f("notes", notes);
   f("doubts", record.doubts);
-  if constexpr (f.reads) {
+  if constexpr (is_reader<decltype(f)>) {
     if (notes.size() < record.doubts.size() || !std::equal(record.doubts.begin(), record.doubts.end(), notes.begin()))
       return f.wrong("doubts", "the first of the notes");
     record.notes.assign(notes.begin() + static_cast<std::ptrdiff_t>(record.doubts.size()), notes.end());
@@ -108,7 +112,7 @@ void each_field(auto& f, Like<Detail> auto& detail) {
   f("avoidable", detail.avoidable);
   f("carries_mm3", detail.carries_mm3);
   f("harm_mm", detail.harm_mm);
-  if constexpr (f.reads)
+  if constexpr (is_reader<decltype(f)>)
     if (detail.base && detail.critical_exposure_s) f.wrong("critical_exposure_s", "null in base and transition layers");
 }
 
@@ -168,7 +172,7 @@ void each_field(auto& f, Like<BaseReport> auto& base) {
   }
   f("comes_off", comes_off);
   f("findings", texts);
-  if constexpr (f.reads) {
+  if constexpr (is_reader<decltype(f)>) {
     if (comes_off && texts.empty()) f.wrong("comes_off", "false where nothing is found");
     for (const std::string& text : texts) base.findings.push_back({text, comes_off});
   }

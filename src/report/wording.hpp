@@ -58,7 +58,7 @@ std::string bond_text(const Report& report);
 std::string base_text(const BaseReport& base);
 std::string growth_text(const Report& report);  // how much thicker walls print, and what undoes it
 std::vector<std::string> thinnest_texts(const std::vector<LayerRow>& layers);  // wall and gap, where there are any
-std::string age_text(int days);  // "6 days old"
+std::string age_text(int days);                                                // "6 days old"
 std::string record_text(const Report::Record& record);
 std::string joined(const std::vector<std::string>& parts, const char* between);
 

@@ -88,6 +88,7 @@ int main(int count, char** arguments) {
   fs::remove_all(folder);
   copy_format("layer-archive", folder / "manifest");
   copy_format("queue-report", folder / "queue_report");
+  copy_format("print-outcome", folder / "outcome");
   copy_format("archive-description", folder / "description");
   copy_format("resin-record", folder / "record");
   copy_format("print-queue", folder / "queue_file");

@@ -22,12 +22,13 @@ const card = (page, name) => page.locator(`.job[data-job="${name}"]`);
 async function onDesk(files, how, act) {
   const folder = mkdtempSync(join(jobs, 'desk-'));
   for (const file of files) copyFileSync(demoFile(file), join(folder, file));
-  const desk = await startDesk(folder, '--today', today), page = await openDesk(browser, desk, how);
+  const desk = await startDesk(folder, '--today', today);
   try {
+    const page = await openDesk(browser, desk, how);
     await act(page, desk, folder);
     assert.deepEqual(page.complaints, []);
-  } finally {
     await page.context().close();
+  } finally {
     assert.equal((await desk.stop()).signal, null);
   }
 }

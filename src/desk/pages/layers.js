@@ -10,6 +10,7 @@ const most_view_px = 2000, stale_ms = 300, quiet_ms = 200, most_scale = 1000;  /
 
 const counted = (forms, count, values = {}) => fill(forms[Math.min(count, 2)], { n: count, ...values });
 const area = (mm2) => (mm2 > 0 && mm2 < 0.01 ? text.under : mm2.toPrecision(2).includes('e') ? String(Math.round(mm2)) : mm2.toPrecision(2));
+const lies_in = (finding, layer) => finding.from_layer <= layer && layer <= finding.to_layer;
 const clamp = (value, low, high) => Math.min(Math.max(value, low), high);
 
 // ---- where on the plate one looks ----
@@ -127,6 +128,9 @@ function build(host, job) {
     make('h1', {}, fill(text.title, { job: job.title || job.name })),
     make('p', {}, make('a', { href: place('job', job.name) }, text.back)), note ?? '',
     make('div', { class: 'layers' },
+      make('div', {},
+        make('div', { id: 'view', tabindex: 0, role: 'application', 'aria-label': text.view, 'aria-describedby': 'view-keys' }, make('img', { id: 'picture', alt: '', draggable: 'false' })),
+        make('p', { id: 'seen', role: 'status', 'aria-live': 'polite' })),
       make('div', { class: 'sheet' },
         make('p', { class: 'field' }, make('label', { for: 'layer' }, text.layer), layer,
              make('input', { type: 'range', id: 'layer-range', min: 1, max: job.count, step: 1, 'aria-label': text.scrub })),
@@ -134,14 +138,12 @@ function build(host, job) {
         make('div', { class: 'row' }, button('+', () => {}, { id: 'closer', 'aria-label': text.closer }), button('−', () => {}, { id: 'farther', 'aria-label': text.farther }),
              button(text.whole, () => {}, { id: 'whole' })),
         make('ul', { class: 'legend' }, swatch('kept', text.kept), timed ? [swatch('missing', text.missing), swatch('filled', text.filled)] : []),
-        make('p', { class: 'hint', id: 'view-keys' }, text.keys)),
-      make('div', {},
-        make('div', { id: 'view', tabindex: 0, role: 'application', 'aria-label': text.view, 'aria-describedby': 'view-keys' }, make('img', { id: 'picture', alt: '', draggable: 'false' })),
-        make('p', { id: 'seen', role: 'status', 'aria-live': 'polite' }))));
-  if (timed) host.append(make('h2', {}, fill(text.findings, { s: job.times_s[job.judged].toFixed(2) })),
-                         job.findings.length === 0 ? make('p', {}, text.none)
-                                                   : make('ol', { id: 'findings' }, job.findings.map((one) => make('li', {}, make('button', { type: 'button', 'data-id': one.id }, one.name), make('span', { class: 'here' })))));
+        make('p', { class: 'hint', id: 'view-keys' }, text.keys))));
+  if (timed) host.append(make('h2', {}, fill(text.findings, { s: job.times_s[job.judged].toFixed(2) })), make('p', { id: 'found' }, words.desk.wait));
 }
+
+const list = (findings) => (findings.length === 0 ? make('p', {}, text.none) : make('ol', { id: 'findings' }, findings.map(
+  (one) => make('li', {}, make('button', { type: 'button', 'data-id': one.id }, one.name), make('span')))));
 
 /** Layers of a job: parts are its name and, where they are given, a layer and the id of a finding. */
 export async function show(host, [name, number, id], signal) {
@@ -150,6 +152,7 @@ export async function show(host, [name, number, id], signal) {
   build(host, job);
   const node = find('#view', host), view = new View(job, node);
   const at = { layer: clamp(Math.round(Number(number)) || 1, 1, job.count), time: job.judged };
+  let findings = null;  // until they are known
   const pictures = new Pictures(job, view, find('#picture', host), signal, (layer, time) => { Object.assign(node.dataset, { layer, time }); });
 
   // What is seen, in words, once one stays.
@@ -159,10 +162,10 @@ export async function show(host, [name, number, id], signal) {
     asked = new AbortController();
     const { layer, time } = at;
     const found = await ask(`${api('jobs', name, 'layers', String(layer))}?time=${time}`, { signal: asked.signal });
-    const here = job.findings.filter((one) => one.from_layer <= layer && layer <= one.to_layer).length;
     const parts = [fill(text.where, { n: layer, count: job.count, mm: job.top_mm[layer - 1].toFixed(2) })];
     if (job.times_s.length > 0) parts.push(fill(text.at, { s: job.times_s[time].toFixed(2) }),
-      ...(found.known ? [counted(text.missing_here, found.missing, { mm2: area(found.missing_mm2) }), counted(text.filled_here, found.filled, { mm2: area(found.filled_mm2) }), counted(text.findings_here, here)] : [text.unknown]));
+      ...(found.known ? [counted(text.missing_here, found.missing, { mm2: area(found.missing_mm2) }), counted(text.filled_here, found.filled, { mm2: area(found.filled_mm2) }),
+      ...(findings ? [counted(text.findings_here, findings.filter((one) => lies_in(one, layer)).length)] : [])] : [text.unknown]));
     find('#seen', host).textContent = parts.join(' ');
   }
   signal.addEventListener('abort', () => { asked?.abort(); clearTimeout(quiet); });
@@ -176,10 +179,7 @@ export async function show(host, [name, number, id], signal) {
       find('#time-range', host).setAttribute('aria-valuetext', said);
       find('#time-said', host).textContent = said;
     }
-    for (const item of host.querySelectorAll('#findings li')) {
-      const one = job.findings[[...item.parentNode.children].indexOf(item)];
-      item.lastChild.textContent = one.from_layer <= at.layer && at.layer <= one.to_layer ? ` ${text.here}` : '';
-    }
+    host.querySelectorAll('#findings li').forEach((item, i) => { item.lastChild.textContent = lies_in(findings[i], at.layer) ? ` ${text.here}` : ''; });
     node.dataset.zoom = (view.scale / view.whole).toFixed(3);
     [node.dataset.x, node.dataset.y] = view.middle.map((mm) => mm.toFixed(3));
     node.classList.toggle('voxels', view.scale * job.pitch_x_mm > 1);
@@ -195,7 +195,7 @@ export async function show(host, [name, number, id], signal) {
   function jump(one) {
     const { from, to } = one.box_mm, margin = Math.max(0.5, 0.2 * Math.max(to[0] - from[0], to[1] - from[1]));
     view.showBox(from[0] - margin, from[1] - margin, to[0] - from[0] + 2 * margin, to[1] - from[1] + 2 * margin);
-    go(one.from_layer <= at.layer && at.layer <= one.to_layer ? at.layer : Math.round((one.from_layer + one.to_layer) / 2));
+    go(lies_in(one, at.layer) ? at.layer : Math.round((one.from_layer + one.to_layer) / 2));
   }
 
   find('#layer', host).addEventListener('change', (event) => go(Number(event.target.value)));
@@ -203,10 +203,6 @@ export async function show(host, [name, number, id], signal) {
   find('#time-range', host).addEventListener('input', (event) => { at.time = Number(event.target.value); redraw(); });
   const step = 1.5, zooms = { closer: () => view.zoom(step), farther: () => view.zoom(1 / step), whole: () => view.showWhole() };
   for (const [id_of, zoom] of Object.entries(zooms)) find(`#${id_of}`, host).addEventListener('click', () => { zoom(); redraw(); });
-  find('#findings', host)?.addEventListener('click', (event) => {
-    const pressed = event.target.closest('button');
-    if (pressed) jump(job.findings.find((one) => String(one.id) === pressed.dataset.id));
-  });
   listen(node, view, redraw, (keys) => {
     const moves = { ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1, PageUp: 10, PageDown: -10, Home: -job.count, End: job.count };
     const zoom = { '+': zooms.closer, '=': zooms.closer, '-': zooms.farther, '0': zooms.whole }[keys.key];
@@ -221,7 +217,15 @@ export async function show(host, [name, number, id], signal) {
   sized.observe(node);
   signal.addEventListener('abort', () => sized.disconnect());
 
-  const wanted = job.findings.find((one) => String(one.id) === id);
+  redraw();
+  if (job.times_s.length === 0) return;
+  findings = await ask(api('jobs', name, 'findings'), { signal });  // while the first picture is on its way
+  const listed = list(findings), wanted = findings.find((one) => String(one.id) === id);
+  listed.addEventListener('click', (event) => {
+    const pressed = event.target.closest('button');
+    if (pressed) jump(findings.find((one) => String(one.id) === pressed.dataset.id));
+  });
+  find('#found', host).replaceWith(listed);
   if (wanted) jump(wanted); else redraw();
 }
 

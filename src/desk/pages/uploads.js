@@ -1,5 +1,5 @@
 // Where jobs are dropped: files on their way to the folder, two at a time.
-import { button, fill, find, make, say } from './desk.js';
+import { ask, button, fill, find, make, say } from './desk.js';
 import { words } from './words.js';
 
 const said = words.uploads;
@@ -13,7 +13,7 @@ function send(file, progress, begun) {
     request.responseType = 'json';
     request.upload.onprogress = (event) => progress(event.loaded / Math.max(1, event.total));
     request.onload = () => resolve(request.status === 200 ? request.response : { error: request.response?.error?.text ?? request.statusText });
-    request.onerror = () => resolve({ error: words.desk.gone });
+    request.onerror = () => ask('/api/jobs').then(() => resolve({ error: said.brokeOff }), (gone) => resolve({ error: gone.message }));
     request.onabort = () => resolve({ error: said.cancelled });
     begun(request);
     request.send(file);

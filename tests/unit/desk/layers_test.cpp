@@ -52,6 +52,7 @@ struct Bench {
     REQUIRE(route != nullptr);
     return route->answer(call);
   }
+  Json findings() const { return Json::parse(get("/api/jobs/wall.zip/findings").body); }
   Json facts() const { return Json::parse(get("/api/jobs/wall.zip/layers").body); }
   void check(const std::string& body) const {
     Call call{.names = {}, .query = {}, .body = body, .read_body = {}};
@@ -101,9 +102,10 @@ TEST_CASE("layers of a checked job are those of the library, at each time") {
   CHECK(facts.at("kept") == "all");
   REQUIRE(facts.at("times_s").size() > 2);
   CHECK(facts.at("times_s")[facts.at("judged").get<std::size_t>()] == 2.5);
-  REQUIRE(facts.at("findings").size() == 1);
-  CHECK(facts.at("findings")[0].at("to_layer") == 6);
-  CHECK(facts.at("findings")[0].at("box_mm").at("from")[0] == Approx(5 * 0.05));
+  const Json findings = desk.findings();
+  REQUIRE(findings.size() == 1);
+  CHECK(findings[0].at("to_layer") == 6);
+  CHECK(findings[0].at("box_mm").at("from")[0] == Approx(5 * 0.05));
   const std::string judged = facts.at("judged").dump();
   for (std::uint32_t time = 0; time < facts.at("times_s").size(); ++time) {
     const Answer shown =
@@ -124,7 +126,7 @@ TEST_CASE("layers of a job that was changed after its check are shown as drawn, 
   write_quay(desk.workshop / "wall.zip", 3, "Wider breakwater");
   CHECK(desk.facts().at("kept") == "changed");
   CHECK(desk.facts().at("title") == "Wider breakwater");
-  CHECK(desk.facts().at("findings").empty());
+  CHECK(desk.findings() == Json::array());
   const Answer drawn = desk.get("/api/jobs/wall.zip/layers/5.png", part("0", "0", "40", "30", "40"));
   CHECK(drawn.status == 200);
   CHECK(drawn.body != thin.body);
@@ -144,10 +146,8 @@ TEST_CASE("layers: what a check left and lost again, or damaged, counts as nothi
   SECTION("gone") {
     fs::remove(cache / (last->looks + ".flips"));
   }
-  SECTION("no report") {
-    fs::remove(cache / (last->id + ".report.json"));
-  }
   CHECK(desk.facts().at("kept") == "nothing");
+  CHECK(desk.findings() == Json::array());
   CHECK(desk.get("/api/jobs/wall.zip/layers/1.png", part("0", "0", "40", "30", "40")).status == 200);
 }
 
@@ -166,8 +166,13 @@ TEST_CASE("layers: requests that make no sense are refused") {
         part("0", "0", "40", "30", "40", "")})
     CHECK(desk.get("/api/jobs/wall.zip/layers/1.png", bad).status == 400);
   CHECK(desk.get("/api/jobs/wall.zip/layers/1.png").status == 400);
-  for (const char* name : {"none.zip", "grey.json", "desk"})
-    CHECK(desk.get(std::string("/api/jobs/") + name + "/layers").status == 404);
+  for (const std::string name : {"none.zip", "grey.json", "desk"})
+    for (const char* what : {"/layers", "/findings"}) CHECK(desk.get("/api/jobs/" + name + what).status == 404);
+  desk.check(R"({"record": "grey.json"})");
+  const auto last = last_check(desk.shared->folder, "wall.zip");
+  REQUIRE(last);
+  fs::remove(desk.workshop.path / "desk" / "cache" / (last->id + ".report.json"));
+  CHECK(desk.get("/api/jobs/wall.zip/findings").status == 404);
 }
 
 TEST_CASE("layers: a part far from square still has pixels") {

@@ -1,10 +1,12 @@
 // The file of what flips in each layer: what is written is read back, and nothing else is taken for one.
 #include "hairline/flips.hpp"
 
+#include <libdeflate.h>
 #include <unistd.h>
 
 #include <catch2/catch.hpp>
 #include <fstream>
+#include <memory>
 
 #include "hairline/files.hpp"
 #include "support/random.hpp"
@@ -63,6 +65,26 @@ std::vector<CriticalLayer> many_layers(std::uint32_t count) {
         layer.vanish.push_back({row, x, x + random.between(1, 9), static_cast<float>(random.between_real(1, 4))});
   }
   return layers;
+}
+
+void put_u32(std::string& bytes, std::size_t at, std::uint32_t value) {
+  for (int i = 0; i < 4; ++i) bytes[at + i] = static_cast<char>(value >> (8 * i));
+}
+
+// A file of one layer with other bytes in that layer, and checksums that hold.
+std::string with_layer(const std::string& whole, const std::string& raw) {
+  constexpr std::size_t head = 32 + 3 * 8, entry = 16;
+  std::unique_ptr<libdeflate_compressor, void (*)(libdeflate_compressor*)> tool(libdeflate_alloc_compressor(1),
+                                                                                libdeflate_free_compressor);
+  std::string packed(raw.size() + 100, '\0');
+  packed.resize(libdeflate_deflate_compress(tool.get(), raw.data(), raw.size(), packed.data(), packed.size()));
+  std::string out = whole.substr(0, head), index = whole.substr(whole.size() - 4 - entry, entry);
+  put_u32(index, 0, static_cast<std::uint32_t>(packed.size()));
+  put_u32(index, 4, static_cast<std::uint32_t>(raw.size()));
+  put_u32(index, 8, libdeflate_crc32(0, packed.data(), packed.size()));
+  std::string sum(4, '\0');
+  put_u32(sum, 0, libdeflate_crc32(libdeflate_crc32(0, out.data(), head), index.data(), entry));
+  return out + packed + index + sum;
 }
 
 }  // namespace
@@ -166,4 +188,49 @@ TEST_CASE("flips: a file cut off anywhere, or with any byte changed, is an error
   CHECK(Flips::open(place.path / "none").error().kind != ErrorKind::broken);
   fs::remove(place.path);
   CHECK(Flips::open(place.path).error().kind == ErrorKind::not_found);
+}
+
+TEST_CASE("flips: whatever the bytes of a layer are, its runs lie in it, or there are none") {
+  const Place place;
+  const RiskContext context = context_of(1);
+  write(place.path, context, {{1, true, {{3, 10, 20, 2.6f}, {3, 30, 31, 2.7f}, {40, 0, 100, 9.0f}}, {}, {}}});
+  const std::string whole = read_text(place.path).value();
+  // Counts of four bytes; a run is rows down, columns on, length, time.
+  const std::string sound(
+      "\3\0\0\0"
+      "\3\12\12\3"
+      "\0\12\1\3"
+      "\45\0\144\3"
+      "\0\0\0\0",
+      20);
+  const auto read = [&](const std::string& raw) {
+    { std::ofstream(place.path, std::ios::binary) << with_layer(whole, raw); }
+    const auto flips = Flips::open(place.path);
+    REQUIRE(flips);
+    return flips->layer(1);
+  };
+  REQUIRE(read(sound));
+  CHECK(read(sound)->vanish == std::vector<FlipRun>{{3, 10, 20, 3}, {3, 30, 31, 3}, {40, 0, 100, 3}});
+  CHECK(read(std::string("\xff\xff\xff\xff", 4)).error().kind == ErrorKind::broken);
+  CHECK(read(sound + '\0').error().kind == ErrorKind::broken);
+  test::Random random(11);
+  std::uint32_t refused = 0;
+  for (int i = 0; i < 3000; ++i) {
+    std::string raw = sound;
+    for (std::uint32_t n = random.between(1, 3); n > 0; --n)
+      raw[random.below(20)] = static_cast<char>(random.chance(0.3) ? random.below(256) : random.below(4));
+    if (random.chance(0.2)) raw.resize(random.below(20));
+    const auto layer = read(raw);
+    refused += !layer;
+    if (!layer) CHECK(layer.error().kind == ErrorKind::broken);
+    for (const auto runs : {&LayerFlips::vanish, &LayerFlips::fuse}) {
+      std::uint64_t before = 0;
+      for (const FlipRun& run : layer ? (*layer).*runs : std::vector<FlipRun>()) {
+        CHECK((run.begin < run.end && run.end <= 100 && run.row < 50 && run.cured_from <= 3));
+        CHECK(std::uint64_t{run.row} * 100 + run.begin >= before);
+        before = std::uint64_t{run.row} * 100 + run.end;
+      }
+    }
+  }
+  CHECK((refused > 100 && refused < 2900));
 }
