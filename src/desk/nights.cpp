@@ -1,5 +1,5 @@
 // Tonight: the queue of the night, what is known of its jobs, and the plan that follows.
-#include "../report/html.hpp"
+#include "fragment.hpp"
 #include "hairline/files.hpp"
 #include "json.hpp"
 #include "night_checks.hpp"
@@ -78,7 +78,7 @@ Json queue_json(const Folder& folder, const Queue& queue) {
 Json job_json(const QueueEntry& entry, const SaidJob& said) {
   const QueueRow& row = entry.rows[said.row];
   return {{"verdict", row.error ? "broken" : to_string(row.verdict)},
-          {"said", html_of(said.said)},
+          {"said", fragment_of(said.said)},
           {"exposure_s", row.error ? Json() : Json(row.exposure_s)},
           {"set_s", or_null(said.set_s)},
           {"set_text", said.set_text}};
@@ -114,7 +114,12 @@ class Tonight {
   explicit Tonight(Shared& shared) : shared_(shared), checks_(shared) {}
 
   Answer show() { return answered(read_night(shared_.folder)); }
-  Answer change(const Call& call) { return answered(change_night(shared_.folder, call.asked("version"), call.body)); }
+  Answer change(const Call& call) {
+    const auto changed = change_night(shared_.folder, call.asked("version"), call.body);
+    if (!changed && changed.error().kind == ErrorKind::invalid)  // typed wrong: no failed request
+      return json_answer(text_of({{"refused", to_paragraph(changed.error())}}));
+    return answered(changed);
+  }
   Answer again() {
     checks_.again();
     return show();
@@ -145,9 +150,9 @@ class Tonight {
     const Json json = {{"version", file->version},
                        {"queue", queue_json(folder, file->queue)},
                        {"jobs", jobs_json(seen, night, said)},
-                       {"first", html_of(said.first)},
+                       {"first", fragment_of(said.first)},
                        {"timelines", night.plan.prints.empty() ? "" : show_timelines(night)},
-                       {"records", html_of(said.records)},
+                       {"records", fragment_of(said.records)},
                        {"running", running_json(seen.running)},
                        {"waiting", seen.waiting},
                        {"busy", seen.busy},

@@ -44,7 +44,9 @@ class Night {
     try {
       while (this.more) {
         this.more = false;
-        this.take(await ask(`${api('night')}?version=${this.state.version}`, { post: this.queue }));
+        const state = await ask(`${api('night')}?version=${this.state.version}`, { post: this.queue });
+        if (state.refused) throw new Error(state.refused);
+        this.take(state);
       }
     } catch (error) {
       await this.undo(error);
