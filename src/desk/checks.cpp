@@ -37,6 +37,33 @@ std::optional<LostAt> before_of(const LastCheck& check, const std::optional<Last
   return last->exposure_s == check.exposure_s ? last->before : last->now;
 }
 
+// What flips in the layers of the oldest checks goes where all of it takes more than this; a new check brings it back.
+constexpr std::uintmax_t most_flips_folder_bytes = 4'000'000'000;
+
+void make_room_for_flips(const fs::path& cache) {
+  struct Kept {
+    fs::file_time_type at;
+    fs::path file;
+    std::uintmax_t bytes;
+  };
+  std::vector<Kept> kept;
+  std::uintmax_t all = 0;
+  std::error_code error;
+  for (fs::directory_iterator entry(cache, error), end; !error && entry != end; entry.increment(error)) {
+    if (entry->path().extension() != ".flips") continue;
+    std::error_code gone;
+    const Kept one{fs::last_write_time(entry->path(), gone), entry->path(), fs::file_size(entry->path(), gone)};
+    if (gone) continue;
+    kept.push_back(one);
+    all += one.bytes;
+  }
+  std::sort(kept.begin(), kept.end(), [](const Kept& a, const Kept& b) { return a.at < b.at; });
+  for (std::size_t i = 0; all > most_flips_folder_bytes && i + 1 < kept.size(); ++i) {
+    fs::remove(kept[i].file, error);
+    all -= kept[i].bytes;
+  }
+}
+
 }  // namespace
 
 Checks::Checks(Shared& shared) : shared_(shared), thread_([this] { work(); }) {}
@@ -69,7 +96,6 @@ Result<std::uint64_t> Checks::add(const AskedCheck& asked) {
   check.number = ++last_number_;
   check.asked = asked;
   wake_.notify_all();
-  shared_.news.tell();
   return check.number;
 }
 
@@ -79,7 +105,6 @@ bool Checks::cancel(std::uint64_t number) {
     if (check.number != number || (check.stage != Stage::waiting && check.stage != Stage::running)) continue;
     check.progress.cancel();
     if (check.stage == Stage::waiting) check.stage = Stage::cancelled;
-    shared_.news.tell();
     return true;
   }
   return false;
@@ -124,7 +149,6 @@ void Checks::work() {
     const bool cancelled = next->progress.cancelled();
     next->stage = ran ? Stage::done : cancelled ? Stage::cancelled : Stage::failed;
     if (!ran) next->error = to_paragraph(ran.error());
-    shared_.news.tell();
   }
 }
 
@@ -172,6 +196,7 @@ Result<void> Checks::check_and_keep(Check& check) {
   if (!entries) return tl::unexpected(entries.error());
   if (const auto& error = entries->front().rows.front().error) return tl::unexpected(*error);
   if (!asked.record.empty()) note_use(user_uses(), *record, shared_.today());
+  make_room_for_flips(request.looks_folder);
   return {};
 }
 

@@ -31,25 +31,6 @@ std::string local_now(const char* format) {
 
 namespace desk {
 
-void News::tell() {
-  {
-    const std::lock_guard lock(mutex_);
-    ++count_;
-  }
-  told_.notify_all();
-}
-
-std::uint64_t News::count() const {
-  const std::lock_guard lock(mutex_);
-  return count_;
-}
-
-std::uint64_t News::wait(std::uint64_t seen) const {
-  std::unique_lock lock(mutex_);
-  told_.wait_for(lock, std::chrono::seconds(1), [&] { return count_ != seen; });
-  return count_;
-}
-
 std::string Shared::today() const {
   return settings.today.empty() ? local_now("%Y-%m-%d") : settings.today;
 }
@@ -83,7 +64,7 @@ Result<Desk> Desk::open(const DeskSettings& settings) {
   auto server = desk::HttpServer::open(settings.port, token, limits);
   if (!server) return tl::unexpected(server.error());
   std::unique_ptr<State> state(new State{
-      {settings, std::move(*folder), ReportCache::open(*cache), {}, {}}, std::move(token), std::move(*server), {}});
+      {settings, std::move(*folder), ReportCache::open(*cache), {}}, std::move(token), std::move(*server), {}});
   state->shared.stop = [whole = state.get()] { whole->server.stop(); };
   for (desk::AddRoutes* add : {desk::add_page_routes, desk::add_job_routes, desk::add_layer_routes,
                                desk::add_record_routes, desk::add_outcome_routes, desk::add_night_routes})

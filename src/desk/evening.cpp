@@ -107,7 +107,6 @@ Answer begin(Shared& shared, const Call& call) {
   if (!record) return refusal(record.error());
   const auto added = add_record(std::move(*record), free_place(shared.folder, facts.resin.label));
   if (!added) return refusal(added.error());
-  shared.news.tell();
   return json_answer(text_of({{"file", fs::path(added->record.file).filename().string()}}));
 }
 
@@ -140,7 +139,6 @@ Answer change_facts(Shared& shared, const Call& call) {
   };
   const auto edited = edit_record(evening->record.file, change);
   if (!edited) return not_taken(edited.error());
-  shared.news.tell();
   return shown(evening_in(shared, call));
 }
 
@@ -156,7 +154,6 @@ Answer print_coupons(Shared& shared, const Call& call) {
   settings.exposures_s = times_from(times);
   const auto written = write_coupon(evening->coupons, settings);
   if (!written) return refusal(written.error());
-  shared.news.tell();
   return shown(evening_in(shared, call));
 }
 
@@ -182,7 +179,6 @@ Answer take_coupon(Shared& shared, const Call& call) {
   if (!readings) return not_taken(readings.error());
   const auto taken = take_readings(record.file, *readings, shared.today(), replace ? IfThere::replace : IfThere::keep);
   if (!taken) return not_taken(taken.error());
-  shared.news.tell();
   Json answer = evening_of(taken->edited.record, evening->coupons);
   answer["changed"] = taken->changed;
   answer["kept"] = taken->kept;

@@ -1,7 +1,9 @@
 /// The checks of tonight's jobs, one after the other on a thread of their own. What was checked before is answered from
 /// memory.
 #pragma once
+#include <condition_variable>
 #include <map>
+#include <mutex>
 #include <thread>
 
 #include "shared.hpp"

@@ -142,7 +142,6 @@ Answer keep_outcome(Shared& shared, const std::string& job, const std::string& b
   if (!said.is_object() || !take_answers(outcome, said)) return refusal(400, "That is no answer to what came out.");
   const auto kept = keep(shared.folder, outcome, said.value("instead_of", Json()));
   if (!kept) return refusal(kept.error());
-  shared.news.tell();
   return json_answer(text_of({{"file", kept->filename().string()}, {"record", outcome.record.file}}));
 }
 

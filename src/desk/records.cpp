@@ -90,7 +90,6 @@ Answer fit(Shared& shared, const Call& call) {
   };
   const auto edited = edit_record(*path, change);
   if (!edited) return refusal(edited.error());
-  shared.news.tell();
   const auto coupons = coupons_of(shared.folder, *path);
   Json answer = coupons ? evening_of(edited->record, *coupons) : Json::object();
   answer["said"] = fragment_of(say_fit(edited->record, fitted));

@@ -28,8 +28,8 @@ struct Answer {
   std::string type = "application/json";
   std::string body = {};
   std::string file_name = {};  ///< offered to be saved under this name; empty: shown
-  /// Instead of a body: called again and again, each time to write what is new; false: no more. It waits for news for a
-  /// second at most, and may write nothing.
+  /// Instead of a body: called again and again, each time to write what is new; false: no more. It waits for a second
+  /// at most, and may write nothing.
   std::function<bool(const TextSink& sink)> events = {};
 };
 

@@ -1,8 +1,6 @@
 /// What all parts of the desk share, and the list of parts.
 #pragma once
-#include <atomic>
-#include <condition_variable>
-#include <mutex>
+#include <functional>
 
 #include "folder.hpp"
 #include "hairline/desk.hpp"
@@ -11,25 +9,10 @@
 
 namespace hairline::desk {
 
-/// Counts what changed, so that open pages hear of it.
-class News {
- public:
-  void tell();
-  std::uint64_t count() const;
-  /// Until the count is another than `seen`, or a second has passed; the count then.
-  std::uint64_t wait(std::uint64_t seen) const;
-
- private:
-  mutable std::mutex mutex_;
-  mutable std::condition_variable told_;
-  std::uint64_t count_ = 0;
-};
-
 struct Shared {
   DeskSettings settings;
   Folder folder;
   ReportCache cache;
-  News news;
   std::function<void()> stop;  ///< ends the desk, from any thread
   /// YYYY-MM-DD
   std::string today() const;

@@ -7,7 +7,7 @@ export { showEvening } from './evening.js';
 export { outcomeForm } from './outcome.js';
 
 const text = words.records;
-const seconds = (s) => s === null || s === undefined ? text.none : `${s} s`;
+const seconds = (s) => s === null || s === undefined ? text.none : `${s.toFixed(2)} s`;
 const age = (days) => days === null || days === undefined ? text.undated : days < 0 ? text.future : days === 1 ? text.oneDay : text.days.replace('{n}', days);
 const way = (href, words) => make('a', { class: 'button', href }, words);
 
@@ -15,7 +15,7 @@ function row(record) {
   const link = make('a', { href: place('record', record.file) }, record.resin || record.file);
   if (record.problem)
     return make('tr', {}, make('th', { scope: 'row' }, record.file), make('td', { colspan: '5', class: 'bad' }, `${text.broken}: ${record.problem}`));
-  return make('tr', {}, make('th', { scope: 'row' }, link), make('td', {}, record.printer || text.none),
+  return make('tr', {}, make('th', { scope: 'row' }, link, make('p', { class: 'hint' }, record.file)), make('td', {}, record.printer || text.none),
               make('td', { class: 'number' }, seconds(record.use_s)), make('td', { class: record.fit === 'sound' ? 'good' : 'doubtful' }, text.fit[record.fit]),
               make('td', {}, age(record.age_days)), make('td', {}, record.used || text.none));
 }
@@ -33,7 +33,7 @@ export async function showAll(host, names, signal) {
 export async function showOne(host, [file], signal) {
   const record = await ask(api('records', file), { signal });
   host.append(make('h1', {}, record.resin || record.file),
-              make('p', { class: 'strong', id: 'use' }, record.use_s === null ? text.noUse : text.useNow.replace('{s}', record.use_s)),
+              make('p', { class: 'strong', id: 'use' }, record.use_s === null ? text.noUse : text.useNow.replace('{s}', record.use_s.toFixed(2))),
               make('p', { class: record.fit === 'sound' ? 'good' : 'doubtful' }, `${text.fit[record.fit]}. ${record.weakness}`),
               make('p', { class: 'row' }, way(place('evening', file), record.step === 'done' ? text.more : text.goOn)));
   const out = fragment(record.outcomes);

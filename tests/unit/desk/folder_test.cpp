@@ -100,14 +100,6 @@ TEST_CASE("a folder that is none, or must not be written, is an error that names
   CHECK(Folder::open(fresh.path / "blocked").error().kind == ErrorKind::unwritable);
 }
 
-TEST_CASE("news are heard by who waits for them") {
-  News news;
-  CHECK(news.count() == 0);
-  news.tell();
-  CHECK(news.wait(0) == 1);
-  CHECK(news.wait(1) == 1);  // after a second
-}
-
 TEST_CASE("a refusal says why in the library's words") {
   const Answer answer =
       refusal(Error{ErrorKind::not_found, "hull\x01.zip", {}, "there is no such job", "one", "Look again."});

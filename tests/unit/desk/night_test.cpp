@@ -30,7 +30,6 @@ struct Night {
       : shared{.settings = {.folder = workshop.path, .today = "2026-11-07"},
                .folder = Folder::open(workshop.path).value(),
                .cache = ReportCache::open(workshop.path / "desk" / "cache"),
-               .news = {},
                .stop = {}} {
     for (const std::string& job : jobs) test::write_job(workshop / job, {.title = job});
     REQUIRE(save_record(test::small_record(), workshop / "harbour-grey.json"));
@@ -210,7 +209,6 @@ TEST_CASE("of many changes at once, on two desks over one folder, each is kept o
   Shared other_shared{.settings = one.shared.settings,
                       .folder = Folder::open(one.workshop.path).value(),
                       .cache = ReportCache(),
-                      .news = {},
                       .stop = {}};
   constexpr int writers = 8, changes = 12;
   std::atomic<int> kept{0}, odd{0};
