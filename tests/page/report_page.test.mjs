@@ -330,6 +330,13 @@ for (const job of jobs)
     assert.ok(right <= wide, `${right} of ${wide}`);
   }));
 
+for (const width of [1000, 800, 360])
+  test(`${width} wide, as in a frame, the losses stay inside the head`, () => onPage('nameplate', { width }, async (page) => {
+    const [edge, right] = await page.evaluate(() => [document.querySelector('header').getBoundingClientRect().right,
+      Math.max(...[...document.querySelectorAll('#time *')].map((one) => one.getBoundingClientRect().right))]);
+    assert.ok(right <= edge, `${right} of ${edge}`);
+  }));
+
 for (const [width, colours] of [[1280, 'light'], [390, 'light'], [1280, 'dark']])
   test(`the page looks as kept, ${width} wide, ${colours}`, () => onPage('nameplate', { width, colours }, async (page) => {
     assert.ok(await page.evaluate(() => document.documentElement.scrollWidth) <= width, 'nothing sticks out to the right');
