@@ -37,7 +37,7 @@ struct Setup {
     REQUIRE(folder);
     const auto cache = folder->own("cache");
     REQUIRE(cache);
-    shared.reset(new Shared{settings, std::move(*folder), ReportCache::open(*cache), {}, {}});
+    shared.reset(new Shared{settings, std::move(*folder), ReportCache::open(*cache), {}});
     add_job_routes(routes, *shared);
   }
 

@@ -41,7 +41,7 @@ struct Bench {
     settings.folder = workshop.path, settings.today = "2026-11-07", settings.threads = 1;
     const auto cache = folder->own("cache");
     REQUIRE(cache);
-    shared.reset(new Shared{settings, std::move(*folder), ReportCache::open(*cache), {}, {}});
+    shared.reset(new Shared{settings, std::move(*folder), ReportCache::open(*cache), {}});
     add_job_routes(routes, *shared);
     add_layer_routes(routes, *shared);
   }

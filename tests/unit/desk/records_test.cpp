@@ -30,7 +30,7 @@ struct Setup {
     REQUIRE(folder);
     const auto cache = folder->own("cache");
     REQUIRE(cache);
-    shared.reset(new Shared{settings, std::move(*folder), ReportCache::open(*cache), {}, {}});
+    shared.reset(new Shared{settings, std::move(*folder), ReportCache::open(*cache), {}});
     add_record_routes(routes, *shared);
     add_outcome_routes(routes, *shared);
   }
