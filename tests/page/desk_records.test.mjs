@@ -39,7 +39,12 @@ async function tabTo(page, selector) {
 const byKeyboard = {
   async press(page, selector) { await tabTo(page, selector); await page.keyboard.press('Enter'); },
   async type(page, selector, text) { await tabTo(page, selector); await page.keyboard.press('Control+A'); await page.keyboard.type(text); },
-  async choose(page, selector, value) { await tabTo(page, selector); await page.keyboard.type(value); },
+  async choose(page, selector, value) {  // by arrows: typed letters count together only while they come fast
+    await tabTo(page, selector);
+    const at = await page.$eval(selector, (select, wanted) => [...select.options].findIndex((one) => one.value === wanted), value);
+    await page.keyboard.press('Home');
+    for (let i = 0; i < at; i++) await page.keyboard.press('ArrowDown');
+  },
 };
 
 // What a resin of bond time 1.6 s, fuse time 0.9 s and blur 0.04 mm shows (docs/calibration.md, What is fitted), to 0.01 mm.
