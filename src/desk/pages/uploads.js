@@ -40,7 +40,7 @@ export function dropPlace(signal, arrived) {
     next();
     bar.remove();
     text.className = done.error ? 'bad' : '';
-    text.textContent = done.error ? fill(said.failed, { name: file.name, error: done.error }) : fill(done.known ? said.known : said.kept, { name: done.name });
+    text.textContent = done.error?.startsWith(`${file.name}: `) ? done.error : done.error ? fill(said.failed, { name: file.name, error: done.error }) : fill(done.known ? said.known : said.kept, { name: done.name });
     say(text.textContent, Boolean(done.error));
     cancel.replaceWith(button(said.hide, () => { row.remove(); input.focus(); }));
     if (!done.error && !signal.aborted) await arrived();
