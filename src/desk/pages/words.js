@@ -217,6 +217,7 @@ export const words = {
     brokeOff: 'it broke off on the way. Files over 4 GB are not taken; with another, try again.',
     hide: 'Hide',
     noJob: '{name} is no file of a job by its name: those end in .zip or .3mf. If it is such an archive under another name, rename it.',
+    record: '{name} is no job. A resin record is put into the folder of the desk by hand; a new one is made on an evening.',
     folder: '{name} is a folder. Put it into the folder of the desk by hand, or pack it as a .zip.',
   },
   asks: {
