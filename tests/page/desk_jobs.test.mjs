@@ -201,6 +201,9 @@ test('the time to set is checked by one button; before and after stand side by s
 }));
 
 test('a job without a time to speak of says no more than it knows; a page that is none says so', () => onDesk(['hull.zip'], {}, async (page) => {
+  await goTo(page, 'job', 'hull.zip');
+  await page.click('#check a:text-is("Layers")');  // as drawn, before any check
+  await page.waitForSelector('#view[data-layer="1"]');
   await checkByMouse(page, 'hull.zip');
   assert.doesNotMatch(await page.innerText('#result'), /null|undefined/);
   for (const hash of ['#/toString', '#/100%']) {

@@ -123,7 +123,8 @@ function checkForm(job, start) {
   if (!job.records.length)
     form.append(make('p', { class: 'doubtful' }, said.noRecords, ' ', make('a', { href: place('evening') }, said.toEvening)));
   else if (job.fitting_why) form.append(make('p', { class: 'quiet' }, job.fitting_why));
-  form.append(make('button', { type: 'submit', class: 'first' }, job.last ? said.checkAgain : said.check));
+  form.append(make('div', { class: 'row' }, make('button', { type: 'submit', class: 'first' }, job.last ? said.checkAgain : said.check),
+                   job.last ? null : make('a', { class: 'button', href: place('layers', job.name) }, said.layers)));
   form.addEventListener('submit', async (event) => {
     event.preventDefault();
     error.textContent = '';
