@@ -9,6 +9,7 @@
 #include <set>
 
 #include "../archive/foreign.hpp"
+#include "../archive/image_stack.hpp"
 #include "../base/numbers.hpp"
 #include "setting_rules.hpp"
 
@@ -381,6 +382,16 @@ std::string expected_for(const SettingField& field) {
   return fmt::format("a {} such as {}", field.kind == SettingKind::whole ? "whole number" : "number", field.example);
 }
 
+// What the model of an image stack says is read from there, and not asked.
+void leave_to_stack(const std::vector<SettingValue>& said, Draft& out) {
+  const auto answered = [&](const DraftSetting& one) {
+    return one.value.empty() && std::any_of(said.begin(), said.end(),
+                                            [&](const SettingValue& value) { return value.path == one.source.path; });
+  };
+  if (std::erase_if(out.settings, answered) > 0)
+    out.notes.push_back("The 3MF model says how large a pixel and how high a layer is.");
+}
+
 }  // namespace
 
 Result<Draft> draft_description(const std::filesystem::path& path, const Limits& limits) {
@@ -421,6 +432,8 @@ Result<Draft> draft_description(const std::filesystem::path& path, const Limits&
   const Texts texts = read_texts(**store, *entries, file, limits, out.notes);
   fill(out, texts, doubts->subpixels);
   note_names(out, stem);
+  const auto stack = find_image_stack(**store, *entries, file, {});
+  if (stack && *stack) leave_to_stack((*stack)->settings, out);
   return out;
 }
 

@@ -8,6 +8,7 @@
 #include "../base/fingerprint.hpp"
 #include "../base/numbers.hpp"
 #include "asks.hpp"
+#include "fragment.hpp"
 
 namespace hairline::desk {
 namespace {
@@ -105,9 +106,8 @@ bool Checks::cancel(std::uint64_t number) {
     if (check.number != number || (check.stage != Stage::waiting && check.stage != Stage::running)) continue;
     check.progress.cancel();
     if (check.stage == Stage::waiting) check.stage = Stage::cancelled;
-    return true;
   }
-  return false;
+  return number > 0 && number <= last_number_;
 }
 
 Json Checks::states() const {
@@ -148,7 +148,7 @@ void Checks::work() {
     lock.lock();
     const bool cancelled = next->progress.cancelled();
     next->stage = ran ? Stage::done : cancelled ? Stage::cancelled : Stage::failed;
-    if (!ran) next->error = to_paragraph(ran.error());
+    if (!ran) next->error = to_paragraph(for_page(ran.error()));
   }
 }
 
@@ -261,7 +261,7 @@ void add_check_routes(Routes& routes, Shared& shared, const std::shared_ptr<Chec
   routes.push_back({"POST", "/api/checks/{}/cancel", [checks](const Call& call) {
                       const double number = std::clamp(parse_number(call.names[0]).value_or(0), 0.0, 1e15);
                       if (!checks->cancel(static_cast<std::uint64_t>(number)))
-                        return refusal(404, "There is no such check any more.");
+                        return refusal(404, "There is no such check.");
                       return json_answer("{}");
                     }});
   routes.push_back({"GET", "/api/events", [checks](const Call&) { return event_stream(checks); }});

@@ -21,7 +21,7 @@ class Checks {
 
   /// Its number; that of a check which waits or runs already and is the same. Fails with limit: too many wait.
   Result<std::uint64_t> add(const AskedCheck& asked);
-  /// Whether there was one of that number to cancel.
+  /// One that is over stays as it ended. False: there never was one of that number.
   bool cancel(std::uint64_t number);
   /// The running one, those that wait in their order, and of other jobs how their last one ended.
   Json states() const;

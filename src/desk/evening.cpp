@@ -64,7 +64,8 @@ std::string wrong_answer(const ResinRecord& record, const std::string& kind, con
   for (const auto& fact : fact_fields) {
     if (kind != "fact" || key != fact.key || !is_asked_first(fact)) continue;
     const bool needed = std::string_view(fact.key) == "printer.pitch_mm";
-    return text.empty() && !needed ? "" : misfit(fact, text, record);
+    if (text.empty()) return needed ? "it is left out" : "";
+    return misfit(fact, text, record);
   }
   return "there is no such question";
 }

@@ -1,13 +1,20 @@
-/// Documents and small JSON texts of the desk's answers.
+/// What the desk shows of the library's documents and errors, and small JSON texts of its answers.
 #pragma once
 #include <map>
 #include <string>
 
 #include "hairline/document.hpp"
+#include "hairline/result.hpp"
 
 namespace hairline::desk {
 
-/// The document as a fragment of HTML, escaped.
+/// Without the sentences that name a command of the terminal: the page has a button for it, or a way.
+std::string without_commands(std::string text);
+
+/// With the name of the file instead of its path, and a step of the page instead of a command.
+Error for_page(Error error);
+
+/// The document as a fragment of HTML, escaped, without commands.
 std::string fragment_of(const Document& document);
 
 /// The texts of a JSON object, by name; lists, numbers and objects are left out. Empty where it is none.

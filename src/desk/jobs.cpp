@@ -2,6 +2,7 @@
 
 #include "asks.hpp"
 #include "checks.hpp"
+#include "fragment.hpp"
 #include "hairline/check.hpp"
 
 namespace hairline::desk {
@@ -113,7 +114,7 @@ void add_records(const Shared& shared, const JobFacts& facts, Json& job) {
       .named = {}, .choice = {.record = {}, .records = shared.folder.root().string()}, .found = found};
   const auto fitting = record_for(records, settings);
   job["fitting"] = fitting ? fs::path(fitting->file).filename().string() : "";
-  job["fitting_why"] = fitting || list.empty() ? "" : to_paragraph(fitting.error());
+  job["fitting_why"] = fitting || list.empty() ? "" : to_paragraph(for_page(fitting.error()));
 }
 
 Answer job_answer(const Shared& shared, KnownJobs& known, const Checks& checks, const std::string& name) {

@@ -33,7 +33,7 @@ CheckedQueue with_names(const Folder& folder, CheckedQueue night) {
     shorten(entry.job.file);
     for (QueueRow& row : entry.rows) {
       shorten(row.record.file);
-      if (row.error) shorten(row.error->file);
+      if (row.error) row.error = for_page(*row.error);
     }
   }
   return night;

@@ -17,16 +17,17 @@ constexpr std::size_t most_note_bytes = 2000, most_others = 50;
 Error no_check(const std::string& job) {
   return {ErrorKind::not_found, job,
           std::nullopt,         "it was not checked with a record",
-          "a checked job",      "Check it first, so that there is something to compare with."};
+          "a check with one",   "Check it so, and what came out can be held against what was said."};
 }
 
-// The report of the last check.
-Result<Report> last_report(const Folder& folder, const std::string& job) {
+// The report of the last check; its id in `check`.
+Result<Report> last_report(const Folder& folder, const std::string& job, std::string& check) {
   const auto known = folder.job(job);
   if (!known) return tl::unexpected(known.error());
   const auto last = last_check(folder, job);
   const auto text = last ? kept_part(folder, *last, "report.json") : tl::unexpected(no_check(job));
   if (!text) return tl::unexpected(no_check(job));
+  check = last->id;
   auto report = parse_report(*text, job);
   if (report && !report->record) return tl::unexpected(no_check(job));
   return report;
@@ -56,7 +57,8 @@ Json group_json(const Outcome& outcome, const DetailGroup& group) {
 }
 
 Answer form_of(Shared& shared, const std::string& job) {
-  const auto report = last_report(shared.folder, job);
+  std::string check;
+  const auto report = last_report(shared.folder, job, check);
   if (!report && !shared.folder.job(job)) return refusal(report.error());
   if (!report) return json_answer(text_of({{"not_yet", to_paragraph(report.error())}}));
   const Outcome outcome = outcome_for(*report, job, "", {});
@@ -66,6 +68,7 @@ Answer form_of(Shared& shared, const std::string& job) {
   Json groups = Json::array();
   for (const DetailGroup& group : group_alike(lost, report->job.pitch)) groups.push_back(group_json(outcome, group));
   return json_answer(text_of({{"job", job},
+                              {"check", check},
                               {"exposure_s", report->exposure_s},
                               {"record", outcome.record.file},
                               {"verdict", to_string(report->verdict)},
@@ -131,9 +134,13 @@ Result<fs::path> keep(const Folder& folder, const Outcome& outcome, const Json& 
 }
 
 Answer keep_outcome(Shared& shared, const std::string& job, const std::string& body) {
-  const auto report = last_report(shared.folder, job);
+  std::string check;
+  const auto report = last_report(shared.folder, job, check);
   if (!report) return refusal(report.error());
   const Json said = Json::parse(body, nullptr, false);
+  if (said.is_object() && said.value("check", Json(check)) != check)  // another page, or desk
+    return refusal(Error{ErrorKind::mismatch, job, std::nullopt, "it was checked again meanwhile",
+                         "what came out, held against that check", "Open the page of the job again."});
   const auto typed = said.is_object() && said.contains("printed_on") && said["printed_on"].is_string()
                          ? parse_local_time(said["printed_on"].get<std::string>())
                          : parse_local_time(shared.now());

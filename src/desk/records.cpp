@@ -58,8 +58,7 @@ Answer one(Shared& shared, const Call& call) {
   for (const FoundOutcome& print : *found)
     if (print.problem || print.outcome.record.file == call.names[0]) prints.push_back(row_of(print));
   Json answer = row_of_record({record->file, *record, {}}, read_uses(user_uses()), shared.today());
-  const std::string weak = weakness(*record);
-  answer["weakness"] = weak.substr(0, weak.find(" `hairline"));  // the page itself names what to print next
+  answer["weakness"] = without_commands(weakness(*record));
   answer["step"] = evening_step(*record, *coupons);
   answer["next"] = next ? fragment_of(say_next_prints(*record, *next)) : "";
   answer["outcomes"] = fragment_of(say_outcomes(outcomes));

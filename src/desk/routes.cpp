@@ -2,6 +2,8 @@
 
 #include <nlohmann/json.hpp>
 
+#include "fragment.hpp"
+
 namespace hairline::desk {
 namespace {
 
@@ -99,7 +101,7 @@ std::optional<std::string> decoded(std::string_view text, bool plus) {
 }
 
 Answer refusal(const Error& error) {
-  return refused(status_of(error.kind), to_string(error.kind), to_paragraph(error));
+  return refused(status_of(error.kind), to_string(error.kind), to_paragraph(for_page(error)));
 }
 
 Answer refusal(int status, const std::string& text) {

@@ -306,5 +306,9 @@ TEST_CASE("a 3MF image stack gives the report of the same layer archive") {
   write_zip_of(folder / "stack.3mf", files);
   CHECK(report_of(folder, "stack.3mf", {"--exposure", "2.5"}) == report_of(folder, "ours"));
   CHECK(program({"pack", "stack.3mf", "packed.zip", "--exposure", "2.5"}, folder.path()).status == 0);
+  const std::string draft = program({"describe", "stack.3mf"}, folder.path()).out;  // only what the model does not say
+  CHECK(draft.find("exposure.normal_s") != std::string::npos);
+  CHECK(draft.find("image.pitch") == std::string::npos);
+  CHECK(draft.find("layers.height") == std::string::npos);
   CHECK(report_of(folder, "packed.zip") == report_of(folder, "ours"));
 }

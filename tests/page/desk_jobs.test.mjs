@@ -197,6 +197,29 @@ test('the time to set is checked by one button; before and after stand side by s
   assert.deepEqual(await row(2), [first, then].map((report) => report.verdict.toUpperCase()));
   assert.deepEqual((await row(3)).map((text) => text.includes(`${first.suggestion.now.fuse} gaps closed`)), [true, false]);
   assert.equal(await page.locator('#set').count(), 0);
+  await page.waitForFunction((time) => document.querySelector('#after-print').textContent.includes(`print at ${time}`), `${then.exposure_s.toFixed(2)} s`);
+}));
+
+test('a job without a time to speak of says no more than it knows; a page that is none says so', () => onDesk(['hull.zip'], {}, async (page) => {
+  await goTo(page, 'job', 'hull.zip');
+  await page.click('#check a:text-is("Layers")');  // as drawn, before any check
+  await page.waitForSelector('#view[data-layer="1"]');
+  await checkByMouse(page, 'hull.zip');
+  assert.doesNotMatch(await page.innerText('#result'), /null|undefined/);
+  for (const hash of ['#/toString', '#/100%']) {
+    await page.evaluate((to) => { location.hash = to; }, hash);
+    await page.waitForSelector('#here[data-part="jobs"]:not([aria-busy])');
+    assert.equal(await page.textContent('h1'), 'Jobs');
+  }
+}));
+
+test('a check that is cancelled twice is cancelled once, and those that wait say at which time', () => onDesk(['gallery-small.zip', 'harbour-grey.json'], {}, async (page, desk) => {
+  const begin = async (exposure) => (await (await askDesk(desk, '/api/jobs/gallery-small.zip/check', { post: { record: 'harbour-grey.json', exposure } })).json()).number;
+  const numbers = [await begin(''), await begin('2.4')];
+  await goTo(page, 'job', 'gallery-small.zip');
+  await page.waitForFunction(() => /The check at 2\.40 s waits/.test(document.querySelector('#state').textContent));
+  for (const number of [...numbers, ...numbers]) assert.equal((await askDesk(desk, `/api/checks/${number}/cancel`, { post: {} })).status, 200);
+  await page.waitForFunction(() => /The check at 2\.40 s was cancelled/.test(document.querySelector('#state').textContent));
 }));
 
 test('what was checked is there after a restart; a changed record is said and checked again', () => onDesk(['nameplate.zip', 'harbour-grey.json'], {}, async (page, desk, folder) => {

@@ -51,13 +51,13 @@ const byKeyboard = {
 const limits = [[2.05, 0.1, 0.06, 'under'], [2.2, 0.09, 0.07, 'slightly-under'], [2.4, 0.08, 0.07, 'crisp'], [2.9, 0.06, 0.08, 'slightly-over'], [3.6, 0.05, 0.09, 'over']];
 
 async function readCoupon(page, hand, [exposure_s, wall, slot, look]) {
-  assert.equal(await page.textContent('#coupon-head'), `The coupon of ${exposure_s} s`);
+  assert.equal(await page.textContent('#coupon-head'), `The coupon of ${exposure_s.toFixed(2)} s`);
   await hand.type(page, '#read-thinnest_wall_mm', String(wall).replace('.', ','));
   await hand.type(page, '#read-narrowest_slot_mm', String(slot));
   await hand.choose(page, '#read-look', look);
   await hand.press(page, '#coupon button[type="submit"]');
 }
-const readingOf = (page, exposure_s) => page.waitForSelector(`#coupon-head:text-is("The coupon of ${exposure_s} s")`);
+const readingOf = (page, exposure_s) => page.waitForSelector(`#coupon-head:text-is("The coupon of ${exposure_s.toFixed(2)} s")`);
 
 async function evening(page, hand, folder) {
   await hand.press(page, '#parts a[href="#/records"]');
@@ -120,7 +120,7 @@ test('a reload and a closed desk lose nothing, and the evening goes on where it 
     await page.click('a[href="#/evening/harbour-grey.json"]');
     await readingOf(page, 2.2);
     const kept = await page.$$eval('#coupons button', (all) => all.map((one) => one.textContent));
-    assert.deepEqual(kept, ['2.05 s (read)', '2.2 s', '2.4 s', '2.9 s', '3.6 s']);
+    assert.deepEqual(kept, ['2.05 s (read)', '2.20 s', '2.40 s', '2.90 s', '3.60 s']);
     for (const limit of limits.slice(1)) {
       await readingOf(page, limit[0]);
       await readCoupon(page, byMouse, limit);

@@ -51,7 +51,7 @@ export async function askForm(job, open, kept) {
     clearTimeout(timer);
     send(true).catch(complain);
   } }, make('h2', {}, said.title), make('p', {}, unsure.length ? said.lead : said.nothingOpen), unsure.map((one) => one.host()),
-    rest.length ? make('details', {}, make('summary', {}, said.found), rest.map((one) => one.host())) : null,
+    rest.length ? make('details', { open: open && !unsure.length }, make('summary', {}, said.found), rest.map((one) => one.host())) : null,
     make('details', {}, make('summary', {}, said.draft), fragment(asked.said)), trial, make('button', { type: 'submit', class: 'first' }, said.keep));
   return open ? form : make('details', { class: 'again' }, make('summary', {}, said.change), form);
 }

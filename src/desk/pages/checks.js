@@ -5,6 +5,9 @@ import { words } from './words.js';
 const said = words.checks;
 export const isActive = (check) => check.stage === 'waiting' || check.stage === 'running';
 
+const textOf = (check) => fill(check.total && check.stage === 'running' ? said.layers : said[check.stage],
+                               { ...check, at: check.exposure_s === null ? '' : fill(said.at, { s: check.exposure_s.toFixed(2) }) });
+
 /** Fills `node` (made where there is none) with the state of a check. */
 export function progressOf(check, node) {
   const made = node ?? make('div', { class: 'check', 'data-check': check.number }, make('p', { class: 'words' }), make('progress', { max: 1, 'aria-label': said.label }),
@@ -12,7 +15,7 @@ export function progressOf(check, node) {
   const bar = find('progress', made), text = find('.words', made);
   made.dataset.stage = check.stage;
   text.className = `words ${check.stage === 'failed' ? 'bad' : ''}`;
-  text.textContent = check.stage === 'failed' ? check.error : fill(check.total && check.stage === 'running' ? said.layers : said[check.stage], check);
+  text.textContent = check.stage === 'failed' ? check.error : textOf(check);
   if (check.total && check.stage === 'running') [bar.max, bar.value] = [check.total, check.done];
   else bar.removeAttribute('value');
   bar.hidden = check.stage !== 'running';
@@ -34,7 +37,7 @@ export function follow(signal, draw, ended) {
     active = now;
     draw(checks);
     if (now.size === 0) { wanted = false; close(); }
-    for (const check of over) if (check.stage !== 'done') say(check.stage === 'failed' ? said.failed : said.cancelled);
+    for (const check of over) if (check.stage !== 'done') say(textOf(check));
     if (over.length || begun) await ended(true);
   };
   const open = () => {

@@ -88,12 +88,17 @@ const parts = { jobs: jobs.showAll, job: jobs.showOne, layers: layers.show, reco
                 evening: records.showEvening, night: night.show };
 const tab_of = { job: 'jobs', layers: 'jobs', record: 'records', evening: 'records' };
 
+// What was typed into the address bar may be no coded text.
+function decoded(text) {
+  try { return decodeURIComponent(text); } catch { return text; }
+}
+
 let shown = null;
 async function show() {
   shown?.abort();
   const now = shown = new AbortController();
-  const [name, ...rest] = location.hash.replace(/^#\/?/, '').split('/').map(decodeURIComponent);
-  const part = name in parts ? name : 'jobs';
+  const [name, ...rest] = location.hash.replace(/^#\/?/, '').split('/').map(decoded);
+  const part = Object.hasOwn(parts, name) ? name : 'jobs';
   for (const link of document.querySelectorAll('#parts a'))
     link.toggleAttribute('aria-current', false), link.hash === `#/${tab_of[part] ?? part}` && link.setAttribute('aria-current', 'page');
   const old = find('#here');
@@ -104,6 +109,7 @@ async function show() {
     await parts[part](host, rest, now.signal);
   } catch (error) {
     if (!now.signal.aborted) complain(error);
+    if (!find('h1', host)) host.append(make('h1', {}, words.desk.notShown));
   }
   if (now.signal.aborted) return;
   host.removeAttribute('aria-busy');

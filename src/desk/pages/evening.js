@@ -117,9 +117,9 @@ function couponForm(evening, coupon, go) {
     const answer = await send(api('records', evening.file, 'readings'), { ...said, exposure_s: String(coupon.exposure_s), ...more });
     forget(kept);
     await (answer.step === 'fit' ? fit(evening.file, go) : go(answer));
-    say([fill(text.taken, { s: coupon.exposure_s }), ...(answer.kept ?? []), answer.step === 'fit' ? text.fitted : ''].join(' '));
+    say([fill(text.taken, { s: coupon.exposure_s.toFixed(2) }), ...(answer.kept ?? []), answer.step === 'fit' ? text.fitted : ''].join(' '));
   };
-  const node = form('coupon', [make('h2', { id: 'coupon-head', tabindex: '-1' }, fill(text.coupon, { s: coupon.exposure_s })), make('p', { class: 'hint' }, text.how), make('div', { class: 'columns' }, fields)],
+  const node = form('coupon', [make('h2', { id: 'coupon-head', tabindex: '-1' }, fill(text.coupon, { s: coupon.exposure_s.toFixed(2) })), make('p', { class: 'hint' }, text.how), make('div', { class: 'columns' }, fields)],
                     take, submit(text.take));
   node.addEventListener('refused', () => {
     if (find('#instead', node)) return;
@@ -132,12 +132,12 @@ function couponForm(evening, coupon, go) {
 
 function couponChoice(evening, chosen, choose) {
   return make('div', { class: 'row', role: 'group', 'aria-label': text.which, id: 'coupons' }, evening.coupons.map((one) => button(
-      fill(one.open ? text.open : text.read, { s: one.exposure_s }), async () => choose(one), { 'aria-pressed': one === chosen ? 'true' : 'false' })));
+      fill(one.open ? text.open : text.read, { s: one.exposure_s.toFixed(2) }), async () => choose(one), { 'aria-pressed': one === chosen ? 'true' : 'false' })));
 }
 
 function result(evening, said, go, time) {
   const host = make('section', { id: 'result' }, make('h2', { id: 'result-head', tabindex: '-1' }, text.result),
-                    make('p', { class: 'strong', id: 'use' }, evening.use_s === null ? words.records.noUse : fill(words.records.useNow, { s: evening.use_s })));
+                    make('p', { class: 'strong', id: 'use' }, evening.use_s === null ? words.records.noUse : fill(words.records.useNow, { s: evening.use_s.toFixed(2) })));
   if (said) host.append(fragment(said.said));
   if (said?.odd) host.append(make('p', {}, button(text.leaveOut, () => fit(evening.file, go, true), { id: 'leave-out' })));
   host.append(make('p', {}, make('a', { href: place('record', evening.file) }, text.toRecord)),

@@ -51,7 +51,7 @@ function changedNote(job, again) {
 
 function answerOf(job, now) {
   const last = job.last;
-  return [make('p', { class: 'row' }, verdictMark(last.verdict), last.sentence), last.time_text ? make('p', { class: 'time' }, last.time_text) : null,
+  return [make('p', { class: 'row' }, verdictMark(last.verdict), last.sentence), ...(last.time_text ? [make('p', { class: 'time' }, last.time_text)] : []),
           make('p', { class: 'quiet small' }, fill(said.facts, { time: secondsText(last.exposure_s), duration: last.duration, ago: agoText(last.at, now) }))];
 }
 
@@ -60,7 +60,7 @@ function answerOf(job, now) {
 function card(job, now, checks, start) {
   const link = make('a', { href: place('job', job.name), 'data-key': 'open' }, titleOf(job));
   const about = make('div', { class: 'about' }, make('h2', {}, link), titleOf(job) === job.name ? null : make('p', { class: 'quiet small' }, job.name));
-  if (job.last) about.append(...answerOf(job, now).filter(Boolean));
+  if (job.last) about.append(...answerOf(job, now));
   if (job.asks) about.append(make('p', { class: 'doubtful' }, said.asks, ' ', make('a', { href: place('job', job.name), 'data-key': 'asks' }, said.answer)));
   else if (job.error) about.append(make('p', { class: 'bad' }, job.error));
   else if (!job.last) about.append(make('p', { class: 'quiet' }, said.notChecked));
@@ -73,7 +73,7 @@ function card(job, now, checks, start) {
 }
 
 export async function showAll(host, _, signal) {
-  const list = make('ul', { class: 'jobs', 'aria-label': said.list }), empty = make('p', { class: 'quiet', id: 'no-jobs' }, said.none);
+  const list = make('ul', { class: 'jobs', 'aria-label': said.list }), empty = make('p', { class: 'quiet', id: 'no-jobs', hidden: true }, said.none);
   const warning = make('p', { class: 'doubtful', hidden: true });
   const shown = new Map();
   const refresh = async () => {
@@ -123,7 +123,8 @@ function checkForm(job, start) {
   if (!job.records.length)
     form.append(make('p', { class: 'doubtful' }, said.noRecords, ' ', make('a', { href: place('evening') }, said.toEvening)));
   else if (job.fitting_why) form.append(make('p', { class: 'quiet' }, job.fitting_why));
-  form.append(make('button', { type: 'submit', class: 'first' }, job.last ? said.checkAgain : said.check));
+  form.append(make('div', { class: 'row' }, make('button', { type: 'submit', class: 'first' }, job.last ? said.checkAgain : said.check),
+                   job.last ? null : make('a', { class: 'button', href: place('layers', job.name) }, said.layers)));
   form.addEventListener('submit', async (event) => {
     event.preventDefault();
     error.textContent = '';
@@ -133,6 +134,7 @@ function checkForm(job, start) {
       start();
     } catch (refused) {
       error.textContent = refused.message;
+      if (refused.kind !== 'usage') return;
       time.setAttribute('aria-invalid', 'true');
       time.focus();
     }
@@ -183,7 +185,7 @@ function afterPrint(name, signal) {
 }
 
 export async function showOne(host, [name], signal) {
-  const title = make('h1', {}, name), state = make('div', { class: 'state', id: 'state' });
+  const title = make('h1', {}, name), file = make('p', { class: 'quiet small' }), state = make('div', { class: 'state', id: 'state' });
   const slots = new Map(['form', 'result', 'answers', 'after'].map((key) => [key, { node: make('div', { id: `slot-${key}` }), text: null, drawn: new AbortController() }]));
   let job = null;
   const start = () => { say(said.begun); listen(); };
@@ -200,11 +202,12 @@ export async function showOne(host, [name], signal) {
   const refresh = async () => {
     job = await ask(api('jobs', name), { signal });
     title.textContent = titleOf(job);
+    file.textContent = titleOf(job) === name ? '' : name;
     const { last, records, fitting, fitting_why, normal_s, error, asks, answered } = job, sound = !error;
     await fillSlot('form', { error, last, records, fitting, fitting_why, normal_s }, () => (sound ? checkForm(job, start) : problem()));
     await fillSlot('result', sound && last, (own) => result(job, job.now, own, start));
     await fillSlot('answers', (asks || answered) && { asks }, () => askForm(name, asks, refresh));
-    await fillSlot('after', last && { name }, (own) => afterPrint(name, own));
+    await fillSlot('after', last && { check: last.id }, (own) => afterPrint(name, own));
     return job.checks;
   };
   const draw = (checks) => {
@@ -217,7 +220,7 @@ export async function showOne(host, [name], signal) {
     if (own?.stage === 'done') say(`${said.verdicts[job.last.verdict]}: ${job.last.sentence}`);
   });
   signal.addEventListener('abort', () => { for (const { drawn } of slots.values()) drawn.abort(); });
-  host.append(title, make('p', { class: 'quiet small' }, name), state, ...[...slots.values()].map((slot) => slot.node));
+  host.append(title, file, state, ...[...slots.values()].map((slot) => slot.node));
   const checks = await refresh();
   draw(checks);
   if (checks.some(isActive)) listen();

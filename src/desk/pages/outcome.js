@@ -13,7 +13,7 @@ function losses(print) {
 
 export const historyList = (prints) => make('ul', { class: 'history' }, prints.map((print) => make('li', {}, print.problem
     ? make('span', { class: 'bad' }, print.problem)
-    : [make('span', { class: 'strong' }, `${print.printed_on.replace('T', ' ')}, ${print.job}, ${print.exposure_s} s: `),
+    : [make('span', { class: 'strong' }, `${print.printed_on.replace('T', ' ')}, ${print.job}, ${print.exposure_s.toFixed(2)} s: `),
        losses(print), print.note ? make('span', { class: 'quiet' }, ` (${print.note})`) : null])));
 
 const most_ticks = 200;  // one by one; of more alike ones all or none
@@ -68,7 +68,7 @@ export async function outcomeForm(host, jobName) {
     prints.replaceChildren(...(history.length > 0 ? [make('h3', {}, text.before), historyList(history)] : []));
   };
   const keep = async (said) => {
-    const answer = await ask(api('jobs', jobName, 'outcome'), { post: { ...said, instead_of: kept } });
+    const answer = await ask(api('jobs', jobName, 'outcome'), { post: { ...said, check: form.check, instead_of: kept } });
     kept = answer.file;
     details.replaceChildren();
     choices.hidden = true;
@@ -83,6 +83,6 @@ export async function outcomeForm(host, jobName) {
                        button(text.fine, () => keep({}), { id: 'outcome-fine' }),
                        button(text.lost, async () => { details.replaceChildren(detailForm(form, keep)); details.querySelector('input').focus(); }, { id: 'outcome-lost' }),
                        button(text.cameOff, () => keep({ came_off: true }), { id: 'outcome-came-off' }));
-  host.append(make('h2', {}, text.ask), make('p', { class: 'hint' }, fill(text.hint, { s: form.exposure_s, record: form.record })), choices, details, done, prints);
+  host.append(make('h2', {}, text.ask), make('p', { class: 'hint' }, fill(text.hint, { s: form.exposure_s.toFixed(2), record: form.record })), choices, details, done, prints);
   await showPrints().catch(complain);
 }

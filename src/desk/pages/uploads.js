@@ -40,13 +40,18 @@ export function dropPlace(signal, arrived) {
     next();
     bar.remove();
     text.className = done.error ? 'bad' : '';
-    text.textContent = done.error ? fill(said.failed, { name: file.name, error: done.error }) : fill(done.known ? said.known : said.kept, { name: done.name });
+    text.textContent = done.error?.startsWith(`${file.name}: `) ? done.error : done.error ? fill(said.failed, { name: file.name, error: done.error }) : fill(done.known ? said.known : said.kept, { name: done.name });
     say(text.textContent, Boolean(done.error));
     cancel.replaceWith(button(said.hide, () => { row.remove(); input.focus(); }));
     if (!done.error && !signal.aborted) await arrived();
   };
+  const refuse = (text) => {
+    say(text, true);
+    const row = make('li', {}, make('p', { class: 'bad' }, text), make('span', {}), button(said.hide, () => { row.remove(); input.focus(); }));
+    list.append(row);
+  };
   const add = (file) => {
-    if (!/\.(zip|3mf)$/i.test(file.name)) return say(fill(said.noJob, { name: file.name }), true);
+    if (!/\.(zip|3mf)$/i.test(file.name)) return refuse(fill(/\.json$/i.test(file.name) ? said.record : said.noJob, { name: file.name }));
     const text = make('p', {}, fill(said.waiting, { name: file.name })), bar = make('progress', { max: 1, value: 0, hidden: true, 'aria-label': file.name });
     const cancel = make('button', { type: 'button', onclick: () => {
       const at = waiting.findIndex((one) => one.file === file);
@@ -70,7 +75,7 @@ export function dropPlace(signal, arrived) {
   addEventListener('drop', (event) => {
     over(event);
     const folders = new Set([...(event.dataTransfer?.items ?? [])].map((item) => item.webkitGetAsEntry?.()).filter((entry) => entry?.isDirectory).map((entry) => entry.name));
-    for (const name of folders) say(fill(said.folder, { name }), true);
+    for (const name of folders) refuse(fill(said.folder, { name }));
     [...(event.dataTransfer?.files ?? [])].filter((file) => !folders.has(file.name)).forEach(add);
   }, { signal });
   return host;

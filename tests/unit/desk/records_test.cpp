@@ -5,6 +5,7 @@
 #include <thread>
 
 #include "desk/evening.hpp"
+#include "desk/fragment.hpp"
 #include "desk/history.hpp"
 #include "desk/last_check.hpp"
 #include "hairline/report.hpp"
@@ -135,6 +136,34 @@ TEST_CASE("two desks over one folder lose no reading, no record and no outcome o
   CHECK(read_record(workshop / file)->bracket.size() == 10);
   CHECK(outcomes_in(one.shared->folder)->size() == 10);
   CHECK(other.told("POST /api/evening", {}, facts).at("file") == "harbour-grey-2.json");
+}
+
+TEST_CASE("what the library says to a terminal is said to a page without commands and paths") {
+  CHECK(without_commands("It is weak. `hairline record plan` names what to print. Good.") == "It is weak. Good.");
+  CHECK(without_commands("It is weak. `hairline record plan` names what to print.") == "It is weak.");
+  CHECK(without_commands("`hairline record fit a. b.json --leave-out` fits without it.").empty());
+  CHECK(without_commands("`hairline record fit` helps. Good.") == "Good.");
+  CHECK(without_commands("It is sound.") == "It is sound.");
+  const Error error{ErrorKind::invalid,
+                    "/prints/grey.json",
+                    std::nullopt,
+                    "it has no fit",
+                    "a fit",
+                    "Run `hairline record fit` on it first."};
+  CHECK(to_paragraph(for_page(error)) ==
+        "grey.json: it has no fit; expected a fit. Go on with the evening of the record.");
+}
+
+TEST_CASE("what came out of a check that is no longer the last one is not kept") {
+  const Workshop workshop;
+  REQUIRE(save_record(test::small_record(), workshop / "grey.json"));
+  put_check(workshop.path, "buoy.zip");
+  const Setup desk(workshop.path);
+  const auto files = outcomes_in(desk.shared->folder)->size();
+  CHECK(desk.ask("POST /api/jobs/{}/outcome", {"buoy.zip"}, R"({"check": "another"})").status == 409);
+  CHECK(outcomes_in(desk.shared->folder)->size() == files);
+  const Json form = desk.told("GET /api/jobs/{}/outcome", {"buoy.zip"});
+  CHECK(desk.ask("POST /api/jobs/{}/outcome", {"buoy.zip"}, Json{{"check", form.at("check")}}.dump()).status == 200);
 }
 
 TEST_CASE("what came out is kept beside what was said, without a place of this machine") {
