@@ -1,14 +1,14 @@
 // Checks as they run: how far they are, their end, and how one is cancelled.
-import { ask, button, complain, fill, find, make, say } from './desk.js';
+import { api, ask, button, complain, fill, find, make, say } from './desk.js';
 import { words } from './words.js';
 
 const said = words.checks;
 export const isActive = (check) => check.stage === 'waiting' || check.stage === 'running';
 
-/** Fills `node` (made where there is none) with the state of a check. */
-export function progressOf(check, node) {
+// Fills `node` (made where there is none) with the state of a check.
+function progressOf(check, node) {
   const made = node ?? make('div', { class: 'check', 'data-check': check.number }, make('p', { class: 'words' }), make('progress', { max: 1, 'aria-label': said.label }),
-      button(words.desk.cancel, () => ask(`/api/checks/${check.number}/cancel`, { post: {} })));
+      button(words.desk.cancel, () => ask(api('checks', check.number, 'cancel'), { post: {} })));
   const bar = find('progress', made), text = find('.words', made);
   made.dataset.stage = check.stage;
   text.className = `words ${check.stage === 'failed' ? 'bad' : ''}`;
@@ -19,6 +19,12 @@ export function progressOf(check, node) {
   find('button', made).hidden = !isActive(check);
   made.hidden = check.stage === 'done';
   return made;
+}
+
+/** Fills `host` with the checks of a job; those that are there already stay. */
+export function drawChecks(host, checks, job) {
+  const own = checks.filter((check) => check.job === job).map((check) => progressOf(check, find(`[data-check="${check.number}"]`, host)));
+  if (own.length !== host.children.length || own.some((one) => !host.contains(one))) host.replaceChildren(...own);
 }
 
 /**
@@ -35,7 +41,7 @@ export function follow(signal, draw, ended) {
     draw(checks);
     if (now.size === 0) { wanted = false; close(); }
     for (const check of over) if (check.stage !== 'done') say(check.stage === 'failed' ? said.failed : said.cancelled);
-    if (over.length || begun) await ended(true);
+    if (over.length || begun) await ended();
   };
   const open = () => {
     if (source || !wanted || document.hidden || signal.aborted) return;

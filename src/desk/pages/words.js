@@ -11,7 +11,6 @@ export const words = {
     stopped: 'The desk is closed. To open it again, type `hairline desk` and its folder in a terminal.',
     gone: 'The desk does not answer: it was closed, or the terminal it ran in. Start it again with `hairline desk`.',
     wait: 'One moment',
-    close: 'Close',
     cancel: 'Cancel',
     save: 'Save',
   },
