@@ -1,5 +1,5 @@
 // Tonight: the queue of the night, what is known of its jobs, and the plan that follows.
-#include "fragment.hpp"
+#include "../report/html.hpp"
 #include "hairline/files.hpp"
 #include "json.hpp"
 #include "night_checks.hpp"
@@ -39,10 +39,6 @@ CheckedQueue with_names(const Folder& folder, CheckedQueue night) {
   return night;
 }
 
-template <class Value>
-Json or_null(const std::optional<Value>& value) {
-  return value ? Json(*value) : Json();
-}
 Json time_json(const std::optional<LocalTime>& time) {
   return time ? Json(to_string(*time)) : Json();
 }
@@ -78,7 +74,7 @@ Json queue_json(const Folder& folder, const Queue& queue) {
 Json job_json(const QueueEntry& entry, const SaidJob& said) {
   const QueueRow& row = entry.rows[said.row];
   return {{"verdict", row.error ? "broken" : to_string(row.verdict)},
-          {"said", fragment_of(said.said)},
+          {"said", html_of(said.said)},
           {"exposure_s", row.error ? Json() : Json(row.exposure_s)},
           {"set_s", or_null(said.set_s)},
           {"set_text", said.set_text}};
@@ -117,7 +113,7 @@ class Tonight {
   Answer change(const Call& call) {
     const auto changed = change_night(shared_.folder, call.asked("version"), call.body);
     if (!changed && changed.error().kind == ErrorKind::invalid)  // typed wrong: no failed request
-      return json_answer(text_of({{"refused", to_paragraph(changed.error())}}));
+      return json_answer({{"refused", to_paragraph(changed.error())}});
     return answered(changed);
   }
   Answer again() {
@@ -150,15 +146,15 @@ class Tonight {
     const Json json = {{"version", file->version},
                        {"queue", queue_json(folder, file->queue)},
                        {"jobs", jobs_json(seen, night, said)},
-                       {"first", fragment_of(said.first)},
+                       {"first", html_of(said.first)},
                        {"timelines", night.plan.prints.empty() ? "" : show_timelines(night)},
-                       {"records", fragment_of(said.records)},
+                       {"records", html_of(said.records)},
                        {"running", running_json(seen.running)},
                        {"waiting", seen.waiting},
                        {"busy", seen.busy},
                        {"stopped", seen.stopped},
                        {"choices", choices_json(folder)}};
-    return json_answer(text_of(json));
+    return json_answer(json);
   }
 
   Shared& shared_;
