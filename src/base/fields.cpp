@@ -284,8 +284,4 @@ std::string shown(const Json& value, const JsonKind& kind) {
   return valid_utf8(in_short(json_text(value), 60));
 }
 
-std::string json_text(const Json& value, int indent) {
-  return value.dump(indent, ' ', false, Json::error_handler_t::replace);
-}
-
 }  // namespace hairline

@@ -1,9 +1,10 @@
 // JSON texts to values, in time that grows as the text does however many members an object has.
+#include "json.hpp"
+
 #include <algorithm>
 #include <nlohmann/json.hpp>
 #include <numeric>
 
-#include "fields.hpp"
 #include "hairline/files.hpp"
 
 namespace hairline {
@@ -102,6 +103,10 @@ class Builder : public nlohmann::json_sax<Json> {
 };
 
 }  // namespace
+
+std::string json_text(const Json& value, int indent) {
+  return value.dump(indent, ' ', false, Json::error_handler_t::replace);
+}
 
 JsonProblem parse_json(std::string_view text, Json& value) {
   Builder builder(value);

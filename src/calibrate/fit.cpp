@@ -506,6 +506,18 @@ Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& setti
   return report;
 }
 
+bool fit_is_of_readings(const ResinRecord& record) {
+  if (!record.fit) return false;
+  const double bond_time_s = record.fit->bond_time_s;
+  for (const bool leave_out : {false, true}) {
+    FitSettings settings;
+    settings.leave_out_odd = leave_out;
+    const auto fitted = fit_record(record, settings);
+    if (fitted && std::abs(fitted->model.bond_time_s - bond_time_s) <= 1e-5 * bond_time_s) return true;
+  }
+  return false;
+}
+
 void apply_fit(ResinRecord& record, const FitReport& report, const std::string& today) {
   record.fit = report.model;
   record.use = report.use;

@@ -2,9 +2,7 @@
 
 #include <fmt/format.h>
 
-#include <nlohmann/json.hpp>
-
-#include "../report/html.hpp"
+#include "fragment.hpp"
 #include "hairline/describe.hpp"
 #include "hairline/say_draft.hpp"
 #include "json.hpp"
@@ -109,12 +107,12 @@ Result<Archive> tried(const fs::path& path, const Draft& draft) {
   return Archive::open(path, options);
 }
 
-// The values of a body, by path; those without a text are left as they are.
-std::vector<SettingValue> typed_values(const std::string& body) {
+// The values of a request, by path; those without a text are left as they are.
+std::vector<SettingValue> typed_values(const Json& asked) {
   std::vector<SettingValue> values;
-  const Json json = Json::parse(body, nullptr, false);
-  if (!json.is_object() || !json.contains("values") || !json["values"].is_object()) return values;
-  for (const auto& [path, value] : json["values"].items())
+  const Json typed = asked.value("values", Json::object());
+  if (!typed.is_object()) return values;
+  for (const auto& [path, value] : typed.items())
     if (value.is_string() && !value.get<std::string>().empty()) values.push_back({path, value.get<std::string>()});
   return values;
 }
@@ -135,9 +133,9 @@ Answer ask_answer(const Shared& shared, const std::string& job) {
   if (!draft) return refusal(draft.error());
   Json fields = Json::array();
   for (const Ask& ask : asks_of(*draft)) fields.push_back(json_of(ask));
-  return json_answer(text_of({{"fields", fields},
-                              {"said", html_of(say_draft(*draft, job))},
-                              {"kept", kept_answers(shared.folder, job).has_value()}}));
+  return json_answer({{"fields", fields},
+                      {"said", fragment_of(say_draft(*draft, job))},
+                      {"kept", kept_answers(shared.folder, job).has_value()}});
 }
 
 // Each value is held against its setting, then the archive is tried with all of them; kept where that is wanted and
@@ -147,15 +145,15 @@ Answer take_answers(const Shared& shared, const std::string& job, const std::str
   auto draft = draft_of(shared.folder, job);
   if (!draft) return refusal(draft.error());
   Json errors = Json::object();
-  const std::vector<SettingValue> values = typed_values(body);
+  const Json asked = object_in(body);
+  const std::vector<SettingValue> values = typed_values(asked);
   for (const SettingValue& value : values)
     if (const auto taken = answer(*draft, value); !taken) errors[value.path] = to_paragraph(taken.error());
   const auto trial = tried(*path, *draft);
   for (const SettingValue& value : values)  // what only the whole archive tells: a number out of its range
     if (!trial && !errors.contains(value.path) && is_about(trial.error(), value.path))
       errors[value.path] = said_at_field(trial.error(), *find_setting_field(value.path));
-  const Json asked = Json::parse(body, nullptr, false);
-  const bool keep = asked.is_object() && asked.value("keep", Json()) == true && errors.empty() && trial;
+  const bool keep = asked.value("keep", Json()) == true && errors.empty() && trial;
   if (keep) {
     const auto file = answers_file(shared.folder, job);
     if (!file) return refusal(file.error());
@@ -164,7 +162,7 @@ Answer take_answers(const Shared& shared, const std::string& job, const std::str
       return refusal(wrote.error());
   }
   return json_answer(
-      text_of({{"errors", errors}, {"opens", trial.has_value()}, {"said", html_of(say_trial(trial))}, {"kept", keep}}));
+      {{"errors", errors}, {"opens", trial.has_value()}, {"said", fragment_of(say_trial(trial))}, {"kept", keep}});
 }
 
 }  // namespace

@@ -83,16 +83,13 @@ Result<std::uint64_t> Checks::add(const AskedCheck& asked) {
   const std::lock_guard lock(mutex_);
   std::size_t waiting = 0;
   for (const Check& check : checks_) {
-    const bool active = check.stage == Stage::waiting || check.stage == Stage::running;
-    if (active && check.asked == asked) return check.number;
-    waiting += active ? 1 : 0;
+    if (check.active() && check.asked == asked) return check.number;
+    waiting += check.active() ? 1 : 0;
   }
   if (waiting >= most_waiting)
     return tl::unexpected(error_of(ErrorKind::limit, fmt::format("{} checks wait already", waiting),
                                    fmt::format("{} at most", most_waiting), "Wait for some of them, or cancel them."));
-  std::erase_if(checks_, [&](const Check& check) {
-    return check.asked.job == asked.job && check.stage != Stage::waiting && check.stage != Stage::running;
-  });
+  std::erase_if(checks_, [&](const Check& check) { return check.asked.job == asked.job && !check.active(); });
   Check& check = checks_.emplace_back();
   check.number = ++last_number_;
   check.asked = asked;
@@ -103,7 +100,7 @@ Result<std::uint64_t> Checks::add(const AskedCheck& asked) {
 bool Checks::cancel(std::uint64_t number) {
   const std::lock_guard lock(mutex_);
   for (Check& check : checks_) {
-    if (check.number != number || (check.stage != Stage::waiting && check.stage != Stage::running)) continue;
+    if (check.number != number || !check.active()) continue;
     check.progress.cancel();
     if (check.stage == Stage::waiting) check.stage = Stage::cancelled;
   }
@@ -118,7 +115,7 @@ Json Checks::states() const {
     list.push_back({{"number", check.number},
                     {"job", check.asked.job},
                     {"record", check.asked.record},
-                    {"exposure_s", check.asked.exposure_s ? Json(*check.asked.exposure_s) : Json()},
+                    {"exposure_s", or_null(check.asked.exposure_s)},
                     {"stage", words[static_cast<std::size_t>(check.stage)]},
                     {"done", check.progress.done()},
                     {"total", check.progress.total()},
@@ -128,8 +125,7 @@ Json Checks::states() const {
 
 bool Checks::active() const {
   const std::lock_guard lock(mutex_);
-  return std::any_of(checks_.begin(), checks_.end(),
-                     [](const Check& check) { return check.stage == Stage::waiting || check.stage == Stage::running; });
+  return std::any_of(checks_.begin(), checks_.end(), [](const Check& check) { return check.active(); });
 }
 
 void Checks::work() {
@@ -215,7 +211,7 @@ Result<std::optional<double>> time_in(const Json& body) {
 }
 
 Answer start_check(Shared& shared, Checks& checks, const Call& call) {
-  const Json body = Json::parse(call.body, nullptr, false);
+  const Json body = json_in(call.body);
   const bool whole =
       body.is_object() && body.value("exposure", Json("")).is_string() && body.value("record", Json("")).is_string();
   if (!whole) return refusal(400, "A check is asked for by a record and a time, as texts.");
@@ -224,11 +220,11 @@ Answer start_check(Shared& shared, Checks& checks, const Call& call) {
   if (!asked.record.empty())
     if (const auto record = shared.folder.record(asked.record); !record) return refusal(record.error());
   const auto time = time_in(body);
-  if (!time) return json_answer(text_of({{"refused", to_paragraph(time.error())}}));  // typed wrong: no failed request
+  if (!time) return json_answer({{"refused", to_paragraph(time.error())}});  // typed wrong: no failed request
   asked.exposure_s = *time;
   const auto number = checks.add(asked);
   if (!number) return refusal(number.error());
-  return json_answer(text_of({{"number", *number}}));
+  return json_answer({{"number", *number}});
 }
 
 // The states as they change, ten times a second at most; while a check runs at least every second.
@@ -242,7 +238,7 @@ Answer event_stream(const std::shared_ptr<Checks>& checks) {
   return {.type = "text/event-stream", .body = {}, .events = [checks, told](const TextSink& sink) {
             if (!told->text.empty()) std::this_thread::sleep_for(std::chrono::milliseconds(100));
             const bool active = checks->active();
-            std::string text = text_of({{"checks", checks->states()}});
+            std::string text = json_text({{"checks", checks->states()}});
             const auto since = Clock::now() - told->at;
             const bool due = text != told->text || (active && since >= std::chrono::seconds(1));
             if (!due && since < std::chrono::seconds(5)) return true;
@@ -262,7 +258,7 @@ void add_check_routes(Routes& routes, Shared& shared, const std::shared_ptr<Chec
                       const double number = std::clamp(parse_number(call.names[0]).value_or(0), 0.0, 1e15);
                       if (!checks->cancel(static_cast<std::uint64_t>(number)))
                         return refusal(404, "There is no such check.");
-                      return json_answer("{}");
+                      return json_answer(Json::object());
                     }});
   routes.push_back({"GET", "/api/events", [checks](const Call&) { return event_stream(checks); }});
 }

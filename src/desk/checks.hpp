@@ -30,6 +30,7 @@ class Checks {
  private:
   enum class Stage : std::uint8_t { waiting, running, done, failed, cancelled };
   struct Check {
+    bool active() const { return stage == Stage::waiting || stage == Stage::running; }
     std::uint64_t number = 0;
     AskedCheck asked;
     Stage stage = Stage::waiting;

@@ -5,7 +5,6 @@
 #include <algorithm>
 
 #include "../calibrate/reading_fields.hpp"
-#include "fragment.hpp"
 #include "hairline/coupon.hpp"
 
 namespace hairline::desk {
@@ -41,17 +40,18 @@ Json coupon_json(const ResinRecord& record, double exposure_s, bool open) {
   return {{"exposure_s", exposure_s}, {"file", coupon_file_name(exposure_s)}, {"open", open}, {"fields", fields}};
 }
 
-// Whether the fit is the one that the readings give, with or without those that do not agree.
-bool is_fit_of_readings(const ResinRecord& record) {
-  if (!record.fit) return false;
-  for (const bool leave_out : {false, true}) {
-    FitSettings settings;
-    settings.leave_out_odd = leave_out;
-    const auto fitted = fit_record(record, settings);
-    if (fitted && std::abs(fitted->model.bond_time_s - record.fit->bond_time_s) <= 1e-5 * record.fit->bond_time_s)
-      return true;
-  }
-  return false;
+// The texts of a body, by name; what is no text is left out.
+Cells texts_in(const std::string& body) {
+  Cells texts;
+  const Json object = object_in(body);
+  for (const auto& [name, value] : object.items())
+    if (value.is_string()) texts[name] = value.get<std::string>();
+  return texts;
+}
+
+std::string text_at(const Cells& texts, const char* name) {
+  const auto at = texts.find(name);
+  return at == texts.end() ? std::string() : at->second;
 }
 
 // What is wrong with one answer, "" where nothing is.
@@ -85,19 +85,10 @@ Result<void> take_facts(ResinRecord& record, const Cells& cells) {
   return {};
 }
 
-fs::path free_place(const Folder& folder, const std::string& label) {
-  const fs::path name = record_file_name(label);
-  fs::path place = folder.root() / name;
-  std::error_code error;
-  for (int i = 2; fs::exists(place, error); ++i)
-    place = folder.root() / fmt::format("{}-{}.json", name.stem().string(), i);
-  return place;
-}
-
 // What a person typed and the program does not take is an answer as any other: {"wrong": why}.
 Answer not_taken(const Error& error) {
   if (error.kind != ErrorKind::invalid && error.kind != ErrorKind::usage) return refusal(error);
-  return json_answer(text_of({{"wrong", to_paragraph(error)}}));
+  return json_answer({{"wrong", to_paragraph(error)}});
 }
 
 Answer begin(Shared& shared, const Call& call) {
@@ -106,9 +97,11 @@ Answer begin(Shared& shared, const Call& call) {
   if (!facts.printer.pitch_mm) return not_taken(wrong_field("it is left out", "Pixel pitch, mm"));
   auto record = new_record(facts, shared.today());
   if (!record) return refusal(record.error());
-  const auto added = add_record(std::move(*record), free_place(shared.folder, facts.resin.label));
+  const auto place = shared.folder.place_for(record_file_name(facts.resin.label));
+  if (!place) return refusal(place.error());
+  const auto added = add_record(std::move(*record), *place);
   if (!added) return refusal(added.error());
-  return json_answer(text_of({{"file", fs::path(added->record.file).filename().string()}}));
+  return json_answer({{"file", fs::path(added->record.file).filename().string()}});
 }
 
 // A record of the folder by the first name of the call, and the folder of its coupons.
@@ -127,7 +120,7 @@ Result<Evening> evening_in(Shared& shared, const Call& call) {
 }
 
 Answer shown(const Result<Evening>& evening) {
-  return evening ? json_answer(text_of(evening_of(evening->record, evening->coupons))) : refusal(evening.error());
+  return evening ? json_answer(evening_of(evening->record, evening->coupons)) : refusal(evening.error());
 }
 
 Answer change_facts(Shared& shared, const Call& call) {
@@ -146,9 +139,7 @@ Answer change_facts(Shared& shared, const Call& call) {
 Answer print_coupons(Shared& shared, const Call& call) {
   const auto evening = evening_in(shared, call);
   if (!evening) return refusal(evening.error());
-  const Cells cells = texts_in(call.body);
-  const auto typed = cells.find("times");
-  const std::string times = typed == cells.end() ? "" : typed->second;
+  const std::string times = text_at(texts_in(call.body), "times");
   CouponSettings settings = coupon_for(evening->record);
   if (const std::string wrong = times_misfit(times, settings); !wrong.empty())
     return not_taken(wrong_field(wrong, "Times to print, s"));
@@ -183,16 +174,13 @@ Answer take_coupon(Shared& shared, const Call& call) {
   Json answer = evening_of(taken->edited.record, evening->coupons);
   answer["changed"] = taken->changed;
   answer["kept"] = taken->kept;
-  return json_answer(text_of(answer));
+  return json_answer(answer);
 }
 
 // For an evening of a record, or before there is one.
 Answer check_answer(Shared& shared, const Call& call) {
   const Cells said = texts_in(call.body);
-  const auto text = [&](const char* name) {
-    const auto at = said.find(name);
-    return at == said.end() ? std::string() : at->second;
-  };
+  const auto text = [&](const char* name) { return text_at(said, name); };
   ResinRecord record;
   if (const auto path = text("record").empty() ? Result<fs::path>() : shared.folder.record(text("record"));
       path && !path->empty())
@@ -201,7 +189,7 @@ Answer check_answer(Shared& shared, const Call& call) {
   Json answer = {{"wrong", wrong}};
   if (text("kind") == "guess" && wrong.empty())
     answer["times"] = fmt::format("{}", fmt::join(times_around(text("text")), " "));
-  return json_answer(text_of(answer));
+  return json_answer(answer);
 }
 
 Answer coupon_file(Shared& shared, const Call& call) {
@@ -232,7 +220,7 @@ const char* evening_step(const ResinRecord& record, const fs::path& coupons) {
   if (none && record.bracket.empty()) return "times";
   if (!coupons_to_read(coupons, record).empty()) return "readings";
   if (record.bracket.empty()) return record.fit ? "done" : "times";
-  return is_fit_of_readings(record) ? "done" : "fit";
+  return fit_is_of_readings(record) ? "done" : "fit";
 }
 
 Json evening_of(const ResinRecord& record, const fs::path& coupons) {
@@ -260,10 +248,10 @@ void add_evening_routes(Routes& routes, Shared& shared) {
                       .heavy = heavy});
   };
   routes.push_back({"GET", "/api/evening", [](const Call&) {
-                      return json_answer(text_of({{"step", "facts"},
-                                                  {"facts", facts_json({})},
-                                                  {"coupons", Json::array()},
-                                                  {"cautions", std::string(coupon_cautions())}}));
+                      return json_answer({{"step", "facts"},
+                                          {"facts", facts_json({})},
+                                          {"coupons", Json::array()},
+                                          {"cautions", std::string(coupon_cautions())}});
                     }});
   routes.push_back(
       {"GET", "/api/records/{}/evening", [&shared](const Call& call) { return shown(evening_in(shared, call)); }});

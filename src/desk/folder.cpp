@@ -84,7 +84,11 @@ Result<fs::path> Folder::job(const std::string& name) const {
 }
 
 Result<std::vector<FoundRecord>> Folder::records() const {
-  return find_records(root_);
+  auto found = find_records(root_);
+  if (found)
+    std::erase_if(*found,
+                  [](const FoundRecord& one) { return fs::path(one.file).filename().string().starts_with('.'); });
+  return found;
 }
 
 Result<fs::path> Folder::record(const std::string& name) const {

@@ -5,7 +5,6 @@
 #include <utility>
 
 #include "../report/html.hpp"
-#include "json.hpp"
 
 namespace hairline::desk {
 
@@ -50,15 +49,6 @@ std::string fragment_of(const Document& document) {
     if (!named || !text->empty()) shown.push_back(std::move(block));
   }
   return html_of(shown);
-}
-
-std::map<std::string, std::string, std::less<>> texts_in(const std::string& json) {
-  std::map<std::string, std::string, std::less<>> texts;
-  const Json object = Json::parse(json, nullptr, false);
-  if (object.is_object())
-    for (const auto& [name, value] : object.items())
-      if (value.is_string()) texts[name] = value.get<std::string>();
-  return texts;
 }
 
 }  // namespace hairline::desk

@@ -1,6 +1,5 @@
-/// What the desk shows of the library's documents and errors, and small JSON texts of its answers.
+/// What the desk shows of the library's documents and errors.
 #pragma once
-#include <map>
 #include <string>
 
 #include "hairline/document.hpp"
@@ -16,8 +15,5 @@ Error for_page(Error error);
 
 /// The document as a fragment of HTML, escaped, without commands.
 std::string fragment_of(const Document& document);
-
-/// The texts of a JSON object, by name; lists, numbers and objects are left out. Empty where it is none.
-std::map<std::string, std::string, std::less<>> texts_in(const std::string& json);
 
 }  // namespace hairline::desk

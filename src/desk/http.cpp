@@ -40,7 +40,9 @@ class BoundedStream : public httplib::Stream {
     in_head_ = true;
     head_bytes_ = 0;
     line_is_empty_ = true;
-    return fill(Clock::now() + std::chrono::milliseconds(limits_.idle_ms)) > 0 && begin_head();
+    if (fill(Clock::now() + std::chrono::milliseconds(limits_.idle_ms)) <= 0) return false;
+    head_end_ = Clock::now() + std::chrono::milliseconds(limits_.head_ms);
+    return true;
   }
   // No further request is read: what is left of this one is not looked for.
   void end() { ended_ = true; }
@@ -67,11 +69,6 @@ class BoundedStream : public httplib::Stream {
   socket_t socket() const override { return socket_; }
 
  private:
-  bool begin_head() {
-    head_end_ = Clock::now() + std::chrono::milliseconds(limits_.head_ms);
-    return true;
-  }
-
   bool ready(short what, int wait_ms) const {
     ::pollfd one{socket_, what, 0};
     return ::poll(&one, 1, wait_ms) > 0 && (one.revents & what) != 0;
@@ -82,7 +79,7 @@ class BoundedStream : public httplib::Stream {
     return in_head_ ? std::min(head_end_, idle) : idle;
   }
 
-  // Waits in short steps, so that a stop is seen.
+  // Bytes that are there; waits for them in short steps, so that a stop is seen. 0: none came; under 0: it has ended.
   ssize_t fill(Clock::time_point end) {
     if (at_ < end_) return static_cast<ssize_t>(end_ - at_);
     while (!stopping_) {
@@ -147,15 +144,7 @@ class Crew : public httplib::TaskQueue {
   explicit Crew(std::size_t most) : most_(most) {}
 
   void enqueue(std::function<void()> work) override {
-    {
-      const std::lock_guard lock(mutex_);
-      if (waiting_ > work_.size() || threads_.size() < most_) {
-        work_.push_back(std::move(work));
-        if (waiting_ < work_.size()) threads_.emplace_back([this] { loop(); });
-        wake_.notify_one();
-        return;
-      }
-    }
+    if (take(work)) return;
     one_too_many = true;
     work();
     one_too_many = false;
@@ -171,6 +160,21 @@ class Crew : public httplib::TaskQueue {
   }
 
  private:
+  bool take(std::function<void()>& work) {
+    const std::lock_guard lock(mutex_);
+    if (waiting_ <= work_.size()) {
+      if (threads_.size() >= most_) return false;
+      try {
+        threads_.emplace_back([this] { loop(); });
+      } catch (const std::system_error&) {  // the machine gives no more threads
+        return false;
+      }
+    }
+    work_.push_back(std::move(work));
+    wake_.notify_one();
+    return true;
+  }
+
   void loop() {
     std::unique_lock lock(mutex_);
     for (;;) {
@@ -221,6 +225,11 @@ class Listener : public httplib::Server {
 
   // Once bound: more may wait to be let in than the library's 5, or many at once are a second late.
   void let_many_wait() { ::listen(svr_sock_, 1024); }
+  // Also just before it runs, where `stop` alone does nothing: it then finds nothing to accept.
+  void stop_for_good() {
+    stop();
+    if (const socket_t socket = svr_sock_; socket != INVALID_SOCKET) ::shutdown(socket, SHUT_RDWR);
+  }
 
  private:
   bool process_and_close_socket(socket_t socket) override {
@@ -263,9 +272,8 @@ bool same_secret(std::string_view a, std::string_view b) {
 
 // The value of a cookie (RFC 6265, section 4.2.1); empty where there is none.
 std::string cookie_of(const httplib::Request& request, const std::string& name) {
-  std::string_view text = "";
   const std::string header = request.get_header_value("Cookie");
-  text = header;
+  std::string_view text = header;
   while (!text.empty()) {
     const std::size_t end = std::min(text.find(';'), text.size());
     std::string_view one = text.substr(0, end);
@@ -306,12 +314,10 @@ struct HttpServer::State {
 
   std::string cookie_name() const { return fmt::format("hairline{}", port); }
 
-  // Why a request is refused before anything of it is looked at; status 0: it is not.
-  struct Verdict {
-    int status = 0;
-    std::string text;
-  };
-  Verdict judge(const httplib::Request& request) const;
+  // Why a request is refused before anything of it is looked at; none: it is not.
+  std::optional<Answer> refused(const httplib::Request& request) const;
+  httplib::Server::HandlerResponse before_routes(const httplib::Request& request, httplib::Response& response);
+  void set_up_listener();
   void answer(const httplib::Request& request, httplib::Response& response, const httplib::ContentReader* reader);
   void give(const Answer& answer, const std::string& target, httplib::Response& response);
   Answer answer_route(const Route& route, Call call, const httplib::ContentReader* reader);
@@ -343,24 +349,24 @@ std::string disposition(const std::string& name) {
 
 }  // namespace
 
-HttpServer::State::Verdict HttpServer::State::judge(const httplib::Request& request) const {
+std::optional<Answer> HttpServer::State::refused(const httplib::Request& request) const {
   const std::string host = request.get_header_value("Host");
   if (request.get_header_value_count("Host") != 1 ||
       (host != fmt::format("127.0.0.1:{}", port) && host != fmt::format("localhost:{}", port)))
-    return {403, "The desk answers only under the address it printed."};
-  if (request.method != "GET" && request.method != "POST") return {405, "Only GET and POST are understood."};
+    return refusal(403, "The desk answers only under the address it printed.");
+  if (request.method != "GET" && request.method != "POST") return refusal(405, "Only GET and POST are understood.");
   const bool foreign = (request.has_header("Origin") && request.get_header_value("Origin") != "http://" + host) ||
                        (request.has_header("Sec-Fetch-Site") && request.method != "GET" &&
                         request.get_header_value("Sec-Fetch-Site") != "same-origin");
-  if (foreign) return {403, "The desk answers only its own pages."};
+  if (foreign) return refusal(403, "The desk answers only its own pages.");
   if (request.has_header("Content-Encoding") || request.is_multipart_form_data())
-    return {415, "A body is sent plain, as it is."};
-  if (request.method == "GET" && has_body(request)) return {400, "A GET has no body."};
+    return refusal(415, "A body is sent plain, as it is.");
+  if (request.method == "GET" && has_body(request)) return refusal(400, "A GET has no body.");
   if (request.method == "POST" && !request.has_header("Content-Length") && !request.has_header("Transfer-Encoding"))
-    return {411, "A POST says how long its body is."};
+    return refusal(411, "A POST says how long its body is.");
   const std::string length = request.get_header_value("Content-Length");
   const auto bytes = length.empty() ? 0 : std::strtoull(length.c_str(), nullptr, 10);
-  if (bytes > limits.streamed_bytes) return {413, "That is more than the desk takes."};
+  if (bytes > limits.streamed_bytes) return refusal(413, "That is more than the desk takes.");
   return {};
 }
 
@@ -387,7 +393,7 @@ Answer HttpServer::State::answer_route(const Route& route, Call call, const http
     if (reader == nullptr) return true;
     const bool whole = (*reader)([&](const char* data, std::size_t size) {
       taken += size;
-      return taken <= most && sink({data, size});
+      return sink({data, size}) && taken <= most;  // the route is told first, and may say more
     });
     if (!whole) current_stream->end();
     return whole;
@@ -445,22 +451,22 @@ HttpServer::HttpServer(std::unique_ptr<State> state) : state_(std::move(state)) 
 HttpServer::HttpServer(HttpServer&&) noexcept = default;
 HttpServer::~HttpServer() = default;
 
-Result<HttpServer> HttpServer::open(std::uint16_t port, std::string token, const HttpLimits& limits) {
-  auto state = std::make_unique<State>(port, std::move(token), limits);
-  Listener& listener = state->listener;
-  listener.set_socket_options([](socket_t socket) {  // but not to share the port with another program
-    const int yes = 1;
-    ::setsockopt(socket, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
-  });
-  listener.set_tcp_nodelay(true);  // before the socket is made: later it would do nothing
-  const int bound = port == 0                                  ? listener.bind_to_any_port("127.0.0.1")
-                    : listener.bind_to_port("127.0.0.1", port) ? port
-                                                               : -1;
-  if (bound <= 0)
-    return tl::unexpected(Error{ErrorKind::usage, "", std::nullopt, fmt::format("port {} cannot be taken", port),
-                                "a free one of 1024 to 65535", "Choose another, or --port 0 for any free one."});
-  state->port = static_cast<std::uint16_t>(bound);
-  listener.let_many_wait();
+httplib::Server::HandlerResponse HttpServer::State::before_routes(const httplib::Request& request,
+                                                                  httplib::Response& response) {
+  using Handler = httplib::Server::HandlerResponse;
+  if (is_page(request.path)) response.set_header("Content-Security-Policy", page_policy);
+  const auto refusal = refused(request);
+  if (refusal) set_answer(response, *refusal);
+  if (refusal || !let_in(request, response)) {
+    if (response.status != 303) current_stream->end();
+    return Handler::Handled;
+  }
+  if (request.method == "POST") return Handler::Unhandled;
+  answer(request, response, nullptr);
+  return Handler::Handled;
+}
+
+void HttpServer::State::set_up_listener() {
   listener.set_keep_alive_max_count(most_requests);
   listener.set_keep_alive_timeout(static_cast<time_t>(limits.idle_ms / 1000));
   listener.set_payload_max_length(limits.streamed_bytes);
@@ -469,26 +475,34 @@ Result<HttpServer> HttpServer::open(std::uint16_t port, std::string token, const
                                 {"Cross-Origin-Opener-Policy", "same-origin"},
                                 {"Cross-Origin-Resource-Policy", "same-origin"},
                                 {"Cache-Control", "no-store"}});
-  State* const self = state.get();
-  listener.new_task_queue = [self] { return new Crew(self->limits.connections); };
-  listener.set_pre_routing_handler([self](const httplib::Request& request, httplib::Response& response) {
-    using Handler = httplib::Server::HandlerResponse;
-    if (is_page(request.path)) response.set_header("Content-Security-Policy", page_policy);
-    const auto verdict = self->judge(request);
-    if (verdict.status != 0) set_answer(response, refusal(verdict.status, verdict.text));
-    if (verdict.status != 0 || !self->let_in(request, response)) {
-      if (response.status != 303) current_stream->end();
-      return Handler::Handled;
-    }
-    if (request.method == "POST") return Handler::Unhandled;
-    self->answer(request, response, nullptr);
-    return Handler::Handled;
+  listener.new_task_queue = [this] { return new Crew(limits.connections); };
+  listener.set_pre_routing_handler([this](const httplib::Request& request, httplib::Response& response) {
+    return before_routes(request, response);
   });
-  listener.Post(".*", [self](const httplib::Request& request, httplib::Response& response,
-                             const httplib::ContentReader& reader) { self->answer(request, response, &reader); });
+  listener.Post(".*", [this](const httplib::Request& request, httplib::Response& response,
+                             const httplib::ContentReader& reader) { answer(request, response, &reader); });
   listener.set_exception_handler([](const httplib::Request&, httplib::Response& response, std::exception_ptr) {
     set_answer(response, refusal(500, "The machine has no room left for that."));
   });
+}
+
+Result<HttpServer> HttpServer::open(std::uint16_t port, std::string token, const HttpLimits& limits) {
+  auto state = std::make_unique<State>(port, std::move(token), limits);
+  Listener& listener = state->listener;
+  listener.set_socket_options([](socket_t socket) {  // but not to share the port with another program
+    const int yes = 1;
+    ::setsockopt(socket, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
+  });
+  listener.set_tcp_nodelay(true);  // before the socket is made: later it would do nothing
+  int bound = port;
+  if (port == 0) bound = listener.bind_to_any_port("127.0.0.1");
+  if (port != 0 && !listener.bind_to_port("127.0.0.1", port)) bound = -1;
+  if (bound <= 0)
+    return tl::unexpected(Error{ErrorKind::usage, "", std::nullopt, fmt::format("port {} cannot be taken", port),
+                                "a free one of 1024 to 65535", "Choose another, or --port 0 for any free one."});
+  state->port = static_cast<std::uint16_t>(bound);
+  listener.let_many_wait();
+  state->set_up_listener();
   return HttpServer(std::move(state));
 }
 
@@ -502,8 +516,7 @@ void HttpServer::serve(const Routes& routes) {
 }
 
 void HttpServer::stop() {
-  state_->stopping = true;
-  state_->listener.stop();
+  if (!state_->stopping.exchange(true)) state_->listener.stop_for_good();
 }
 
 }  // namespace hairline::desk

@@ -69,8 +69,7 @@ Json json_of_last(const Folder& folder, const LastCheck& last, const std::string
   return json;
 }
 
-Json json_of_job(const Shared& shared, KnownJobs& known, const std::string& name) {
-  const JobFacts facts = known.facts(name);
+Json json_of_job(const Shared& shared, const JobFacts& facts, const std::string& name) {
   const auto last = last_check(shared.folder, name);
   return {{"name", name},
           {"title", facts.title},
@@ -86,12 +85,12 @@ Json json_of_job(const Shared& shared, KnownJobs& known, const std::string& name
 
 Answer list_answer(const Shared& shared, KnownJobs& known, const Checks& checks) {
   Json jobs = Json::array();
-  for (const std::string& name : shared.folder.jobs()) jobs.push_back(json_of_job(shared, known, name));
+  for (const std::string& name : shared.folder.jobs()) jobs.push_back(json_of_job(shared, known.facts(name), name));
   const auto warning = shared.cache.warning();
-  return json_answer(text_of({{"jobs", jobs},
-                              {"checks", checks.states()},
-                              {"now", shared.now()},
-                              {"warning", warning ? Json(to_paragraph(*warning)) : Json()}}));
+  return json_answer({{"jobs", jobs},
+                      {"checks", checks.states()},
+                      {"now", shared.now()},
+                      {"warning", warning ? Json(to_paragraph(*warning)) : Json()}});
 }
 
 Json json_of(const FoundRecord& found) {
@@ -119,11 +118,12 @@ void add_records(const Shared& shared, const JobFacts& facts, Json& job) {
 
 Answer job_answer(const Shared& shared, KnownJobs& known, const Checks& checks, const std::string& name) {
   if (const auto path = shared.folder.job(name); !path) return refusal(path.error());
-  Json job = json_of_job(shared, known, name);
-  add_records(shared, known.facts(name), job);
+  const JobFacts facts = known.facts(name);
+  Json job = json_of_job(shared, facts, name);
+  add_records(shared, facts, job);
   job["checks"] = checks.states();
   job["now"] = shared.now();
-  return json_answer(text_of(job));
+  return json_answer(job);
 }
 
 Answer part_answer(const Shared& shared, const std::string& name, const std::string& part, Answer answer) {

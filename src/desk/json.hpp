@@ -1,15 +1,22 @@
-/// JSON of the desk's own requests and files.
+/// JSON of the desk's own requests, answers and files.
 #pragma once
 #include <nlohmann/json.hpp>
-#include <string>
+#include <optional>
+
+#include "../base/json.hpp"
+#include "routes.hpp"
 
 namespace hairline::desk {
 
 using Json = nlohmann::ordered_json;
 
-/// Bad UTF-8 is replaced: names may hold any bytes.
-inline std::string text_of(const Json& json) {
-  return json.dump(-1, ' ', false, Json::error_handler_t::replace);
+inline Answer json_answer(const Json& json) {
+  return {.body = json_text(json)};
+}
+
+template <class Value>
+Json or_null(const std::optional<Value>& value) {
+  return value ? Json(*value) : Json();
 }
 
 }  // namespace hairline::desk

@@ -101,8 +101,7 @@ LastCheck summary_of(const Report& report) {
 }
 
 Json json_of(const LastCheck& check) {
-  const Json exposure = check.asked.exposure_s ? Json(*check.asked.exposure_s) : Json();
-  return {{"asked", {{"record", check.asked.record}, {"exposure_s", exposure}}},
+  return {{"asked", {{"record", check.asked.record}, {"exposure_s", or_null(check.asked.exposure_s)}}},
           {"id", check.id},
           {"at", check.at},
           {"job_mark", check.job_mark},
@@ -126,7 +125,7 @@ std::optional<LastCheck> last_check(const Folder& folder, const std::string& job
   const auto text = file ? read_text(*file, 1u << 20) : tl::unexpected(file.error());
   if (!text) return {};
   try {
-    LastCheck check = check_in(Json::parse(*text));
+    LastCheck check = check_in(json_in(*text));
     check.asked.job = job;
     if (is_sound(check)) return check;
   } catch (const nlohmann::json::exception&) {
@@ -143,7 +142,7 @@ Result<void> keep_check(const Folder& folder, const LastCheck& check, const std:
   if (auto wrote = write_text(*page_file, page); !wrote) return wrote;
   if (auto wrote = write_text(*report_file, [&](const TextSink& sink) { write_json(report, sink); }); !wrote)
     return wrote;
-  if (auto wrote = write_text(*file, text_of(json_of(check)) + "\n"); !wrote) return wrote;
+  if (auto wrote = write_text(*file, json_text(json_of(check)) + "\n"); !wrote) return wrote;
   std::error_code ignored;
   for (const char* part : {"page.html", "report.json"})
     if (const auto gone = old ? part_file(folder, *old, part) : file; old && gone && old->id != check.id)

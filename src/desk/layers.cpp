@@ -50,13 +50,13 @@ Json json_of(const std::string& name, const OpenLayers& open) {
 Answer findings_of(const Folder& folder, const std::string& name, const OpenLayers& open) {
   constexpr std::size_t most_findings = 500;
   Json findings = Json::array();
-  if (!open.check()) return json_answer(text_of(findings));
+  if (!open.check()) return json_answer(findings);
   const auto text = kept_part(folder, *open.check(), "report.json");
   const auto report = text ? parse_report(*text, name) : tl::unexpected(text.error());
   if (!report) return refusal(report.error());
   for (const Detail& detail : report->details)
     if (detail.lost && findings.size() < most_findings) findings.push_back(json_of(detail));
-  return json_answer(text_of(findings));
+  return json_answer(findings);
 }
 
 // A whole number of a request, 0 to `most`.
@@ -107,11 +107,11 @@ Answer answer_layer(OpenJobs& jobs, const Call& call, const What& what) {
 Answer changes_of(const AskedLayer& asked) {
   const LayerChanges found =
       layer_changes(asked.seen->solid, asked.seen->flips, asked.time, asked.open->archive().settings().pitch);
-  return json_answer(text_of({{"known", asked.seen->flips.known},
-                              {"missing", found.missing},
-                              {"missing_mm2", found.missing_mm2},
-                              {"filled", found.filled},
-                              {"filled_mm2", found.filled_mm2}}));
+  return json_answer({{"known", asked.seen->flips.known},
+                      {"missing", found.missing},
+                      {"missing_mm2", found.missing_mm2},
+                      {"filled", found.filled},
+                      {"filled_mm2", found.filled_mm2}});
 }
 
 // A part of a layer, `wide` pixels wide; its height follows from its shape.
@@ -136,7 +136,7 @@ void add_layer_routes(Routes& routes, Shared& shared) {
   const auto jobs = std::make_shared<OpenJobs>(shared.folder);
   routes.push_back({"GET", "/api/jobs/{}/layers", [jobs](const Call& call) {
                       const auto open = jobs->find(call.names[0]);
-                      return open ? json_answer(text_of(json_of(call.names[0], **open))) : refusal(open.error());
+                      return open ? json_answer(json_of(call.names[0], **open)) : refusal(open.error());
                     }});
   routes.push_back({"GET", "/api/jobs/{}/findings",
                     [jobs, &shared](const Call& call) {

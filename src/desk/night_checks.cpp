@@ -94,10 +94,10 @@ void NightChecks::stop() {
   if (running_) running_->cancel();
 }
 
-NightRequest NightChecks::request_for(Queue queue) const {
+NightRequest NightChecks::request_for(const Queue& queue) const {
   const Folder& folder = shared_.folder;
   const std::string name = shown_name(folder, queue.jobs[0].file);
-  NightRequest request{.queue = std::move(queue),
+  NightRequest request{.queue = queue,
                        .open = open_options_for(folder, folder.job(name) ? name : std::string()),
                        .record = {.record = {}, .records = folder.root().string()},
                        .settings = {},
@@ -108,13 +108,13 @@ NightRequest NightChecks::request_for(Queue queue) const {
   return request;
 }
 
-QueueEntry NightChecks::check(const NightRequest& request, Progress& progress) const {
+QueueEntry NightChecks::check(const Queue& queue, Progress& progress) const {
   try {
-    auto entries = check_queue(request, progress, {});
-    return entries ? std::move(entries->front()) : not_checked(request.queue.jobs[0], entries.error());
+    auto entries = check_queue(request_for(queue), progress, {});
+    return entries ? std::move(entries->front()) : not_checked(queue.jobs[0], entries.error());
   } catch (const std::exception&) {
-    return not_checked(request.queue.jobs[0],
-                       {ErrorKind::limit, request.queue.jobs[0].file, std::nullopt, "the machine has no room for it",
+    return not_checked(queue.jobs[0],
+                       {ErrorKind::limit, queue.jobs[0].file, std::nullopt, "the machine has no room for it",
                         "memory for a check", "End other programs, and look at the night again."});
   }
 }
@@ -125,11 +125,11 @@ void NightChecks::loop() {
     wake_.wait(lock, [this] { return ended_ || next_job(); });
     if (ended_) return;
     const std::size_t job = *next_job();
-    const NightRequest request = request_for({queue_.times, queue_.printers, {queue_.jobs[job]}});
+    const Queue queue{queue_.times, queue_.printers, {queue_.jobs[job]}};
     const std::string key = running_key_ = keys_[job];
     const auto progress = running_ = std::make_shared<Progress>();
     lock.unlock();
-    QueueEntry entry = check(request, *progress);
+    QueueEntry entry = check(queue, *progress);
     lock.lock();
     running_ = nullptr;
     const bool wanted = std::find(keys_.begin(), keys_.end(), key) != keys_.end();

@@ -41,8 +41,8 @@ class NightChecks {
   void take(const Queue& queue);
   std::optional<std::size_t> next_job() const;
   void loop();
-  NightRequest request_for(Queue queue) const;
-  QueueEntry check(const NightRequest& request, Progress& progress) const;
+  NightRequest request_for(const Queue& queue) const;
+  QueueEntry check(const Queue& queue, Progress& progress) const;
 
   Shared& shared_;
   std::mutex mutex_;

@@ -39,10 +39,6 @@ CheckedQueue with_names(const Folder& folder, CheckedQueue night) {
   return night;
 }
 
-template <class Value>
-Json or_null(const std::optional<Value>& value) {
-  return value ? Json(*value) : Json();
-}
 Json time_json(const std::optional<LocalTime>& time) {
   return time ? Json(to_string(*time)) : Json();
 }
@@ -117,7 +113,7 @@ class Tonight {
   Answer change(const Call& call) {
     const auto changed = change_night(shared_.folder, call.asked("version"), call.body);
     if (!changed && changed.error().kind == ErrorKind::invalid)  // typed wrong: no failed request
-      return json_answer(text_of({{"refused", to_paragraph(changed.error())}}));
+      return json_answer({{"refused", to_paragraph(changed.error())}});
     return answered(changed);
   }
   Answer again() {
@@ -158,7 +154,7 @@ class Tonight {
                        {"busy", seen.busy},
                        {"stopped", seen.stopped},
                        {"choices", choices_json(folder)}};
-    return json_answer(text_of(json));
+    return json_answer(json);
   }
 
   Shared& shared_;

@@ -1,5 +1,6 @@
 // After the print: what was lost of what was said, and the history of a job.
 #include <algorithm>
+#include <limits>
 
 #include "asks.hpp"
 #include "hairline/archive.hpp"
@@ -13,6 +14,7 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::size_t most_note_bytes = 2000, most_others = 50;
+constexpr const char* no_answer = "That is no answer to what came out.";
 
 Error no_check(const std::string& job) {
   return {ErrorKind::not_found, job,
@@ -60,20 +62,20 @@ Answer form_of(Shared& shared, const std::string& job) {
   std::string check;
   const auto report = last_report(shared.folder, job, check);
   if (!report && !shared.folder.job(job)) return refusal(report.error());
-  if (!report) return json_answer(text_of({{"not_yet", to_paragraph(report.error())}}));
+  if (!report) return json_answer({{"not_yet", to_paragraph(report.error())}});
   const Outcome outcome = outcome_for(*report, job, "", {});
   std::vector<Detail> lost;
   std::copy_if(report->details.begin(), report->details.end(), std::back_inserter(lost),
                [](const Detail& one) { return one.lost; });
   Json groups = Json::array();
   for (const DetailGroup& group : group_alike(lost, report->job.pitch)) groups.push_back(group_json(outcome, group));
-  return json_answer(text_of({{"job", job},
-                              {"check", check},
-                              {"exposure_s", report->exposure_s},
-                              {"record", outcome.record.file},
-                              {"verdict", to_string(report->verdict)},
-                              {"now", shared.now()},
-                              {"groups", groups}}));
+  return json_answer({{"job", job},
+                      {"check", check},
+                      {"exposure_s", report->exposure_s},
+                      {"record", outcome.record.file},
+                      {"verdict", to_string(report->verdict)},
+                      {"now", shared.now()},
+                      {"groups", groups}});
 }
 
 std::optional<Fate> fate_in(const Json& json) {
@@ -83,13 +85,12 @@ std::optional<Fate> fate_in(const Json& json) {
 }
 
 std::string note_in(const Json& object) {
-  const auto note = object.find("note");
-  return note != object.end() && note->is_string() ? note->get<std::string>().substr(0, most_note_bytes) : "";
+  const Json note = object.value("note", Json());
+  return note.is_string() ? note.get<std::string>().substr(0, most_note_bytes) : "";
 }
 
 bool flag_in(const Json& object, const char* name) {
-  const auto flag = object.find(name);
-  return flag != object.end() && flag->is_boolean() && flag->get<bool>();
+  return object.value(name, Json()) == true;
 }
 
 // False where the answers are not of their kind.
@@ -103,7 +104,7 @@ bool take_answers(Outcome& outcome, const Json& said) {
   }
   std::vector<std::uint32_t> ids;
   for (const Json& id : lost) {
-    if (!id.is_number_unsigned()) return false;
+    if (!id.is_number_unsigned() || id > std::numeric_limits<std::uint32_t>::max()) return false;
     ids.push_back(id.get<std::uint32_t>());
   }
   outcome.note = note_in(said);
@@ -137,19 +138,19 @@ Answer keep_outcome(Shared& shared, const std::string& job, const std::string& b
   std::string check;
   const auto report = last_report(shared.folder, job, check);
   if (!report) return refusal(report.error());
-  const Json said = Json::parse(body, nullptr, false);
-  if (said.is_object() && said.value("check", Json(check)) != check)  // another page, or desk
+  const Json said = json_in(body);
+  if (!said.is_object()) return refusal(400, no_answer);
+  if (said.value("check", Json(check)) != check)  // another page, or desk
     return refusal(Error{ErrorKind::mismatch, job, std::nullopt, "it was checked again meanwhile",
                          "what came out, held against that check", "Open the page of the job again."});
-  const auto typed = said.is_object() && said.contains("printed_on") && said["printed_on"].is_string()
-                         ? parse_local_time(said["printed_on"].get<std::string>())
-                         : parse_local_time(shared.now());
+  const Json printed_on = said.value("printed_on", Json());
+  const auto typed = parse_local_time(printed_on.is_string() ? printed_on.get<std::string>() : shared.now());
   if (!typed) return refusal(typed.error());
   Outcome outcome = outcome_for(*report, job, content_of(shared.folder, job), *typed);
-  if (!said.is_object() || !take_answers(outcome, said)) return refusal(400, "That is no answer to what came out.");
+  if (!take_answers(outcome, said)) return refusal(400, no_answer);
   const auto kept = keep(shared.folder, outcome, said.value("instead_of", Json()));
   if (!kept) return refusal(kept.error());
-  return json_answer(text_of({{"file", kept->filename().string()}, {"record", outcome.record.file}}));
+  return json_answer({{"file", kept->filename().string()}, {"record", outcome.record.file}});
 }
 
 Answer history_of(Shared& shared, const std::string& job) {
@@ -158,7 +159,7 @@ Answer history_of(Shared& shared, const std::string& job) {
   Json rows = Json::array();
   for (const FoundOutcome& one : *found)
     if (!one.problem && one.outcome.job.file == job) rows.push_back(row_of(one));
-  return json_answer(text_of({{"prints", rows}}));
+  return json_answer({{"prints", rows}});
 }
 
 }  // namespace

@@ -1,4 +1,5 @@
 // The page itself: its files, and the button that ends the desk.
+#include "json.hpp"
 #include "page_files.hpp"
 #include "shared.hpp"
 
@@ -23,7 +24,7 @@ void add_page_routes(Routes& routes, Shared& shared) {
   }
   routes.push_back({"POST", "/api/stop", [&shared](const Call&) {
                       shared.stop();
-                      return json_answer("{}");
+                      return json_answer(Json::object());
                     }});
 }
 

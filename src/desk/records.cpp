@@ -14,10 +14,6 @@ const char* soundness(const ResinRecord& record) {
   return !record.fit ? "none" : weakness(record).empty() ? "sound" : "weak";
 }
 
-Json number_or_null(const auto& value) {
-  return value ? Json(*value) : Json();
-}
-
 Json row_of_record(const FoundRecord& found, const LastUses& uses, const std::string& today) {
   const std::string file = fs::path(found.file).filename().string();
   if (found.problem) return {{"file", file}, {"problem", to_paragraph(*found.problem)}};
@@ -26,7 +22,7 @@ Json row_of_record(const FoundRecord& found, const LastUses& uses, const std::st
   return {{"file", file},
           {"resin", record.resin.label},
           {"printer", record.printer.label},
-          {"age_days", number_or_null(age_days(record, today))},
+          {"age_days", or_null(age_days(record, today))},
           {"fit", soundness(record)},
           {"use_s", use ? Json(use->exposure_s) : Json()},
           {"used", last_use(uses, found.file)}};
@@ -38,7 +34,7 @@ Answer list(Shared& shared) {
   const LastUses uses = read_uses(user_uses());
   Json rows = Json::array();
   for (const FoundRecord& one : *found) rows.push_back(row_of_record(one, uses, shared.today()));
-  return json_answer(text_of({{"records", rows}}));
+  return json_answer({{"records", rows}});
 }
 
 Result<ResinRecord> record_in(Shared& shared, const Call& call) {
@@ -63,9 +59,9 @@ Answer one(Shared& shared, const Call& call) {
   answer["next"] = next ? fragment_of(say_next_prints(*record, *next)) : "";
   answer["outcomes"] = fragment_of(say_outcomes(outcomes));
   answer["new_coupon"] = outcomes.new_coupon != NewCoupon::no;
-  answer["coupon_s"] = number_or_null(outcomes.coupon_s);
+  answer["coupon_s"] = or_null(outcomes.coupon_s);
   answer["prints"] = prints;
-  return json_answer(text_of(answer));
+  return json_answer(answer);
 }
 
 Answer page(Shared& shared, const Call& call) {
@@ -93,7 +89,7 @@ Answer fit(Shared& shared, const Call& call) {
   Json answer = coupons ? evening_of(edited->record, *coupons) : Json::object();
   answer["said"] = fragment_of(say_fit(edited->record, fitted));
   answer["odd"] = !fitted.odd.empty() && !fitted.left_out;
-  return json_answer(text_of(answer));
+  return json_answer(answer);
 }
 
 }  // namespace

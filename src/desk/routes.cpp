@@ -1,8 +1,7 @@
 #include "routes.hpp"
 
-#include <nlohmann/json.hpp>
-
 #include "fragment.hpp"
+#include "json.hpp"
 
 namespace hairline::desk {
 namespace {
@@ -66,8 +65,7 @@ int status_of(ErrorKind kind) {
 }
 
 Answer refused(int status, const std::string& kind, const std::string& text) {
-  const nlohmann::json json = {{"error", {{"kind", kind}, {"text", valid_utf8(text)}}}};
-  return {.status = status, .body = json.dump()};
+  return {.status = status, .body = json_text({{"error", {{"kind", kind}, {"text", text}}}})};
 }
 
 }  // namespace
@@ -106,10 +104,6 @@ Answer refusal(const Error& error) {
 
 Answer refusal(int status, const std::string& text) {
   return refused(status, "request", text);
-}
-
-Answer json_answer(std::string json) {
-  return {.body = std::move(json)};
 }
 
 }  // namespace hairline::desk

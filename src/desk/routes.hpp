@@ -51,7 +51,5 @@ std::optional<std::string> decoded(std::string_view text, bool plus);
 /// {"error": {"kind": ..., "text": ...}} with the status that goes with the kind.
 Answer refusal(const Error& error);
 Answer refusal(int status, const std::string& text);
-/// A JSON text, as it is.
-Answer json_answer(std::string json);
 
 }  // namespace hairline::desk

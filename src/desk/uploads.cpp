@@ -118,7 +118,7 @@ Answer take_upload(const Shared& shared, const Call& call) {
     return refusal(taken.error());
   const auto kept = keep(shared.folder, name, output);
   if (!kept) return refusal(kept.error());
-  return json_answer(text_of({{"name", kept->name}, {"known", kept->known}}));
+  return json_answer({{"name", kept->name}, {"known", kept->known}});
 }
 
 }  // namespace

@@ -1,6 +1,7 @@
 // Values to a queue file (formats/print-queue.md).
 #include <nlohmann/json.hpp>
 
+#include "../base/json.hpp"
 #include "hairline/night.hpp"
 
 namespace hairline {
@@ -46,7 +47,7 @@ std::string write_queue(const Queue& queue, const fs::path& folder) {
     if (!printer.label.empty()) json["printers"].push_back(printer_json(printer, folder));
   json["jobs"] = Json::array();
   for (const QueueJob& job : queue.jobs) json["jobs"].push_back(job_json(job, folder));
-  return json.dump(1, ' ', false, Json::error_handler_t::replace) + '\n';
+  return json_text(json, 1) + '\n';
 }
 
 }  // namespace hairline

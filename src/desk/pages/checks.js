@@ -1,5 +1,5 @@
 // Checks as they run: how far they are, their end, and how one is cancelled.
-import { ask, button, complain, fill, find, make, say } from './desk.js';
+import { api, ask, button, complain, fill, find, make, say } from './desk.js';
 import { words } from './words.js';
 
 const said = words.checks;
@@ -8,10 +8,10 @@ export const isActive = (check) => check.stage === 'waiting' || check.stage === 
 const textOf = (check) => fill(check.total && check.stage === 'running' ? said.layers : said[check.stage],
                                { ...check, at: check.exposure_s === null ? '' : fill(said.at, { s: check.exposure_s.toFixed(2) }) });
 
-/** Fills `node` (made where there is none) with the state of a check. */
-export function progressOf(check, node) {
+// Fills `node` (made where there is none) with the state of a check.
+function progressOf(check, node) {
   const made = node ?? make('div', { class: 'check', 'data-check': check.number }, make('p', { class: 'words' }), make('progress', { max: 1, 'aria-label': said.label }),
-      button(words.desk.cancel, () => ask(`/api/checks/${check.number}/cancel`, { post: {} })));
+      button(words.desk.cancel, () => ask(api('checks', check.number, 'cancel'), { post: {} })));
   const bar = find('progress', made), text = find('.words', made);
   made.dataset.stage = check.stage;
   text.className = `words ${check.stage === 'failed' ? 'bad' : ''}`;
@@ -22,6 +22,12 @@ export function progressOf(check, node) {
   find('button', made).hidden = !isActive(check);
   made.hidden = check.stage === 'done';
   return made;
+}
+
+/** Fills `host` with the checks of a job; those that are there already stay. */
+export function drawChecks(host, checks, job) {
+  const own = checks.filter((check) => check.job === job).map((check) => progressOf(check, find(`[data-check="${check.number}"]`, host)));
+  if (own.length !== host.children.length || own.some((one) => !host.contains(one))) host.replaceChildren(...own);
 }
 
 /**
@@ -38,7 +44,7 @@ export function follow(signal, draw, ended) {
     draw(checks);
     if (now.size === 0) { wanted = false; close(); }
     for (const check of over) if (check.stage !== 'done') say(textOf(check));
-    if (over.length || begun) await ended(true);
+    if (over.length || begun) await ended();
   };
   const open = () => {
     if (source || !wanted || document.hidden || signal.aborted) return;

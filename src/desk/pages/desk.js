@@ -19,6 +19,8 @@ export function make(tag, attributes = {}, ...inside) {
   return node;
 }
 
+export const secondsText = (seconds) => `${seconds.toFixed(2)} s`;
+
 /** Filled with {name} replaced. */
 export const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
 
@@ -100,7 +102,8 @@ async function show() {
   const [name, ...rest] = location.hash.replace(/^#\/?/, '').split('/').map(decoded);
   const part = Object.hasOwn(parts, name) ? name : 'jobs';
   for (const link of document.querySelectorAll('#parts a'))
-    link.toggleAttribute('aria-current', false), link.hash === `#/${tab_of[part] ?? part}` && link.setAttribute('aria-current', 'page');
+    if (link.hash === `#/${tab_of[part] ?? part}`) link.setAttribute('aria-current', 'page');
+    else link.removeAttribute('aria-current');
   const old = find('#here');
   const host = make('main', { id: 'here', tabindex: '-1', 'data-part': part, 'aria-busy': 'true' });
   old.replaceWith(host);

@@ -6,6 +6,9 @@ import { words } from './words.js';
 const text = words.evening;
 const steps = ['facts', 'times', 'readings', 'fit'];
 
+/** The time to use of a record, or that there is none. */
+export const useText = (use_s) => (use_s === null ? words.records.noUse : fill(words.records.useNow, { s: use_s.toFixed(2) }));
+
 // ---- what is typed
 
 const key_of = (...parts) => ['evening', ...parts].join('\n');
@@ -137,7 +140,7 @@ function couponChoice(evening, chosen, choose) {
 
 function result(evening, said, go, time) {
   const host = make('section', { id: 'result' }, make('h2', { id: 'result-head', tabindex: '-1' }, text.result),
-                    make('p', { class: 'strong', id: 'use' }, evening.use_s === null ? words.records.noUse : fill(words.records.useNow, { s: evening.use_s.toFixed(2) })));
+                    make('p', { class: 'strong', id: 'use' }, useText(evening.use_s)));
   if (said) host.append(fragment(said.said));
   if (said?.odd) host.append(make('p', {}, button(text.leaveOut, () => fit(evening.file, go, true), { id: 'leave-out' })));
   host.append(make('p', {}, make('a', { href: place('record', evening.file) }, text.toRecord)),

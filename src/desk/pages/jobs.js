@@ -1,20 +1,19 @@
 // The jobs of the folder, and one of them: its check, its report, and what is asked about it.
-import { api, ask, button, complain, fill, find, labelled, make, place, Refused, say } from './desk.js';
+import { api, ask, button, complain, fill, find, labelled, make, place, Refused, say, secondsText } from './desk.js';
 import { askForm } from './asks.js';
-import { follow, isActive, progressOf } from './checks.js';
+import { drawChecks, follow, isActive } from './checks.js';
 import { dropPlace } from './uploads.js';
-import * as records from './records.js';
+import { outcomeForm } from './outcome.js';
 import { words } from './words.js';
 
 const said = words.jobs;
-export const secondsText = (value) => `${value.toFixed(2)} s`;
 
 const shapes = { clear: [['circle', { cx: 32, cy: 32, r: 28 }], ['path', { d: 'M18 33l10 10l19-21' }]],
                  caution: [['path', { class: 'solid', d: 'M32 4L62 58H2z' }], ['path', { d: 'M32 24v17M32 48v4' }]],
                  hold: [['path', { class: 'solid', d: 'M21 4h22l17 17v22l-17 17H21L4 43V21z' }], ['path', { d: 'M18 32h28' }]] };
 
-/** The verdict as a shape and a word. */
-export function verdictMark(verdict) {
+// The verdict as a shape and a word.
+function verdictMark(verdict) {
   const node = (tag, attributes, inside = []) => {
     const made = document.createElementNS('http://www.w3.org/2000/svg', tag);
     for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
@@ -66,7 +65,8 @@ function card(job, now, checks, start) {
   else if (!job.last) about.append(make('p', { class: 'quiet' }, said.notChecked));
   const note = changedNote(job, () => againAs(job).then(start));
   if (note && !job.error) about.append(note);
-  const state = make('div', { class: 'state' }, checks.filter((check) => check.job === job.name).map((check) => progressOf(check)));
+  const state = make('div', { class: 'state' });
+  drawChecks(state, checks, job.name);
   const picture = job.last?.thumbnail ? make('img', { class: 'thumbnail', alt: '', src: `${api('jobs', job.name, 'thumbnail.png')}?id=${job.last.id}` })
                                       : make('div', { class: 'thumbnail', 'aria-hidden': 'true' });
   return make('li', { class: 'job', 'data-job': job.name }, picture, about, state);
@@ -94,11 +94,7 @@ export async function showAll(host, _, signal) {
     return checks;
   };
   const listen = follow(signal, (checks) => {
-    for (const [name, { node }] of shown) {
-      const own = checks.filter((check) => check.job === name).map((check) => progressOf(check, find(`[data-check="${check.number}"]`, node)));
-      const state = find('.state', node);
-      if (own.length !== state.children.length || own.some((one) => !state.contains(one))) state.replaceChildren(...own);
-    }
+    for (const [name, { node }] of shown) drawChecks(find('.state', node), checks, name);
   }, refresh);
   host.append(make('h1', {}, words.desk.jobs), dropPlace(signal, refresh), warning, empty, list);
   if ((await refresh()).some(isActive)) listen();
@@ -178,9 +174,9 @@ function result(job, now, signal, start) {
   return host;
 }
 
-function afterPrint(name, signal) {
+function afterPrint(name) {
   const host = make('section', { id: 'after-print', 'aria-label': said.afterPrint });
-  if (records.outcomeForm) Promise.resolve(records.outcomeForm(host, name, signal)).catch(complain);
+  outcomeForm(host, name).catch(complain);
   return host;
 }
 
@@ -210,10 +206,7 @@ export async function showOne(host, [name], signal) {
     await fillSlot('after', last && { check: last.id }, (own) => afterPrint(name, own));
     return job.checks;
   };
-  const draw = (checks) => {
-    const own = checks.filter((check) => check.job === name).map((check) => progressOf(check, find(`[data-check="${check.number}"]`, state)));
-    if (own.length !== state.children.length || own.some((one) => !state.contains(one))) state.replaceChildren(...own);
-  };
+  const draw = (checks) => drawChecks(state, checks, name);
   const listen = follow(signal, draw, async () => {
     draw(await refresh());
     const own = job.checks.find((check) => check.job === name);

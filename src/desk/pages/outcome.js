@@ -1,5 +1,5 @@
 // After the print: what really came out, in three clicks at most, and the prints before.
-import { api, ask, button, complain, fill, make, say } from './desk.js';
+import { api, ask, button, complain, fill, make, place, say } from './desk.js';
 import { words } from './words.js';
 
 const text = words.outcome;
@@ -74,7 +74,7 @@ export async function outcomeForm(host, jobName) {
     choices.hidden = true;
     const change = button(text.change, async () => { done.replaceChildren(); choices.hidden = false; choices.querySelector('button').focus(); });
     done.replaceChildren(make('p', { class: 'row' }, make('span', {}, text.kept), change,
-                              make('a', { href: `#/record/${encodeURIComponent(answer.record)}` }, text.toRecord)));
+                              make('a', { href: place('record', answer.record) }, text.toRecord)));
     change.focus();
     say(text.kept);
     await showPrints();

@@ -1,14 +1,14 @@
 // The records of the folder, and one of them with what came out of its prints.
-import { api, ask, fragment, make, place } from './desk.js';
+import { api, ask, fill, fragment, make, place, secondsText } from './desk.js';
+import { useText } from './evening.js';
 import { historyList } from './outcome.js';
 import { words } from './words.js';
 
 export { showEvening } from './evening.js';
-export { outcomeForm } from './outcome.js';
 
 const text = words.records;
-const seconds = (s) => s === null || s === undefined ? text.none : `${s.toFixed(2)} s`;
-const age = (days) => days === null || days === undefined ? text.undated : days < 0 ? text.future : days === 1 ? text.oneDay : text.days.replace('{n}', days);
+const seconds = (s) => s === null || s === undefined ? text.none : secondsText(s);
+const age = (days) => days === null || days === undefined ? text.undated : days < 0 ? text.future : days === 1 ? text.oneDay : fill(text.days, { n: days });
 const way = (href, words) => make('a', { class: 'button', href }, words);
 
 function row(record) {
@@ -33,7 +33,7 @@ export async function showAll(host, names, signal) {
 export async function showOne(host, [file], signal) {
   const record = await ask(api('records', file), { signal });
   host.append(make('h1', {}, record.resin || record.file),
-              make('p', { class: 'strong', id: 'use' }, record.use_s === null ? text.noUse : text.useNow.replace('{s}', record.use_s.toFixed(2))),
+              make('p', { class: 'strong', id: 'use' }, useText(record.use_s)),
               make('p', { class: record.fit === 'sound' ? 'good' : 'doubtful' }, `${text.fit[record.fit]}. ${record.weakness}`),
               make('p', { class: 'row' }, way(place('evening', file), record.step === 'done' ? text.more : text.goOn)));
   const out = fragment(record.outcomes);

@@ -1,5 +1,5 @@
 // Where jobs are dropped: files on their way to the folder, two at a time.
-import { ask, button, fill, find, make, say } from './desk.js';
+import { ask, button, fill, make, say } from './desk.js';
 import { words } from './words.js';
 
 const said = words.uploads;

@@ -12,7 +12,6 @@ export const words = {
     gone: 'The desk does not answer: it was closed, or the terminal it ran in. Start it again with `hairline desk`.',
     notShown: 'This cannot be shown',
     wait: 'One moment',
-    close: 'Close',
     cancel: 'Cancel',
     save: 'Save',
   },

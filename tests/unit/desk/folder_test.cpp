@@ -1,7 +1,5 @@
 #include "desk/folder.hpp"
 
-#include <unistd.h>
-
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>
@@ -9,6 +7,7 @@
 #include "desk/routes.hpp"
 #include "desk/shared.hpp"
 #include "hairline/files.hpp"
+#include "unit/queue/night_support.hpp"
 
 using namespace hairline;
 using namespace hairline::desk;
@@ -16,17 +15,11 @@ namespace fs = std::filesystem;
 
 namespace {
 
-// A folder of its own, gone afterwards.
-struct Fresh {
-  fs::path path =
-      fs::temp_directory_path() / ("hairline-desk-" + std::to_string(::getpid()) + "-" + std::to_string(count++));
-  Fresh() { fs::create_directories(path); }
-  ~Fresh() { fs::remove_all(path); }
+struct Fresh : test::Workshop {
   void file(const std::string& name, const std::string& text = "x") const {
     fs::create_directories((path / name).parent_path());
     std::ofstream(path / name) << text;
   }
-  static inline int count = 0;
 };
 
 }  // namespace
@@ -51,12 +44,13 @@ TEST_CASE("jobs are the archives and folders of masks that lie in the folder its
 TEST_CASE("records are found by their file's name alone") {
   const Fresh fresh;
   fresh.file("grey.json", R"({"format": "resin-record", "version": 1, "resin": {"label": "harbour grey"}})");
+  fresh.file("...json", R"({"format": "resin-record", "version": 1})");  // its stem leads out of a folder
   fresh.file("other.json", R"({"format": "print-queue", "version": 1})");
   fresh.file("deep/grey2.json", R"({"format": "resin-record", "version": 1})");
   const auto folder = Folder::open(fresh.path);
   REQUIRE(folder);
   CHECK(folder->record("grey.json").value() == fs::canonical(fresh.path) / "grey.json");
-  for (const char* name : {"", "other.json", "deep/grey2.json", "../grey.json", "grey2.json"})
+  for (const char* name : {"", "other.json", "...json", "deep/grey2.json", "../grey.json", "grey2.json"})
     CHECK(folder->record(name).error().kind == ErrorKind::not_found);
 }
 

@@ -43,11 +43,7 @@ class Served {
   }
   ~Served() { stop(); }
   void stop() {
-    while (thread_.joinable() && !ended_) {
-      server_.stop();
-      std::this_thread::sleep_for(std::chrono::milliseconds(5));
-      ended_ = ended_ || !running();
-    }
+    server_.stop();
     if (thread_.joinable()) thread_.join();
   }
   std::uint16_t port() const { return server_.port(); }
@@ -57,11 +53,9 @@ class Served {
   }
 
  private:
-  bool running() const;
   Routes routes_;
   HttpServer server_;
   std::thread thread_;
-  bool ended_ = false;
 };
 
 int connected(std::uint16_t port) {
@@ -73,12 +67,6 @@ int connected(std::uint16_t port) {
   if (::connect(socket, reinterpret_cast<::sockaddr*>(&to), sizeof to) == 0) return socket;
   ::close(socket);
   return -1;
-}
-
-bool Served::running() const {
-  const int socket = connected(port());
-  if (socket >= 0) ::close(socket);
-  return socket >= 0;
 }
 
 // What comes until the server closes, or until 20 s have passed without that ("" then).
@@ -96,7 +84,7 @@ std::string rest_of(int socket) {
 
 std::string asked(std::uint16_t port, const std::string& request) {
   const int socket = connected(port);
-  REQUIRE(socket >= 0);
+  if (socket < 0) return "";  // nothing is required here: other threads ask too
   ::send(socket, request.data(), request.size(), MSG_NOSIGNAL);
   std::string text = rest_of(socket);
   ::close(socket);
@@ -108,18 +96,18 @@ int status_of(const std::string& answer) {
 }
 
 Routes echo() {
-  return {
-      {"GET", "/", [](const Call&) { return Answer{.type = "text/html", .body = "<p>desk"}; }},
-      {"GET", "/api/jobs/{}", [](const Call& call) { return json_answer(call.names.at(0) + "?" + call.asked("a")); }},
-      {"GET", "/api/jobs/{}/layers/{}.png", [](const Call& call) { return json_answer(call.names.at(1)); }},
-      {"POST", "/api/say", [](const Call& call) { return json_answer(call.body); }},
-      {"POST", "/api/long",
-       [](const Call& call) {
-         std::size_t bytes = 0;
-         const bool whole = call.read_body([&](std::string_view part) { return bytes += part.size(), true; });
-         return json_answer(fmt::format("{} {}", bytes, whole));
-       },
-       Route::Body::streamed}};
+  return {{"GET", "/", [](const Call&) { return Answer{.type = "text/html", .body = "<p>desk"}; }},
+          {"GET", "/api/jobs/{}",
+           [](const Call& call) { return Answer{.body = call.names.at(0) + "?" + call.asked("a")}; }},
+          {"GET", "/api/jobs/{}/layers/{}.png", [](const Call& call) { return Answer{.body = call.names.at(1)}; }},
+          {"POST", "/api/say", [](const Call& call) { return Answer{.body = call.body}; }},
+          {"POST", "/api/long",
+           [](const Call& call) {
+             std::size_t bytes = 0;
+             const bool whole = call.read_body([&](std::string_view part) { return bytes += part.size(), true; });
+             return Answer{.body = fmt::format("{} {}", bytes, whole)};
+           },
+           Route::Body::streamed}};
 }
 
 }  // namespace
@@ -289,7 +277,7 @@ TEST_CASE("two heavy requests run at once, and no more") {
                       }
                       std::this_thread::sleep_for(std::chrono::milliseconds(50));
                       --now;
-                      return json_answer("{}");
+                      return Answer{.body = "{}"};
                     },
                     Route::Body::whole, true}};
   const Served desk(std::move(routes));

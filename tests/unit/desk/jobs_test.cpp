@@ -8,6 +8,7 @@
 #include "desk/asks.hpp"
 #include "desk/checks.hpp"
 #include "hairline/page.hpp"
+#include "unit/desk/handlers.hpp"
 #include "unit/queue/night_support.hpp"
 
 using namespace hairline;
@@ -19,58 +20,30 @@ namespace {
 
 constexpr const char* day = "2026-11-07";
 
-// A desk over a folder of its own, with one sound job and its record.
-struct Setup {
-  Workshop workshop;
-  std::unique_ptr<Shared> shared;
-  Routes routes;
-
-  Setup() {
-    test::write_job(workshop / "buoy.zip", {.title = "Buoy"});
-    REQUIRE(save_record(test::small_record(), workshop / "grey.json"));
-    DeskSettings settings;
-    settings.folder = workshop.path;
-    settings.today = day;
-    settings.threads = 1;
-    settings.most_upload_bytes = 1000;
-    auto folder = Folder::open(workshop.path);
-    REQUIRE(folder);
-    const auto cache = folder->own("cache");
-    REQUIRE(cache);
-    shared.reset(new Shared{settings, std::move(*folder), ReportCache::open(*cache), {}});
-    add_job_routes(routes, *shared);
+// A workshop with one sound job and its record.
+struct Stocked : Workshop {
+  Stocked() {
+    test::write_job(path / "buoy.zip", {.title = "Buoy"});
+    REQUIRE(save_record(test::small_record(), path / "grey.json"));
   }
+};
 
-  Answer ask(const std::string& pattern, Call call = {}) const {
-    const std::string method = pattern.substr(0, pattern.find(' ')), path = pattern.substr(method.size() + 1);
-    for (const Route& route : routes)
-      if (route.method == method && route.pattern == path) return route.answer(call);
-    FAIL("no route " << pattern);
-    return {};
-  }
+struct Setup : Stocked, test::Handlers {
+  Setup() : Handlers(path, {add_job_routes}) {}
+
   Answer about(const std::string& pattern, const std::string& name, const std::string& body = {}) const {
     return ask(pattern, {.names = {name}, .query = {}, .body = body, .read_body = {}});
   }
   Json job(const std::string& name) const { return Json::parse(about("GET /api/jobs/{}", name).body); }
-  // The first check of the list once it has ended.
-  Json ended() const {
-    for (int i = 0; i < 3000; ++i) {
-      const Json checks = job("buoy.zip").at("checks");
-      if (!checks.empty() && checks[0].at("stage") != "waiting" && checks[0].at("stage") != "running") return checks[0];
-      std::this_thread::sleep_for(std::chrono::milliseconds(20));
-    }
-    FAIL("the check does not end");
-    return {};
-  }
   Json check(const std::string& body) const {
     const Answer begun = about("POST /api/jobs/{}/check", "buoy.zip", body);
     INFO(begun.body);
     REQUIRE(begun.status == 200);
-    return ended();
+    return ended_check();
   }
   std::set<std::string> files() const {
     std::set<std::string> names;
-    for (const auto& entry : fs::recursive_directory_iterator(workshop.path))
+    for (const auto& entry : fs::recursive_directory_iterator(path))
       if (entry.path().string().find("reports.sqlite") == std::string::npos) names.insert(entry.path().string());
     return names;
   }
@@ -126,8 +99,8 @@ TEST_CASE("a check on the desk is the check of the library, byte for byte") {
   CHECK(desk.about("GET /api/jobs/{}/page", "buoy.zip").status == 404);
   CHECK(desk.check(R"({"record": "grey.json"})").at("stage") == "done");
 
-  const auto records = read_records({.record = desk.workshop / "grey.json", .records = {}});
-  CheckRequest request{.job = desk.workshop / "buoy.zip", .open = {}, .records = &*records, .settings = {}};
+  const auto records = read_records({.record = desk / "grey.json", .records = {}});
+  CheckRequest request{.job = desk / "buoy.zip", .open = {}, .records = &*records, .settings = {}};
   request.settings.tonight.today = day;
   Progress progress;
   Pictures pictures;
@@ -164,9 +137,9 @@ TEST_CASE("a check at another time keeps what the one before said, and only its 
 TEST_CASE("it is seen when the job or its record has changed since the check") {
   const Setup desk;
   desk.check(R"({"record": "grey.json"})");
-  REQUIRE(save_record(test::small_record(1.7), desk.workshop / "grey.json"));
+  REQUIRE(save_record(test::small_record(1.7), desk / "grey.json"));
   CHECK(desk.job("buoy.zip").at("last").at("changed") == Json{"record"});
-  test::write_job(desk.workshop / "buoy.zip", {.normal_s = 2.75, .title = "Another buoy"});
+  test::write_job(desk / "buoy.zip", {.normal_s = 2.75, .title = "Another buoy"});
   CHECK(desk.job("buoy.zip").at("last").at("changed") == Json{"job", "record"});
   CHECK(desk.job("buoy.zip").at("title") == "Another buoy");
 }
@@ -174,7 +147,7 @@ TEST_CASE("it is seen when the job or its record has changed since the check") {
 TEST_CASE("a damaged memory of a check is as if there were none") {
   const Setup desk;
   desk.check(R"({"record": "grey.json"})");
-  const fs::path file = desk.workshop.path / "desk/checks/buoy.zip.json";
+  const fs::path file = desk.path / "desk/checks/buoy.zip.json";
   const std::string sound = text_in(file);
   REQUIRE(!desk.job("buoy.zip").at("last").is_null());
   std::vector<std::string> damaged = {"", "{", "[]", "null", sound.substr(0, sound.size() / 2)};
@@ -197,7 +170,7 @@ TEST_CASE("a damaged memory of a check is as if there were none") {
 
 TEST_CASE("a job that cannot be read is listed with its error, and a check of it ends with that error") {
   const Setup desk;
-  REQUIRE(write_text(desk.workshop / "buoy.zip", std::string_view("no archive")));
+  REQUIRE(write_text(desk / "buoy.zip", std::string_view("no archive")));
   const Json job = desk.job("buoy.zip");
   CHECK(job.at("error").get<std::string>().find("buoy.zip") != std::string::npos);
   CHECK(job.at("asks") == false);
@@ -209,12 +182,12 @@ TEST_CASE("a job that cannot be read is listed with its error, and a check of it
 TEST_CASE("a job whose name is long, or holds signs of addresses, is checked; one whose name is no text is said") {
   const Setup desk;
   const std::string name = std::string(240, 'q') + "?#%&.zip";
-  fs::rename(desk.workshop / "buoy.zip", desk.workshop / name);
+  fs::rename(desk / "buoy.zip", desk / name);
   REQUIRE(desk.about("POST /api/jobs/{}/check", name, R"({"record": "grey.json"})").status == 200);
   for (int i = 0; i < 3000 && desk.job(name).at("checks")[0].at("stage") != "done"; ++i)
     std::this_thread::sleep_for(std::chrono::milliseconds(20));
   CHECK(desk.job(name).at("last").at("title") == "Buoy");
-  fs::rename(desk.workshop / name, desk.workshop / "bad\xff.zip");
+  fs::rename(desk / name, desk / "bad\xff.zip");
   const Json jobs = Json::parse(desk.ask("GET /api/jobs").body);
   CHECK(jobs.at("jobs")[0].at("error").get<std::string>().find("Rename it") != std::string::npos);
 }
@@ -242,11 +215,11 @@ TEST_CASE("an upload is kept under its own name once it is whole") {
   const Answer kept = desk.ask("POST /api/upload", upload("../../lamp.zip", {"abc", "def"}));
   CHECK(kept.status == 200);
   CHECK(Json::parse(kept.body).at("name") == "lamp.zip");
-  CHECK(text_in(desk.workshop / "lamp.zip") == "abcdef");
+  CHECK(text_in(desk / "lamp.zip") == "abcdef");
   SECTION("the same again is recognised") {
     const Json again = Json::parse(desk.ask("POST /api/upload", upload("lamp.zip", {"abcdef"})).body);
     CHECK(again.at("known") == true);
-    CHECK(!fs::exists(desk.workshop / "lamp 2.zip"));
+    CHECK(!fs::exists(desk / "lamp 2.zip"));
   }
   SECTION("another of that name gets a number, and is recognised by it") {
     for (const bool known : {false, true}) {
@@ -254,8 +227,8 @@ TEST_CASE("an upload is kept under its own name once it is whole") {
       CHECK(other.at("name") == "lamp 2.zip");
       CHECK(other.at("known") == known);
     }
-    CHECK(text_in(desk.workshop / "lamp.zip") == "abcdef");
-    CHECK(text_in(desk.workshop / "lamp 2.zip") == "xyz");
+    CHECK(text_in(desk / "lamp.zip") == "abcdef");
+    CHECK(text_in(desk / "lamp 2.zip") == "xyz");
   }
 }
 
@@ -283,12 +256,12 @@ TEST_CASE("two uploads run at once, a third is refused") {
   };
   statuses.push_back(desk.ask("POST /api/upload", first).status);
   CHECK(statuses == std::vector{503, 200, 200});
-  CHECK(!fs::exists(desk.workshop / "three.zip"));
+  CHECK(!fs::exists(desk / "three.zip"));
 }
 
 TEST_CASE("what an archive of another program leaves out is asked for, and the answers are used from then on") {
   const Setup desk;
-  write_foreign(desk.workshop.path / "slices");
+  write_foreign(desk.path / "slices");
   REQUIRE(desk.job("slices").at("asks") == true);
   const Json asked = Json::parse(desk.about("GET /api/jobs/{}/asks", "slices").body);
   std::map<std::string, Json> by_path;
@@ -321,7 +294,7 @@ TEST_CASE("what an archive of another program leaves out is asked for, and the a
   CHECK(desk.job("slices").at("asks") == true);
   CHECK(answered("0.05", true).at("kept") == true);
 
-  const auto archive = Archive::open(desk.workshop.path / "slices", open_options_for(desk.shared->folder, "slices"));
+  const auto archive = Archive::open(desk.path / "slices", open_options_for(desk.shared->folder, "slices"));
   REQUIRE(archive);
   CHECK(archive->settings().height_mm == 0.05);
   CHECK(archive->settings().pitch.y_mm == 0.05);
@@ -330,14 +303,13 @@ TEST_CASE("what an archive of another program leaves out is asked for, and the a
   CHECK(job.at("answered") == true);
   SECTION("they can be changed later") {
     CHECK(answered("0.1", true).at("kept") == true);
-    CHECK(Archive::open(desk.workshop.path / "slices", open_options_for(desk.shared->folder, "slices"))
-              ->settings()
-              .height_mm == 0.1);
+    CHECK(Archive::open(desk.path / "slices", open_options_for(desk.shared->folder, "slices"))->settings().height_mm ==
+          0.1);
     const Json again = Json::parse(desk.about("GET /api/jobs/{}/asks", "slices").body);
     CHECK(again.at("kept") == true);
   }
   SECTION("damaged ones are as if they were not there") {
-    REQUIRE(write_text(desk.workshop.path / "desk/descriptions/slices.json", std::string_view("{")));
+    REQUIRE(write_text(desk.path / "desk/descriptions/slices.json", std::string_view("{")));
     CHECK(desk.job("slices").at("asks") == true);
   }
 }

@@ -5,6 +5,7 @@
 #include "desk/json.hpp"
 #include "desk/last_check.hpp"
 #include "hairline/layer_view.hpp"
+#include "unit/desk/handlers.hpp"
 #include "unit/queue/night_support.hpp"
 
 using namespace hairline;
@@ -26,46 +27,27 @@ void write_quay(const fs::path& path, std::uint32_t wall_px, const std::string& 
       path, job, PngFilter::up, [&](std::uint32_t) { return encode(pixels, job.size); }, progress));
 }
 
-// A desk over a folder with such a job and its record.
-struct Bench {
-  test::Workshop workshop;
-  std::unique_ptr<Shared> shared;
-  Routes routes;
-
-  Bench() {
-    write_quay(workshop / "wall.zip", 1, "Breakwater");
-    REQUIRE(save_record(test::small_record(), workshop / "grey.json"));
-    auto folder = Folder::open(workshop.path);
-    REQUIRE(folder);
-    DeskSettings settings;
-    settings.folder = workshop.path, settings.today = "2026-11-07", settings.threads = 1;
-    const auto cache = folder->own("cache");
-    REQUIRE(cache);
-    shared.reset(new Shared{settings, std::move(*folder), ReportCache::open(*cache), {}});
-    add_job_routes(routes, *shared);
-    add_layer_routes(routes, *shared);
+// A workshop with such a job and its record.
+struct Stocked : test::Workshop {
+  Stocked() {
+    write_quay(path / "wall.zip", 1, "Breakwater");
+    REQUIRE(save_record(test::small_record(), path / "grey.json"));
   }
-  // As the server finds the route: patterns may overlap.
-  Answer get(const std::string& path, const std::map<std::string, std::string>& query = {}) const {
-    Call call{.names = {}, .query = query, .body = {}, .read_body = {}};
-    const Route* route = find_route(routes, "GET", path, call.names);
-    REQUIRE(route != nullptr);
-    return route->answer(call);
+};
+
+struct Bench : Stocked, test::Handlers {
+  Bench() : Handlers(path, {add_job_routes, add_layer_routes}) {}
+
+  Answer get(const std::string& at, const std::map<std::string, std::string>& query = {}) const {
+    return ask("GET " + at, {.names = {}, .query = query, .body = {}, .read_body = {}});
   }
   Json findings() const { return Json::parse(get("/api/jobs/wall.zip/findings").body); }
   Json facts() const { return Json::parse(get("/api/jobs/wall.zip/layers").body); }
   void check(const std::string& body) const {
-    Call call{.names = {}, .query = {}, .body = body, .read_body = {}};
-    const Route* route = find_route(routes, "POST", "/api/jobs/wall.zip/check", call.names);
-    REQUIRE(route != nullptr);
-    REQUIRE(route->answer(call).status == 200);
-    for (int i = 0; i < 3000; ++i) {
-      const Json checks = Json::parse(get("/api/jobs").body).at("checks");
-      if (checks[0].at("stage") == "done") return;
-      REQUIRE(checks[0].at("stage") != "failed");
-      std::this_thread::sleep_for(std::chrono::milliseconds(20));
-    }
-    FAIL("the check does not end");
+    const Answer begun =
+        ask("POST /api/jobs/wall.zip/check", {.names = {}, .query = {}, .body = body, .read_body = {}});
+    REQUIRE(begun.status == 200);
+    REQUIRE(ended_check().at("stage") == "done");
   }
 };
 
@@ -78,9 +60,9 @@ std::map<std::string, std::string> part(const std::string& x, const std::string&
 std::string expected_png(const Bench& desk, std::uint32_t number, std::uint32_t time) {
   const auto last = last_check(desk.shared->folder, "wall.zip");
   REQUIRE(last);
-  const auto flips = Flips::open(desk.workshop.path / "desk" / "cache" / (last->looks + ".flips"));
+  const auto flips = Flips::open(desk.path / "desk" / "cache" / (last->looks + ".flips"));
   REQUIRE(flips);
-  const auto archive = Archive::open(desk.workshop / "wall.zip");
+  const auto archive = Archive::open(desk / "wall.zip");
   REQUIRE(archive);
   const auto seen = layer_view(solid(archive->read_layer(number).value()), flips->layer(number).value(), time,
                                archive->settings().pitch, {{0, 0, 40, 30}, 40, 30});
@@ -123,7 +105,7 @@ TEST_CASE("layers of a job that was changed after its check are shown as drawn, 
   const Bench desk;
   desk.check(R"({"record": "grey.json"})");
   const Answer thin = desk.get("/api/jobs/wall.zip/layers/5.png", part("0", "0", "40", "30", "40"));
-  write_quay(desk.workshop / "wall.zip", 3, "Wider breakwater");
+  write_quay(desk / "wall.zip", 3, "Wider breakwater");
   CHECK(desk.facts().at("kept") == "changed");
   CHECK(desk.facts().at("title") == "Wider breakwater");
   CHECK(desk.findings() == Json::array());
@@ -137,7 +119,7 @@ TEST_CASE("layers of a job that was changed after its check are shown as drawn, 
 TEST_CASE("layers: what a check left and lost again, or damaged, counts as nothing") {
   const Bench desk;
   desk.check(R"({"record": "grey.json"})");
-  const fs::path cache = desk.workshop.path / "desk" / "cache";
+  const fs::path cache = desk.path / "desk" / "cache";
   const auto last = last_check(desk.shared->folder, "wall.zip");
   REQUIRE(last);
   SECTION("cut off") {
@@ -171,7 +153,7 @@ TEST_CASE("layers: requests that make no sense are refused") {
   desk.check(R"({"record": "grey.json"})");
   const auto last = last_check(desk.shared->folder, "wall.zip");
   REQUIRE(last);
-  fs::remove(desk.workshop.path / "desk" / "cache" / (last->id + ".report.json"));
+  fs::remove(desk.path / "desk" / "cache" / (last->id + ".report.json"));
   CHECK(desk.get("/api/jobs/wall.zip/findings").status == 404);
 }
 

@@ -11,39 +11,31 @@
 #include "desk/night_checks.hpp"
 #include "desk/night_file.hpp"
 #include "hairline/files.hpp"
+#include "unit/desk/handlers.hpp"
 #include "unit/queue/night_support.hpp"
 
 using namespace hairline;
 using namespace hairline::desk;
-using Json = nlohmann::json;
 namespace fs = std::filesystem;
 
 namespace {
 
-// A desk over two jobs that print and one on hold, without its server.
-struct Night {
-  test::Workshop workshop;
-  Shared shared;
-  Routes routes;
-
-  explicit Night(const std::vector<std::string>& jobs = {"hull.zip", "gallery.zip"})
-      : shared{.settings = {.folder = workshop.path, .today = "2026-11-07"},
-               .folder = Folder::open(workshop.path).value(),
-               .cache = ReportCache::open(workshop.path / "desk" / "cache"),
-               .stop = {}} {
-    for (const std::string& job : jobs) test::write_job(workshop / job, {.title = job});
-    REQUIRE(save_record(test::small_record(), workshop / "harbour-grey.json"));
-    add_night_routes(routes, shared);
+// A workshop with these jobs and a record.
+struct Stocked : test::Workshop {
+  explicit Stocked(const std::vector<std::string>& jobs) {
+    for (const std::string& job : jobs) test::write_job(path / job, {.title = job});
+    REQUIRE(save_record(test::small_record(), path / "harbour-grey.json"));
   }
+};
 
-  Answer ask(const std::string& method, const std::string& path, const std::string& body = {},
+struct Night : Stocked, test::Handlers {
+  explicit Night(const std::vector<std::string>& jobs = {"hull.zip", "gallery.zip"})
+      : Stocked(jobs), Handlers(path, {add_night_routes}) {}
+
+  Answer ask(const std::string& method, const std::string& at, const std::string& body = {},
              const std::string& version = {}) {
-    Call call;
-    const Route* route = find_route(routes, method, path, call.names);
-    REQUIRE(route != nullptr);
-    call.body = body;
-    call.query = {{"version", version}};
-    return route->answer(call);
+    return Handlers::ask(method + " " + at,
+                         {.names = {}, .query = {{"version", version}}, .body = body, .read_body = {}});
   }
   Json state() { return Json::parse(ask("GET", "/api/night").body); }
   /// Once all jobs are known.
@@ -57,7 +49,7 @@ struct Night {
     return {};
   }
   Answer change(const Json& queue) { return ask("POST", "/api/night", queue.dump(), state()["version"]); }
-  Json saved() const { return Json::parse(read_text(workshop / "desk/night.json").value()); }
+  Json saved() const { return Json::parse(read_text(path / "desk/night.json").value()); }
 };
 
 Json queue_of(const std::vector<std::string>& jobs) {
@@ -77,7 +69,7 @@ TEST_CASE("an empty night has the folder's jobs and records to choose from, and 
   CHECK(state["choices"]["jobs"] == Json({"gallery.zip", "hull.zip"}));
   CHECK(state["choices"]["records"] == Json({"harbour-grey.json"}));
   CHECK(state["waiting"] == 0);
-  CHECK_FALSE(fs::exists(night.workshop / "desk/night.json"));
+  CHECK_FALSE(fs::exists(night / "desk/night.json"));
 }
 
 TEST_CASE("what the page sends lies in the folder as a queue file with paths, and comes back with names") {
@@ -114,9 +106,9 @@ TEST_CASE("queue.json is what the queue makes of the file in the folder") {
   const Answer answer = night.ask("GET", "/api/night/queue.json");
   CHECK(answer.file_name == "queue.json");
 
-  NightRequest request{.queue = read_queue(night.shared.folder.queue_file()).value(),
+  NightRequest request{.queue = read_queue(night.shared->folder.queue_file()).value(),
                        .open = {},
-                       .record = {.record = {}, .records = night.shared.folder.root().string()},
+                       .record = {.record = {}, .records = night.shared->folder.root().string()},
                        .settings = {},
                        .shard = {}};
   request.settings.tonight.today = "2026-11-07";
@@ -135,9 +127,9 @@ TEST_CASE("queue.json is what the queue makes of the file in the folder") {
 
 TEST_CASE("a name that does not lie in the folder is refused, whatever way it leads") {
   Night night;
-  REQUIRE(write_text(night.workshop / "notes.txt", "no job"));
-  REQUIRE(make_folder(night.workshop / "deeper"));
-  test::write_job(night.workshop / "deeper/pier.zip");
+  REQUIRE(write_text(night / "notes.txt", "no job"));
+  REQUIRE(make_folder(night / "deeper"));
+  test::write_job(night / "deeper/pier.zip");
   for (const char* name : {"../hull.zip", "/etc/passwd", "deeper/pier.zip", "./hull.zip", "hull.zip/", "notes.txt",
                            "desk", "desk/cache", "..", ".", "harbour-grey.json"}) {
     INFO(name);
@@ -146,7 +138,7 @@ TEST_CASE("a name that does not lie in the folder is refused, whatever way it le
     queue["printers"] = Json::array({{{"label", "quay bench"}, {"record", std::string("../") + name}}});
     CHECK(night.change(queue).status == 404);
   }
-  CHECK_FALSE(fs::exists(night.workshop / "desk/night.json"));
+  CHECK_FALSE(fs::exists(night / "desk/night.json"));
 }
 
 TEST_CASE("a job elsewhere that the file names already stays, also when it is moved") {
@@ -154,14 +146,14 @@ TEST_CASE("a job elsewhere that the file names already stays, also when it is mo
   const test::Workshop elsewhere;
   test::write_job(elsewhere / "pier.zip");
   Json queue = queue_of({elsewhere / "pier.zip", "../hull.zip"});
-  REQUIRE(write_text(night.workshop / "desk/night.json", queue.dump()));
+  REQUIRE(write_text(night / "desk/night.json", queue.dump()));
   Json state = night.settled();
   CHECK(state["jobs"][0]["verdict"] != "broken");
   Json shown = state["queue"];
   CHECK(shown["jobs"][0]["file"] == elsewhere / "pier.zip");
   std::swap(shown["jobs"][0], shown["jobs"][1]);
   REQUIRE(night.change(shown).status == 200);
-  const Queue saved = read_queue(night.shared.folder.queue_file()).value();
+  const Queue saved = read_queue(night.shared->folder.queue_file()).value();
   CHECK(fs::equivalent(saved.jobs[1].file, elsewhere / "pier.zip"));
 }
 
@@ -186,13 +178,13 @@ TEST_CASE("a wrong or broken queue is refused with what is wrong, and what was t
 
 TEST_CASE("a night.json that cannot be read is said, and not written over") {
   Night night;
-  REQUIRE(write_text(night.workshop / "desk/night.json", "{ half"));
+  REQUIRE(write_text(night / "desk/night.json", "{ half"));
   const Answer answer = night.ask("GET", "/api/night");
   CHECK(answer.status == 400);
   CHECK_THAT(answer.body, Catch::Contains("night.json") && Catch::Contains("not JSON"));
   CHECK(night.ask("POST", "/api/night", queue_of({"hull.zip"}).dump()).status == 400);
   CHECK(night.ask("GET", "/api/night/queue.json").status == 400);
-  CHECK(read_text(night.workshop / "desk/night.json").value() == "{ half");
+  CHECK(read_text(night / "desk/night.json").value() == "{ half");
 }
 
 TEST_CASE("a change of what somebody else changed meanwhile is refused") {
@@ -206,17 +198,14 @@ TEST_CASE("a change of what somebody else changed meanwhile is refused") {
 
 TEST_CASE("of many changes at once, on two desks over one folder, each is kept or refused") {
   Night one;
-  Shared other_shared{.settings = one.shared.settings,
-                      .folder = Folder::open(one.workshop.path).value(),
-                      .cache = ReportCache(),
-                      .stop = {}};
+  const test::Handlers other(one.path, {});
   constexpr int writers = 8, changes = 12;
   std::atomic<int> kept{0}, odd{0};
   {
     std::vector<std::jthread> threads;
     for (int i = 0; i < writers; ++i)
       threads.emplace_back([&, i] {
-        const Folder& folder = i % 2 == 0 ? one.shared.folder : other_shared.folder;
+        const Folder& folder = (i % 2 == 0 ? one.shared : other.shared)->folder;
         for (int done = 0; done < changes;) {
           const NightFile now = read_night(folder).value();
           Json queue = queue_of({});
@@ -230,12 +219,12 @@ TEST_CASE("of many changes at once, on two desks over one folder, each is kept o
   }
   CHECK(kept == writers * changes);
   CHECK(odd == 0);
-  CHECK(read_night(one.shared.folder)->queue.jobs.size() == static_cast<std::size_t>(kept));
+  CHECK(read_night(one.shared->folder)->queue.jobs.size() == static_cast<std::size_t>(kept));
 }
 
 TEST_CASE("another order, copies, times and resin need no other look at the jobs; another exposure needs one") {
   Night night;
-  NightChecks checks(night.shared);
+  NightChecks checks(*night.shared);
   const auto known = [&](const Queue& queue) {
     for (int i = 0; i < 3000; ++i) {
       const auto seen = checks.see(queue);
@@ -248,7 +237,7 @@ TEST_CASE("another order, copies, times and resin need no other look at the jobs
   Queue queue;
   queue.printers = {{.label = "quay bench", .record = {}, .resin_ml = {}, .vat_ml = {}, .plate_mm = {}}};
   for (const char* file : {"hull.zip", "gallery.zip"})
-    queue.jobs.push_back({.file = night.workshop / file, .printer = {}, .exposure_s = {}});
+    queue.jobs.push_back({.file = night / file, .printer = {}, .exposure_s = {}});
   CHECK(checks.see(queue).waiting == 2);
   CHECK(known(queue).waiting == 0);
 
@@ -274,10 +263,10 @@ TEST_CASE("a job that changed is seen once the night is looked at again") {
   REQUIRE(night.change(queue_of({"hull.zip", "pier.zip"})).status == 404);
   REQUIRE(night.change(queue_of({"hull.zip"})).status == 200);
   CHECK(night.settled()["jobs"][0]["verdict"] == "clear");
-  REQUIRE(write_text(night.workshop / "hull.zip", "no archive"));
+  REQUIRE(write_text(night / "hull.zip", "no archive"));
   REQUIRE(night.ask("POST", "/api/night/look", "{}").status == 200);
   CHECK(night.settled()["jobs"][0]["verdict"] == "broken");
-  fs::remove(night.workshop / "hull.zip");
+  fs::remove(night / "hull.zip");
   REQUIRE(night.ask("POST", "/api/night/look", "{}").status == 200);
   const Json state = night.settled();
   CHECK(state["jobs"][0]["verdict"] == "broken");
@@ -287,10 +276,10 @@ TEST_CASE("a job that changed is seen once the night is looked at again") {
 TEST_CASE("what was stopped waits until it is looked at again") {
   Night night;
   REQUIRE(night.ask("POST", "/api/night/stop", "{}").status == 200);
-  NightChecks checks(night.shared);
+  NightChecks checks(*night.shared);
   Queue queue;
   queue.printers.emplace_back();
-  queue.jobs.push_back({.file = night.workshop / "hull.zip", .printer = {}, .exposure_s = {}});
+  queue.jobs.push_back({.file = night / "hull.zip", .printer = {}, .exposure_s = {}});
   checks.see(queue);
   checks.stop();
   const auto stopped = checks.see(queue);

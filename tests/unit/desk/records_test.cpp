@@ -9,6 +9,7 @@
 #include "desk/history.hpp"
 #include "desk/last_check.hpp"
 #include "hairline/report.hpp"
+#include "unit/desk/handlers.hpp"
 #include "unit/queue/night_support.hpp"
 
 using namespace hairline;
@@ -18,30 +19,12 @@ namespace fs = std::filesystem;
 
 namespace {
 
-// A desk over a folder; several may be over one.
-struct Setup {
-  std::unique_ptr<Shared> shared;
-  Routes routes;
+// Several may be over one folder.
+struct Setup : test::Handlers {
+  explicit Setup(const fs::path& path) : Handlers(path, {add_record_routes, add_outcome_routes}) {}
 
-  explicit Setup(const fs::path& path) {
-    DeskSettings settings;
-    settings.folder = path;
-    settings.today = "2026-11-07";
-    auto folder = Folder::open(path);
-    REQUIRE(folder);
-    const auto cache = folder->own("cache");
-    REQUIRE(cache);
-    shared.reset(new Shared{settings, std::move(*folder), ReportCache::open(*cache), {}});
-    add_record_routes(routes, *shared);
-    add_outcome_routes(routes, *shared);
-  }
-
-  Answer ask(const std::string& call, const std::vector<std::string>& names = {}, const std::string& body = {}) const {
-    const std::string method = call.substr(0, call.find(' ')), path = call.substr(method.size() + 1);
-    for (const Route& route : routes)
-      if (route.method == method && route.pattern == path) return route.answer({names, {}, body, {}});
-    FAIL("no route " << call);
-    return {};
+  Answer ask(const std::string& what, const std::vector<std::string>& names = {}, const std::string& body = {}) const {
+    return Handlers::ask(what, {names, {}, body, {}});
   }
   Json told(const std::string& call, const std::vector<std::string>& names = {}, const std::string& body = {}) const {
     const Answer answer = ask(call, names, body);
@@ -135,7 +118,7 @@ TEST_CASE("two desks over one folder lose no reading, no record and no outcome o
   beside.join();
   CHECK(read_record(workshop / file)->bracket.size() == 10);
   CHECK(outcomes_in(one.shared->folder)->size() == 10);
-  CHECK(other.told("POST /api/evening", {}, facts).at("file") == "harbour-grey-2.json");
+  CHECK(other.told("POST /api/evening", {}, facts).at("file") == "harbour-grey 2.json");
 }
 
 TEST_CASE("what the library says to a terminal is said to a page without commands and paths") {
@@ -203,6 +186,9 @@ TEST_CASE("a job that was not checked, or whose check is damaged, has nothing to
   put_check(workshop.path, "buoy.zip");
   const Setup desk(workshop.path);
   CHECK(desk.told("GET /api/jobs/{}/outcome", {"buoy.zip"}).contains("groups"));
+  const std::string deep = R"({"others": )" + std::string(200'000, '[') + std::string(200'000, ']') + "}";
+  for (const std::string& odd : {std::string("[]"), std::string(R"({"lost": [4294967298]})"), deep})
+    CHECK(desk.ask("POST /api/jobs/{}/outcome", {"buoy.zip"}, odd).status == 400);
   fs::remove(workshop / ("desk/cache/" + std::string(32, 'a') + ".report.json"));
   CHECK(desk.told("GET /api/jobs/{}/outcome", {"buoy.zip"}).contains("not_yet"));
   CHECK(desk.ask("POST /api/jobs/{}/outcome", {"buoy.zip"}, "{}").status == 404);
