@@ -273,6 +273,8 @@ test('by keyboard alone: from the list to the report and a check at another time
   await tabTo('#set');
   await page.keyboard.press('Space');
   await page.waitForSelector('#before-after');
+  await page.waitForFunction(() => document.activeElement.id === 'result');  // the button is gone: what it brought has the focus
+  await checked(page);  // Tab passes by a frame that is still empty
   await tabTo('iframe#report');
   await framed(page).locator('#try-time').focus();
   await page.keyboard.press('ArrowRight');

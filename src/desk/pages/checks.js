@@ -5,7 +5,8 @@ import { words } from './words.js';
 const said = words.checks;
 export const isActive = (check) => check.stage === 'waiting' || check.stage === 'running';
 
-const textOf = (check) => fill(check.total && check.stage === 'running' ? said.layers : said[check.stage],
+const stageOf = ({ stage, done, total }) => (stage !== 'running' || !total ? stage : done < total ? 'layers' : 'closer');
+const textOf = (check) => fill(said[stageOf(check)],
                                { ...check, at: check.exposure_s === null ? '' : fill(said.at, { s: check.exposure_s.toFixed(2) }) });
 
 // Fills `node` (made where there is none) with the state of a check.

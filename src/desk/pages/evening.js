@@ -165,26 +165,32 @@ function progressOf(step) {
 /** With a time to print, the form for more coupons proposes that. */
 export async function showEvening(host, [file, time = ''], signal) {
   const first = await ask(file ? api('records', file, 'evening') : '/api/evening', { signal });
+  const above = make('div'), papers = make('div'), below = make('div');
+  host.append(above, papers, below);
+  let shown = '';
+  // The sheet's frame stays while the coupons do: one that loads takes away keys that are pressed meanwhile.
+  const showFiles = (evening) => {
+    const names = JSON.stringify(evening.coupons.map((one) => one.file));
+    if (names !== shown) papers.replaceChildren(...(evening.coupons.length > 0 ? [files(evening)] : []));
+    shown = names;
+  };
   const show = async (evening, said = null, chosen = null) => {
-    const open = chosen ?? evening.coupons.find((one) => one.open);
-    const inside = [make('h1', {}, file ? fill(text.title, { resin: evening.resin || file }) : text.begin), progressOf(evening.step)];
-    const cautions = make('details', { id: 'cautions', open: evening.step !== 'done' }, make('summary', {}, text.cautions));
-    cautions.append(fragment(evening.cautions));
-    inside.push(cautions);
+    const open = chosen ?? evening.coupons.find((one) => one.open), inside = [];
     const go = async (next, fitted = null) => {
       if (signal.aborted) return;
       await show(next, fitted);
       find('#coupon-head, #result-head, h1', host)?.focus();
     };
-    if (evening.step === 'facts') inside.push(factsForm(evening, file, go));
-    if (evening.step === 'times') inside.push(timesForm(evening, go));
-    if (evening.coupons.length > 0) inside.push(files(evening));
+    above.replaceChildren(make('h1', {}, file ? fill(text.title, { resin: evening.resin || file }) : text.begin), progressOf(evening.step),
+                          make('details', { id: 'cautions', open: evening.step !== 'done' }, make('summary', {}, text.cautions), fragment(evening.cautions)),
+                          evening.step === 'facts' ? factsForm(evening, file, go) : evening.step === 'times' ? timesForm(evening, go) : '');
+    showFiles(evening);
     if (evening.coupons.length > 0 && (open || evening.step === 'readings'))
       inside.push(couponChoice(evening, open, (one) => show(evening, said, one)), couponForm(evening, open, go));
     else if (evening.coupons.length > 0) inside.push(couponChoice(evening, null, (one) => show(evening, said, one)));
     if (evening.step === 'done') inside.push(result(evening, said, go, time));
     if (evening.step === 'fit') inside.push(make('p', {}, text.unfitted), button(text.fit, () => fit(file, go), { id: 'fit', class: 'first' }));
-    host.replaceChildren(...inside);
+    below.replaceChildren(...inside);
     if (chosen) find('#coupon-head', host).focus();
   };
   await show(first);

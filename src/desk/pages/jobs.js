@@ -165,7 +165,7 @@ function reportFrame(job, signal, start) {
 }
 
 function result(job, now, signal, start) {
-  const { last, name } = job, host = make('section', { id: 'result', 'aria-label': said.report });
+  const { last, name } = job, host = make('section', { id: 'result', tabindex: '-1', 'aria-label': said.report });
   if (!last) return host;
   const set = last.then && !last.changed.length ? button(fill(said.set, { time: secondsText(last.then.exposure_s) }),
       () => checkAt(name, last.asked.record, last.then.exposure_s).then(start), { class: 'first', id: 'set' }) : null;
@@ -192,7 +192,7 @@ export async function showOne(host, [name], signal) {
     slot.drawn.abort();
     [slot.text, slot.drawn] = [text, new AbortController()];
     slot.node.replaceChildren(...[value ? await made(slot.drawn.signal) : []].flat());
-    if (focus) document.getElementById(focus)?.focus();
+    if (focus) (document.getElementById(focus) ?? find('section', slot.node))?.focus();
   };
   const problem = () => make('p', job.asks ? { class: 'doubtful' } : { class: 'bad', id: 'broken' }, job.asks ? said.asks : job.error);
   const refresh = async () => {

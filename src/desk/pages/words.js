@@ -199,6 +199,7 @@ export const words = {
     waiting: 'The check{at} waits for its turn.',
     running: 'The job is being opened.',
     layers: 'Checking{at}: {done} of {total} layers.',
+    closer: 'Checking{at}: all layers are read; what was found is looked at closely.',
     done: 'Checked.',
     failed: 'The check has failed.',
     cancelled: 'The check{at} was cancelled.',
