@@ -178,6 +178,7 @@ Result<void> Checks::check_and_keep(Check& check) {
   request.looks_folder = folder.root() / "desk" / "cache";
   request.cache = &shared_.cache;
   const std::string job_mark = mark_of_job(folder, asked.job), record_mark = mark_of_record(folder, asked.record);
+  bool kept = false;  // then it is done, also where it was cancelled at that moment
   const auto entries = check_queue(request, check.progress, [&](const CheckedRow& row) {
     LastCheck made = summary_of(row.report);
     made.asked = asked;
@@ -187,10 +188,13 @@ Result<void> Checks::check_and_keep(Check& check) {
     made.record_mark = record_mark;
     made.looks = row.looks.filename().string();
     made.before = before_of(made, last_check(folder, asked.job));
-    return keep_check(folder, made, row.page, row.report);
+    auto written = keep_check(folder, made, row.page, row.report);
+    kept = written.has_value();
+    return written;
   });
-  if (!entries) return tl::unexpected(entries.error());
-  if (const auto& error = entries->front().rows.front().error) return tl::unexpected(*error);
+  if (!entries && !kept) return tl::unexpected(entries.error());
+  if (const auto& error = kept ? std::optional<Error>() : entries->front().rows.front().error)
+    return tl::unexpected(*error);
   if (!asked.record.empty()) note_use(user_uses(), *record, shared_.today());
   make_room_for_flips(request.looks_folder);
   return {};

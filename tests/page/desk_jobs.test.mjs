@@ -10,7 +10,7 @@ import { freshFolder, hairline, png, today, writeDemo, zipOf } from './program.m
 const demo = freshFolder(), jobs = freshFolder();
 let browser;
 before(async () => {
-  writeDemo(demo);
+  writeDemo(demo, true);
   browser = await launch();
 });
 after(() => browser.close());
@@ -149,8 +149,8 @@ test('the numbers and the page are those of the command line, byte for byte', ()
   await both('--exposure', '2.55');
 }));
 
-test('progress is seen, a check is cancelled, and what goes wrong is said where one looks', () => onDesk(['gallery-small.zip', 'hull.zip', 'harbour-grey.json'], {}, async (page) => {
-  await goTo(page, 'job', 'gallery-small.zip');
+test('progress is seen, a check is cancelled, and what goes wrong is said where one looks', () => onDesk(['lighthouse-night.zip', 'hull.zip', 'harbour-grey.json'], {}, async (page) => {
+  await goTo(page, 'job', 'lighthouse-night.zip');  // long enough to be cancelled in the middle
   await page.fill('#time', '5000');
   await page.click('#check button[type="submit"]');
   await page.waitForFunction(() => /5000/.test(document.querySelector('#time-error').textContent));

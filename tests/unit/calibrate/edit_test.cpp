@@ -1,4 +1,5 @@
 #include <fmt/format.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <catch2/catch.hpp>
@@ -33,7 +34,7 @@ BracketReading wall(double t, double size) {
 }
 
 struct Folder {
-  fs::path path = fs::temp_directory_path() / "hairline-records-test";
+  fs::path path = fs::temp_directory_path() / ("hairline-records-test-" + std::to_string(::getpid()));
   Folder() { fs::remove_all(path), fs::create_directories(path); }
   ~Folder() { fs::remove_all(path); }
   void write(const std::string& name, const std::string& text) const { std::ofstream(path / name) << text; }

@@ -1,4 +1,6 @@
 // The steps of an evening that ask nothing and print nothing.
+#include <unistd.h>
+
 #include <catch2/catch.hpp>
 #include <filesystem>
 
@@ -39,7 +41,7 @@ TEST_CASE("an answer that does not fit is told what would; looks with what they 
 }
 
 TEST_CASE("readings are taken into a record's file, all or none") {
-  const fs::path folder = fs::temp_directory_path() / "hairline-taken";
+  const fs::path folder = fs::temp_directory_path() / ("hairline-taken-" + std::to_string(::getpid()));
   fs::remove_all(folder);
   fs::create_directories(folder);
   const fs::path file = folder / "harbour-grey.json";

@@ -1,5 +1,7 @@
 #include "hairline/record.hpp"
 
+#include <unistd.h>
+
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <filesystem>
@@ -170,7 +172,7 @@ TEST_CASE("reading a file fails as a value") {
 }
 
 TEST_CASE("saving replaces the file, and leaves it alone where it cannot") {
-  const fs::path folder = fs::temp_directory_path() / "hairline-record-test";
+  const fs::path folder = fs::temp_directory_path() / ("hairline-record-test-" + std::to_string(::getpid()));
   fs::remove_all(folder);
   fs::create_directories(folder);
   const auto record = parse_record(minimal, "");

@@ -1,4 +1,6 @@
 // Which coupons are printed for a record, and which are still to be read.
+#include <unistd.h>
+
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>
@@ -9,7 +11,7 @@ using namespace hairline;
 namespace fs = std::filesystem;
 
 TEST_CASE("a coupon is read when the record has its look") {
-  const fs::path folder = fs::temp_directory_path() / "hairline-evening";
+  const fs::path folder = fs::temp_directory_path() / ("hairline-evening-" + std::to_string(::getpid()));
   fs::remove_all(folder);
   fs::create_directories(folder);
   ResinRecord record;

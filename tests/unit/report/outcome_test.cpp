@@ -1,4 +1,6 @@
 // What came out of a print: from a report, by a person's answers, to a file and back; and how it is said.
+#include <unistd.h>
+
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <thread>
@@ -17,7 +19,7 @@ namespace {
 const fs::path formats = fs::path(HAIRLINE_SOURCE_DIR) / "formats";
 
 struct Folder {
-  fs::path path = fs::temp_directory_path() / "hairline-outcomes";
+  fs::path path = fs::temp_directory_path() / ("hairline-outcomes-" + std::to_string(::getpid()));
   Folder() { fs::remove_all(path); }
   ~Folder() { fs::remove_all(path); }
 };
