@@ -1,7 +1,7 @@
 // The layers of a job: scrubbed through, at each time of its check, zoomed and moved. Its address: #/layers/JOB, with a layer
 // and the id of a finding behind it where one is to be shown. What a test may rely on: input#layer, #layer-range, #time-range,
 // output#time-said, #closer, #farther, #whole, #view (data-layer, data-time of the picture; data-zoom, 1: the whole plate; data-x,
-// data-y: mm in its middle; img#picture), p#seen (a live region), p#kept, ol#findings button[data-id].
+// data-y: mm in its middle; img#picture), p#seen (a live region), p#kept, #findings button[data-id].
 import { api, ask, button, complain, fill, find, make, place } from './desk.js';
 import { words } from './words.js';
 
@@ -142,8 +142,12 @@ function build(host, job) {
   if (timed) host.append(make('h2', {}, fill(text.findings, { s: job.times_s[job.judged].toFixed(2) })), make('p', { id: 'found' }, words.desk.wait));
 }
 
-const list = (findings) => (findings.length === 0 ? make('p', {}, text.none) : make('ol', { id: 'findings' }, findings.map(
-  (one) => make('li', {}, make('button', { type: 'button', 'data-id': one.id }, one.name), make('span')))));
+const item = (one) => make('li', { value: one.id }, make('button', { type: 'button', 'data-id': one.id }, one.name), make('span'));
+/** What will be lost and what may be, apart; `findings` have the first before the second. */
+const list = (findings) => (findings.length === 0 ? make('p', {}, text.none) : make('div', { id: 'findings' }, ['will', 'may'].map((state) => {
+  const those = findings.filter((one) => one.state === state);
+  return those.length > 0 ? [make('h3', {}, text[state]), make('ol', {}, those.map(item))] : [];
+}).flat()));
 
 /** Layers of a job: parts are its name and, where they are given, a layer and the id of a finding. */
 export async function show(host, [name, number, id], signal) {
@@ -220,6 +224,7 @@ export async function show(host, [name, number, id], signal) {
   redraw();
   if (job.times_s.length === 0) return;
   findings = await ask(api('jobs', name, 'findings'), { signal });  // while the first picture is on its way
+  findings = [...findings.filter((one) => one.state === 'will'), ...findings.filter((one) => one.state !== 'will')];
   const listed = list(findings), wanted = findings.find((one) => String(one.id) === id);
   listed.addEventListener('click', (event) => {
     const pressed = event.target.closest('button');
