@@ -24,6 +24,9 @@ std::string clock_text(ClockMin minutes);
 Result<LocalTime> parse_local_time(const std::string& text);
 std::string to_string(LocalTime time);  ///< the same; seconds are left out
 
+/// What the clock of this machine shows.
+LocalTime local_now();
+
 /// The zone of this machine ($TZ, else the system's), as its IANA name; "UTC" where neither is known.
 std::string local_zone();
 

@@ -1,8 +1,9 @@
 /// The whole program on one page.
 ///
 ///   archive -> layers (runs) -> measures of one layer -> tracks over layers ┐
-///                            -> light and dose -> details at risk           ┴-> verdict -> report, and pictures where
-///                                                                                              they are asked for
+///                            -> light and dose -> details at risk           ┴-> verdict -> report
+///
+/// and, where they are asked for, pictures and what flips in each layer.
 ///
 /// Layers run from the top down, because light of later layers reaches back into earlier ones. What concerns one layer
 /// alone (`look_at`) is done for several layers at once; what joins layers is done in order: `Pass::join_layer` for one

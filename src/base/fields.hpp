@@ -31,13 +31,13 @@ namespace hairline {
 /// One format, and how the faults of its files are told. The words are patterns of fmt. As they stand they suit a file
 /// whose path is in front of the sentence; a text inside another file (a manifest) says which text it is about.
 struct JsonKind {
-  const char* format;             ///< what "format" has to be
-  const char* version = "1";      ///< and "version", as JSON
-  const char* damaged;            ///< advice where it is not JSON, as a sentence
-  const char* other;              ///< advice where it is something else
-  const char* convert;            ///< advice where it is another version
-  const char* noun = "the file";  ///< what has no member, or is not JSON
-  const char* name = "{}";        ///< of a member, by its path
+  const char* format;                                                   ///< what "format" has to be
+  const char* version = "1";                                            ///< and "version", as JSON
+  const char* damaged = "Look for a missing comma, quote or bracket.";  ///< advice where it is not JSON, as a sentence
+  const char* other;                                                    ///< advice where it is something else
+  const char* convert = "Write it as version 1.";                       ///< advice where it is another version
+  const char* noun = "the file";                                        ///< what has no member, or is not JSON
+  const char* name = "{}";                                              ///< of a member, by its path
   const char* kind_name = "\"{}\"";
   const char* kind_expected = "\"{}\": {}";  ///< key, value
   const char* lacks = "{1} has no {2}";      ///< path, path of the parent (or noun), key

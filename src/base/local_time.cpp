@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <cstdlib>
+#include <ctime>
 #include <exception>
 
 #include "ascii.hpp"
@@ -110,6 +111,13 @@ Result<Instant> instant_of(LocalTime time, const std::string& zone) {
   if (!known) return tl::unexpected(known.error());
   return Instant(
       (*known)->to_sys(date::local_seconds(time.time_since_epoch()), date::choose::earliest).time_since_epoch());
+}
+
+LocalTime local_now() {
+  const std::time_t now = std::time(nullptr);
+  std::tm shown{};
+  if (::localtime_r(&now, &shown) == nullptr) return LocalTime(std::chrono::seconds(now));
+  return LocalTime(std::chrono::seconds(::timegm(&shown)));
 }
 
 Result<LocalTime> local_of(Instant instant, const std::string& zone) {

@@ -1,9 +1,8 @@
 // How a command ends, and small things all commands share.
 #include "commands.hpp"
 
-#include <ctime>
-
 #include "hairline/files.hpp"
+#include "hairline/local_time.hpp"
 
 namespace hairline::cli {
 
@@ -48,12 +47,7 @@ int fail(const Error& error) {
 }
 
 std::string date_or_today(const std::string& given) {
-  if (!given.empty()) return given;
-  const std::time_t now = std::time(nullptr);
-  std::tm local{};
-  char text[16] = "";
-  if (::localtime_r(&now, &local) != nullptr) std::strftime(text, sizeof text, "%Y-%m-%d", &local);
-  return text;
+  return given.empty() ? to_string(local_now()).substr(0, 10) : given;
 }
 
 }  // namespace hairline::cli

@@ -2,9 +2,9 @@
 
 #include <fmt/format.h>
 
-#include <ctime>
 #include <random>
 
+#include "hairline/local_time.hpp"
 #include "http.hpp"
 #include "shared.hpp"
 
@@ -19,24 +19,16 @@ std::string new_token() {
   return token;
 }
 
-std::string local_now(const char* format) {
-  const std::time_t now = std::time(nullptr);
-  std::tm local{};
-  char text[32] = "";
-  if (::localtime_r(&now, &local) != nullptr) std::strftime(text, sizeof text, format, &local);
-  return text;
-}
-
 }  // namespace
 
 namespace desk {
 
 std::string Shared::today() const {
-  return settings.today.empty() ? local_now("%Y-%m-%d") : settings.today;
+  return now().substr(0, 10);
 }
 
 std::string Shared::now() const {
-  return settings.today.empty() ? local_now("%Y-%m-%dT%H:%M") : settings.today + "T20:00";
+  return settings.today.empty() ? to_string(local_now()) : settings.today + "T20:00";
 }
 
 }  // namespace desk

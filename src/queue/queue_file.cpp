@@ -14,11 +14,8 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr JsonKind queue_kind{.format = "print-queue",
-                              .damaged = "Look for a missing comma, quote or bracket.",
-                              .other = "Give a queue file, or the archives themselves.",
-                              .convert = "Write it as version 1.",
-                              .correct = "Correct {}."};
+constexpr JsonKind queue_kind{
+    .format = "print-queue", .other = "Give a queue file, or the archives themselves.", .correct = "Correct {}."};
 constexpr Range time_s{0, 3600, true, "s"}, resin_ml{0, 100'000, false, "ml"}, vat_ml{0, 100'000, true, "ml"},
     plate_mm{0, 10'000, true, "mm"}, changeover_min{0, 1440, false, "min"}, copies{1, 1000};
 constexpr std::uint64_t most_queue_bytes = 64u << 20;

@@ -18,9 +18,7 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr JsonKind outcome_kind{.format = "print-outcome",
-                                .damaged = "Look for a missing comma, quote or bracket.",
                                 .other = "Give what was kept of a print (formats/print-outcome.md).",
-                                .convert = "Write it as version 1.",
                                 .correct = "Correct {}."};
 constexpr std::uint64_t most_outcome_bytes = 64u << 20;
 
