@@ -7,6 +7,7 @@
 #include <cstdlib>
 #include <limits>
 
+#include "envelope.hpp"
 #include "hairline/closeup.hpp"
 
 namespace hairline {
@@ -296,6 +297,10 @@ double share_of_part(const Closeup& at, const CloseupScale& scale, double enough
 
 namespace {
 
+double square(double value) {
+  return value * value;
+}
+
 // Columns from one of a row to the nearest one that is set; `far` where there is none.
 constexpr int far = std::numeric_limits<int>::max();
 int columns_to_set(const std::uint64_t* row, int words, int col) {
@@ -317,8 +322,8 @@ int columns_to_set(const std::uint64_t* row, int words, int col) {
 // Distances to what stays.
 class Distances {
  public:
-  Distances(VoxelBits stays, const CloseupScale& scale)
-      : stays_(std::move(stays)), scale_(scale), last_layer_(stays_.box().from_layer), last_row_(stays_.box().y0) {}
+  Distances(const VoxelBits& stays, const CloseupScale& scale)
+      : stays_(stays), scale_(scale), last_layer_(stays_.box().from_layer), last_row_(stays_.box().y0) {}
 
   // Square of the distance from one voxel, mm2; where it is at most `enough`, any upper bound of it under that.
   double nearest(const VoxelPlace& from, double enough) {
@@ -326,6 +331,7 @@ class Distances {
     double best = std::numeric_limits<double>::infinity();
     const double z = middle_mm(scale_, from.layer);
     const auto look_along = [&](std::uint32_t n, int y) {
+      ++rows_looked_at_;
       const int dx = columns_to_set(stays_.row(n, y), static_cast<int>(stays_.words()), from.col - box.x0);
       if (dx == far) return;
       const double here = square(middle_mm(scale_, n) - z) + square((y - from.row) * scale_.pitch.y_mm) +
@@ -353,25 +359,38 @@ class Distances {
     }
     return best;
   }
+  // Has the search taken longer than working out all distances would take?
+  bool is_too_long(const VoxelBits& detail) const {
+    const auto columns = static_cast<std::uint64_t>(detail.box().x1 - detail.box().x0);
+    return rows_looked_at_ > 4 * columns * stays_.rows() * stays_.layers();
+  }
 
  private:
-  static double square(double value) { return value * value; }
-
-  VoxelBits stays_;
+  const VoxelBits& stays_;
   const CloseupScale& scale_;
+  std::uint64_t rows_looked_at_ = 0;
   std::uint32_t last_layer_;  // where the last one was found
   int last_row_;
 };
 
+// What stays of the detail's kind around it.
+VoxelBits stays_of(const Closeup& at) {
+  VoxelBits stays = cropped(at.solid, at.goes.box());
+  for (std::size_t i = 0; i < stays.bits().size(); ++i)
+    stays.bits()[i] = (at.vanish ? stays.bits()[i] : ~stays.bits()[i]) & ~at.goes.bits()[i];
+  keep_inside(stays);
+  return stays;
+}
+
 // The greatest distance of some voxels in the middle of their rows, so that most others need not be searched to the
 // end.
-double first_guess(const Closeup& at, Distances& distances) {
+double first_guess(const VoxelBits& detail, Distances& distances, double enough) {
   double greatest = 0;
-  const BoxVoxels& own = at.detail.box();
+  const BoxVoxels& own = detail.box();
   for (std::uint32_t n = own.from_layer; n <= own.to_layer; n += 3) {
-    for (int y = own.y0; y < own.y1; y += 3) {
-      const std::uint64_t* bits = at.detail.row(n, y);
-      for (std::size_t w = 0; w < at.detail.words(); ++w) {
+    for (int y = own.y0; y < own.y1 && greatest < enough && !distances.is_too_long(detail); y += 3) {
+      const std::uint64_t* bits = detail.row(n, y);
+      for (std::size_t w = 0; w < detail.words(); ++w) {
         if (bits[w] == 0) continue;
         const int middle = (std::countr_zero(bits[w]) + 63 - std::countl_zero(bits[w])) / 2;
         if ((bits[w] >> middle & 1) == 0) continue;
@@ -382,35 +401,71 @@ double first_guess(const Closeup& at, Distances& distances) {
   return greatest;
 }
 
-}  // namespace
-
-std::optional<double> reach_mm(const Closeup& at, const CloseupScale& scale, double enough_mm) {
-  VoxelBits stays = cropped(at.solid, at.goes.box());
-  for (std::size_t i = 0; i < stays.bits().size(); ++i)
-    stays.bits()[i] = (at.vanish ? stays.bits()[i] : ~stays.bits()[i]) & ~at.goes.bits()[i];
-  keep_inside(stays);
-  Distances distances(std::move(stays), scale);
-  const BoxVoxels& own = at.detail.box();
-  double greatest = first_guess(at, distances);
-  const auto known = [&] { return greatest >= enough_mm * enough_mm || !std::isfinite(greatest); };
+// Square of the greatest distance between its voxels and what stays, mm2; where it is at least `enough` any value from
+// that on. Unset where what stays is so far that the search gets too long.
+std::optional<double> search_reach_mm2(const VoxelBits& detail, const VoxelBits& stays, const CloseupScale& scale,
+                                       double enough) {
+  Distances distances(stays, scale);
+  const BoxVoxels& own = detail.box();
+  double greatest = first_guess(detail, distances, enough);
   for (std::uint32_t n = own.from_layer; n <= own.to_layer; ++n) {
-    for (int y = own.y0; y < own.y1 && !known(); ++y) {
-      const std::uint64_t* bits = at.detail.row(n, y);
+    for (int y = own.y0; y < own.y1 && greatest < enough; ++y) {
+      const std::uint64_t* bits = detail.row(n, y);
       int next = own.x0;  // nearer ones to the left of it are no farther than the greatest
-      for (std::size_t w = 0; w < at.detail.words() && !known(); ++w) {
+      for (std::size_t w = 0; w < detail.words(); ++w) {
         for (std::uint64_t word = bits[w]; word != 0; word &= word - 1) {
           const int col = own.x0 + static_cast<int>(w) * 64 + std::countr_zero(word);
           if (col < next) continue;
           const double nearest = distances.nearest({n, y, col}, greatest);
           greatest = std::max(greatest, nearest);
-          if (known()) break;
+          if (greatest >= enough) return greatest;
+          if (distances.is_too_long(detail)) return std::nullopt;
           next = col + 1 + static_cast<int>((1 - 1e-6) * (std::sqrt(greatest) - std::sqrt(nearest)) / scale.pitch.x_mm);
         }
       }
     }
   }
-  if (!std::isfinite(greatest)) return std::nullopt;
-  return std::sqrt(greatest);
+  return greatest;
+}
+
+// The same, to the end: one column of the detail after the other, first over the columns of all rows around it, then
+// over the rows, then over the layers.
+double transformed_reach_mm2(const VoxelBits& detail, const VoxelBits& stays, const CloseupScale& scale) {
+  const BoxVoxels &box = stays.box(), &own = detail.box();
+  const int words = static_cast<int>(stays.words());
+  std::vector<double> rows_mm, layers_mm;
+  for (int y = box.y0; y < box.y1; ++y) rows_mm.push_back(y * scale.pitch.y_mm);
+  for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n) layers_mm.push_back(middle_mm(scale, n));
+  Envelope over_rows(rows_mm), over_layers(layers_mm);
+  std::vector<double> row_mm2(rows_mm.size()), nearest_mm2;
+  std::vector<std::vector<double>> column_mm2(detail.rows(), std::vector<double>(layers_mm.size()));  // by own row
+  double greatest = 0;
+  for (int x = own.x0; x < own.x1; ++x) {
+    for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n) {
+      for (int y = box.y0; y < box.y1; ++y) {
+        const int dx = columns_to_set(stays.row(n, y), words, x - box.x0);
+        row_mm2[y - box.y0] = dx == far ? INFINITY : square(dx * scale.pitch.x_mm);
+      }
+      over_rows.transform(row_mm2, nearest_mm2);
+      for (int y = own.y0; y < own.y1; ++y) column_mm2[y - own.y0][n - box.from_layer] = nearest_mm2[y - box.y0];
+    }
+    for (int y = own.y0; y < own.y1; ++y) {
+      over_layers.transform(column_mm2[y - own.y0], nearest_mm2);
+      for (std::uint32_t n = own.from_layer; n <= own.to_layer; ++n)
+        if (detail.at(n, y, x)) greatest = std::max(greatest, nearest_mm2[n - box.from_layer]);
+    }
+  }
+  return greatest;
+}
+
+}  // namespace
+
+std::optional<double> reach_mm(const Closeup& at, const CloseupScale& scale, double enough_mm) {
+  const VoxelBits stays = stays_of(at);
+  const auto searched = search_reach_mm2(at.detail, stays, scale, square(enough_mm));
+  const double reach_mm2 = searched ? *searched : transformed_reach_mm2(at.detail, stays, scale);
+  if (!std::isfinite(reach_mm2)) return std::nullopt;
+  return std::sqrt(reach_mm2);
 }
 
 bool in_closed_cavity(const Closeup& at, const CloseupScale& scale) {
