@@ -332,3 +332,38 @@ TEST_CASE("closeup by hand: a gap between two bodies, and the same joined near b
   hand.fill({28, 10, 29, 30, 7, 7});
   CHECK(hand.look(gap, false).welds);
 }
+
+TEST_CASE("closeup: a tall wall reaches as far as every voxel of it says, one by one") {
+  std::vector<double> heights_mm;
+  for (int i = 0; i < 150; ++i) heights_mm.push_back(i % 3 == 0 ? 0.08 : 0.03);
+  const std::vector<PrintedLayer> layers = plans(heights_mm);
+  const CloseupScale scale{{0.05, 0.04}, layers, 0.02, 0.03, 0.5};
+  const BoxVoxels wall{20, 12, 23, 32, 3, 150};
+  Dense solid(BoxVoxels{0, 0, 60, 50, 1, 151});
+  const auto fill = [&](const BoxVoxels& box) { each(box, [&](const VoxelPlace& v) { solid.at(v) = 1; }); };
+  fill(wall);
+  fill({14, 8, 40, 40, 1, 2});    // a base
+  fill({25, 10, 27, 13, 1, 60});  // and a post beside the lower half of an end
+  const Judge judge{solid, scale};
+  const BoxVoxels lots = lots_box(wall, scale);
+  VoxelBits detail(wall), goes(lots);
+  each(wall, [&](const VoxelPlace& v) {
+    detail.set(v.layer, v.row, v.col, v.col + 1);
+    goes.set(v.layer, v.row, v.col, v.col + 1);
+  });
+  std::vector<VoxelPlace> stays;
+  each(lots, [&](const VoxelPlace& v) {
+    if (solid.set(v) && !goes.at(v.layer, v.row, v.col)) stays.push_back(v);
+  });
+  double reach = 0;
+  each(wall, [&](const VoxelPlace& v) {
+    double nearest = INFINITY;
+    for (const VoxelPlace& other : stays) nearest = std::min(nearest, judge.distance_mm(v, other));
+    reach = std::max(reach, nearest);
+  });
+  const VoxelBits known = bits_of(solid, solid_box(wall, true, scale)), drawn = drawn_parts(known, true, scale);
+  const Closeup at{true, false, wall, {3, 12, 20}, known, drawn, detail, goes, {}};
+  CHECK(reach > 4);
+  CHECK(reach_mm(at, scale, INFINITY).value() == Approx(reach).epsilon(1e-12));
+  CHECK(reach_mm(at, scale, 0.5).value() >= 0.5);
+}
