@@ -382,23 +382,12 @@ void look_around(const RiskContext& context, const RunStore& store, Site& site) 
   site.solid = {};
 }
 
-}  // namespace
-
-Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candidates>& candidates,
-                          const RunStore& store, const RiskContext& context,
-                          const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
-  std::vector<Look> looks;
-  for (std::size_t i = 0; i < times.size(); ++i) {
-    for (Candidate& one : candidates[i].all) {
-      if (!one.look) continue;
-      const bool deep = is_deep(one.detail.depth_mm, context.settings);
-      looks.push_back({&times[i], &one, solid_wanted(one.detail.fate, times[i].parts[one.part].part, context), deep});
-    }
-  }
-  std::vector<Site> sites = sites_of(looks);
+// Looks at some sites, the highest first, in one pass over their layers.
+Result<void> look_over(std::span<Site> sites, const RunStore& store, const RiskContext& context,
+                       const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
   std::vector<Site*> open;
   std::size_t next = 0;
-  for (auto n = static_cast<std::uint32_t>(context.layers.size() + 1); n >= 1; --n) {
+  for (std::uint32_t n = sites.front().box.to_layer; next < sites.size() || !open.empty(); --n) {
     for (; next < sites.size() && sites[next].box.to_layer >= n; ++next) {
       sites[next].solid = VoxelBits(sites[next].box);
       open.push_back(&sites[next]);
@@ -417,6 +406,38 @@ Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candi
         std::stable_partition(open.begin(), open.end(), [&](Site* one) { return one->box.from_layer != n; });
     oneapi::tbb::parallel_for_each(whole, open.end(), [&](Site* site) { look_around(context, store, *site); });
     open.erase(whole, open.end());
+  }
+  return {};
+}
+
+// How many of the first sites have room together.
+std::size_t fitting(std::span<const Site> sites) {
+  constexpr std::uint64_t most_voxels_at_once = 8 * std::uint64_t{200'000'000};  // a bit each
+  std::uint64_t voxels = 0;
+  std::size_t count = 0;
+  do voxels += sites[count++].box.voxels();
+  while (count < sites.size() && voxels + sites[count].box.voxels() <= most_voxels_at_once);
+  return count;
+}
+
+}  // namespace
+
+Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candidates>& candidates,
+                          const RunStore& store, const RiskContext& context,
+                          const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+  std::vector<Look> looks;
+  for (std::size_t i = 0; i < times.size(); ++i) {
+    for (Candidate& one : candidates[i].all) {
+      if (!one.look) continue;
+      const bool deep = is_deep(one.detail.depth_mm, context.settings);
+      looks.push_back({&times[i], &one, solid_wanted(one.detail.fate, times[i].parts[one.part].part, context), deep});
+    }
+  }
+  std::vector<Site> sites = sites_of(looks);
+  for (std::span<Site> left = sites; !left.empty();) {
+    const std::span<Site> now = left.first(fitting(left));
+    if (auto looked = look_over(now, store, context, solid_of); !looked) return looked;
+    left = left.subspan(now.size());
   }
   return {};
 }

@@ -197,15 +197,15 @@ Mask marked(const Mask& mask, const Marks& marks) {
   return out;
 }
 
-constexpr std::size_t most_whole_bytes = std::size_t{64} << 20;
+constexpr std::size_t most_solid_bytes = std::size_t{64} << 20;
 
 }  // namespace
 
 void RunStore::add(StoredLayer layer) {
-  if (layer.solid) whole_bytes_ += bytes_of(*layer.solid);
+  if (layer.solid) solid_bytes_ += bytes_of(*layer.solid);
   run_bytes_ += layer.vanish.bytes() + layer.fuse.bytes();
   layers_.push_back(std::move(layer));
-  while (whole_bytes_ > most_whole_bytes) drop_solid();
+  while (solid_bytes_ > most_solid_bytes) drop_solid();
   while (run_bytes_ > most_run_bytes_ && next_moved_ < layers_.size()) move_runs();
 }
 
@@ -226,11 +226,11 @@ Result<void> RunStore::all_read() const {
                               "Name a folder on another disk in TMPDIR, and check the job again."});
 }
 
-// The highest solid that has not been looked through goes: it can be read again.
+// The highest goes: it can be read again.
 void RunStore::drop_solid() {
-  while (layers_[next_dropped_].number >= pruned_to_ || !layers_[next_dropped_].solid) ++next_dropped_;
-  whole_bytes_ -= bytes_of(*layers_[next_dropped_].solid);
-  layers_[next_dropped_].solid.reset();
+  std::shared_ptr<const Mask>& solid = layers_[next_dropped_++].solid;
+  if (solid) solid_bytes_ -= bytes_of(*solid);
+  solid.reset();
 }
 
 void RunStore::prune(std::uint32_t number, const std::vector<BoxVoxels>& run_boxes,
@@ -250,8 +250,9 @@ void RunStore::prune(std::uint32_t number, const std::vector<BoxVoxels>& run_box
       run_bytes_ += runs->bytes();
     }
     if (!layer.solid) continue;
-    whole_bytes_ -= bytes_of(*layer.solid);
+    solid_bytes_ -= bytes_of(*layer.solid);
     layer.solid = solid_marks.none() ? nullptr : std::make_shared<const Mask>(marked(*layer.solid, solid_marks));
+    if (layer.solid) solid_bytes_ += bytes_of(*layer.solid);
   }
   pruned_to_ = std::min(pruned_to_, number + 1);
 }

@@ -185,8 +185,8 @@ class RunStore {
   /// Of layers over `number` only runs in a file or one of the first boxes and solid in one of the others stay; each
   /// layer is looked through once.
   void prune(std::uint32_t number, const std::vector<BoxVoxels>& run_boxes, const std::vector<BoxVoxels>& solid_boxes);
-  /// Of memory: many runs lie in a file, but those of the lowest layers.
-  std::uint64_t bytes() const { return whole_bytes_ + run_bytes_; }
+  /// Of memory: many runs lie in a file, and much solid is let go, but those of the lowest layers.
+  std::uint64_t bytes() const { return solid_bytes_ + run_bytes_; }
   /// Fails with unreadable when runs could not be read back; what each() told then was not all.
   Result<void> all_read() const;
   std::uint32_t pruned_to() const { return pruned_to_; }
@@ -203,7 +203,7 @@ class RunStore {
   std::uint64_t most_run_bytes_;    // of runs in memory, where a file takes the others
   std::deque<StoredLayer> layers_;  // highest first
   std::uint64_t run_bytes_ = 0;
-  std::size_t whole_bytes_ = 0;   // of solid that has not been looked through
+  std::size_t solid_bytes_ = 0;
   std::size_t next_dropped_ = 0;  // index of the highest layer whose solid may still be dropped
   std::size_t next_moved_ = 0;    // index of the highest layer whose runs have not been offered to the file
   std::uint32_t pruned_to_ = UINT32_MAX;

@@ -17,6 +17,7 @@
 #include "boxes.hpp"
 #include "candidates.hpp"
 #include "certainty.hpp"
+#include "hairline/memory.hpp"
 #include "pictures.hpp"
 
 namespace hairline {
@@ -534,8 +535,11 @@ Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint
   }
   oneapi::tbb::parallel_for(std::size_t{0}, parts.size(),
                             [&](std::size_t i) { candidates[i] = describe(parts[i], s.store, s.context); });
+  const bool large = s.store.bytes() > much_kept_bytes;
+  if (large) give_back_freed_memory();
   if (auto looked = look_closely(parts, candidates, s.store, s.context, solid_of); !looked)
     return tl::unexpected(looked.error());
+  if (large) give_back_freed_memory();
   RiskFound& found = s.found;
   found.bulk = s.find_bulk(false);
   found.base_bulk = s.find_bulk(true);
