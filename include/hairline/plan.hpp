@@ -72,6 +72,10 @@ struct PlanContext {
   SweepSettings sweep;
 };
 
+/// Base exposure from which the base's bulk bonds but for a chance of 0.1 %, s; 0 where nothing of it is bulk, and
+/// where its worst layer has another time than `base_s`.
+double base_bonds_from_s(const RiskFound& found, const RiskContext& context, double base_s);
+
 /// Window, time to set, needed changes and what to do. Precondition: `found.rows` has a row for each of
 /// `context.risk.times_s`, the job's own among them.
 Suggestion suggest(const RiskFound& found, const PlanContext& context);

@@ -50,13 +50,14 @@ struct BaseTimes {
   double normal_s = 0;                ///< the job's normal exposure
   double set_s = 0;                   ///< the one that is suggested; the job's own where none is
   std::vector<BaseReading> readings;  ///< of the record
+  double bonds_from_s = 0;            ///< least base exposure that cures the base's own bulk for sure
 };
 
 /// The base exposure that goes with a normal one, s, whole seconds: ten times it, held inside what base readings allow.
 double usual_base_s(double normal_s, const std::vector<BaseReading>& readings);
 
 /// The base exposure to set instead of `base_s`, whole seconds. Unset where `base_s` is sound at both normal exposures:
-/// its ratio to them lies within the bounds, or the record's readings say that such a base held.
+/// its ratio to them lies within the bounds, or the record's readings say that such a base held; and its bulk bonds.
 std::optional<double> base_to_set(double base_s, const BaseTimes& times, const BaseBounds& bounds = {});
 
 /// Appends the findings that the base's numbers call for. A base exposure that the job does not state is not judged;

@@ -212,9 +212,11 @@ class Pass {
 
   void judge_whole(const RiskFound& risk, Report& report) const {
     const bool held = job_.against.has_value();
-    judge_base(report.base, {.normal_s = job_.normal_s,
-                             .set_s = held ? report.suggestion->exposure_s : job_.normal_s,
-                             .readings = held ? job_.against->record.base : std::vector<BaseReading>{}});
+    judge_base(report.base,
+               {.normal_s = job_.normal_s,
+                .set_s = held ? report.suggestion->exposure_s : job_.normal_s,
+                .readings = held ? job_.against->record.base : std::vector<BaseReading>{},
+                .bonds_from_s = held ? base_bonds_from_s(risk, job_.against->risk, report.base.base_s) : 0});
     Judgement judgement = judge({.risk = held ? &risk : nullptr,
                                  .context = held ? &job_.against->risk : nullptr,
                                  .islands = report.islands,

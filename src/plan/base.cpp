@@ -28,15 +28,16 @@ Read read_of(const std::vector<BaseReading>& readings) {
   return read;
 }
 
-// Ten times the normal exposure (common practice, no source), held inside what the readings allow.
-double usual_base_s(double normal_s, const Read& read) {
+// Ten times the normal exposure (common practice, no source), held inside what the readings allow, but no less than
+// what cures the base itself.
+double usual_base_s(double normal_s, const Read& read, double bonds_from_s = 0) {
   double base_s = 10 * normal_s;
   if (read.most_held_s > 0) base_s = std::clamp(base_s, read.least_held_s, read.most_held_s);
   if (base_s <= read.lifted_s)
     base_s = std::isfinite(read.welded_s) ? std::sqrt(read.lifted_s * read.welded_s) : 1.25 * read.lifted_s;
   if (base_s >= read.welded_s)
     base_s = read.lifted_s > 0 ? std::sqrt(read.lifted_s * read.welded_s) : 0.8 * read.welded_s;
-  return std::round(base_s);
+  return std::max(std::round(base_s), std::ceil(bonds_from_s));
 }
 
 enum class Fault : std::uint8_t { none, too_short, too_long };
@@ -59,7 +60,8 @@ double usual_base_s(double normal_s, const std::vector<BaseReading>& readings) {
 
 std::optional<double> base_to_set(double base_s, const BaseTimes& times, const BaseBounds& bounds) {
   const Read read = read_of(times.readings);
-  const double usual_s = usual_base_s(times.set_s, read);
+  const double usual_s = usual_base_s(times.set_s, read, times.bonds_from_s);
+  if (base_s < times.bonds_from_s) return usual_s;
   for (const double normal_s : {times.normal_s, times.set_s})
     if (fault_of(base_s, normal_s, usual_s, read, bounds) != Fault::none) return usual_s;
   return std::nullopt;
@@ -67,7 +69,7 @@ std::optional<double> base_to_set(double base_s, const BaseTimes& times, const B
 
 void judge_base(BaseReport& base, const BaseTimes& times, const BaseBounds& bounds) {
   const Read read = read_of(times.readings);
-  const double usual_s = usual_base_s(times.set_s, read);
+  const double usual_s = usual_base_s(times.set_s, read, times.bonds_from_s);
   const Fault fault = fault_of(base.base_s, times.normal_s, usual_s, read, bounds);
   const auto add = [&base](bool comes_off, std::string text) { base.findings.push_back({std::move(text), comes_off}); };
   if (base.stated && base.base_layers == 0) {

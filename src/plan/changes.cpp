@@ -49,18 +49,27 @@ Limit limit_of(const Detail& detail, const CureModel& here, double critical_s, P
   return straight(detail, here, critical_s, pitch) || misfit(wall) <= misfit(round) ? wall : round;
 }
 
-// Size at which the detail's chance at `exposure_s` falls under that of being at risk. Where a wall is darker
-// (a gap brighter) than its width alone explains, the difference of the limits is added to what is drawn.
+// The model for a part that may lie anywhere among the pixels. With its middle half a pixel beside the nearest one, and
+// with grey edges, a part gets the light of a wider blur (docs/exposure.md, Light): s^2 + p^2 / 4 + p^2 / 6.
+CureModel at_worst_place(CureModel model, Pitch pitch) {
+  model.blur_mm = std::hypot(model.blur_mm, std::sqrt(5.0 / 12) * std::max(pitch.x_mm, pitch.y_mm));
+  return model;
+}
+
+// Size at which the detail's chance at `exposure_s` falls under that of being at risk, wherever it lies among the
+// pixels. Where a wall is darker (a gap brighter) than its width alone explains, the difference of the limits is added
+// to what is drawn. A flat gap is whole layers high.
 double needed_mm(const Detail& detail, const RiskContext& risk, double exposure_s) {
   const PrintedLayer& printed = risk.layers[detail.from_layer - 1];
-  const CureModel here = at_height(risk.model, printed.height_mm);
+  const CureModel here = at_height(risk.model, printed.height_mm), spread = at_worst_place(here, risk.pitch);
   const double critical_s = *detail.critical_exposure_s * printed.factor;
   const Limit limit = limit_of(detail, here, critical_s, risk.pitch);
   const double margin = std::exp((detail.fate == Fate::vanish ? -1 : 1) * plan::z_at_risk * detail.log_sd);
-  double needed = limit(here, exposure_s * printed.factor * margin);
+  double needed = limit(spread, exposure_s * printed.factor * margin);
   if (!std::isfinite(needed))
-    needed = limit(here, exposure_s * printed.factor);  // at least more likely to stay than not
-  return std::max(needed, detail.width_mm + needed - limit(here, critical_s));
+    needed = limit(spread, exposure_s * printed.factor);  // at least more likely to stay than not
+  needed = std::max(needed, detail.width_mm + needed - limit(spread, critical_s));
+  return detail.flat ? printed.height_mm * std::ceil(needed / printed.height_mm - 1e-6) : needed;
 }
 
 }  // namespace
@@ -91,6 +100,12 @@ double plan::sure_bond_s(const RiskContext& context, double height_mm) {
     (bulk_chance(context, height_mm, middle_s) < VerdictBounds{}.caution_bulk_chance ? high_s : low_s) = middle_s;
   }
   return high_s;
+}
+
+double base_bonds_from_s(const RiskFound& found, const RiskContext& context, double base_s) {
+  if (!found.base_bulk) return 0;
+  const PrintedLayer& worst = context.layers[found.base_bulk->layer - 1];
+  return worst.kind == LayerKind::base && worst.fixed_s == base_s ? plan::sure_bond_s(context, worst.height_mm) : 0;
 }
 
 // An estimate: the details are taken to keep their light, and only bond and fuse time follow the height.

@@ -36,7 +36,7 @@ void add_slicing(const RiskFound& found, const PlanContext& context, Suggestion&
         "With layers of {:.2f} mm everything would hold over a range of times (an estimate: print coupons at "
         "that height first).",
         *s.layer_height_mm));
-  if (std::any_of(s.changes.begin(), s.changes.end(), [](const Change& c) { return c.flat; }))
+  if (!s.changes.empty() && s.changes.front().flat)  // the worst of what stays lost
     s.slicing.push_back(
         "Turn the part so that its low flat gaps stand upright: light then falls past them, not through them.");
   if (std::any_of(found.falls.begin(), found.falls.end(), [](const Fall& fall) { return fall.loose; }))

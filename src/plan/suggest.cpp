@@ -214,6 +214,11 @@ std::string change_text(const TimeRow& now, const TimeRow& then) {
          fmt::format("less than half as much of the print is at stake then as at {:.2f} s.", now.point.exposure_s);
 }
 
+bool nothing_allowed(const PlanContext& context) {
+  const Range allowed = allowed_range(context);
+  return allowed.from_s > allowed.to_s;
+}
+
 // "no time of the record", "no time from 2.00 to 2.30 s" where only a part of it was asked for.
 std::string no_time_text(const PlanContext& context) {
   if (context.sweep.from_s <= 0 && context.sweep.to_s <= 0) return "no time of the record";
@@ -231,7 +236,7 @@ std::string outside_text(const CureModel& model) {
 // Says that no row is better: "no time of the record loses less than these 5 parts".
 std::string none_better_text(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
   const Range allowed = allowed_range(context);
-  if (allowed.from_s > allowed.to_s) return outside_text(context.risk.model);
+  if (nothing_allowed(context)) return outside_text(context.risk.model);
   const std::string these = losses(now.point) > 1   ? "these " + will_text(now)
                             : now.point.vanish == 1 ? "this part"
                                                     : "this gap";
@@ -247,9 +252,8 @@ std::string keep_text(const RiskFound& found, const TimeRow& now, const PlanCont
   if (losses(now.point) > 0) return keep + none_better_text(found, now, context) + ".";
   if (const std::string may = may_text(now); may != "nothing")
     return keep + fmt::format("{} may be lost, but {}.", may,
-                              allowed_range(context).from_s > allowed_range(context).to_s
-                                  ? outside_text(context.risk.model)
-                                  : no_time_text(context) + " is clearly better");
+                              nothing_allowed(context) ? outside_text(context.risk.model)
+                                                       : no_time_text(context) + " is clearly better");
   const bool base = std::any_of(found.details.begin(), found.details.end(),
                                 [](const Detail& detail) { return detail.base && detail.lost; });
   return keep + (base ? "what is lost in the base depends on the base exposure alone." : "nothing is lost.");
@@ -269,9 +273,11 @@ std::string record_text(const RiskFound& found, const TimeRow& now, const PlanCo
     text = fmt::format("{:.2f} s lies outside the record ({:.2f} to {:.2f} s), and no time in it is better.",
                        now.point.exposure_s, model.valid_from_s, model.valid_to_s);
   } else if (coupons) {
-    const std::string saved = losses(now.point) == 1                ? "it"
-                              : coupons->saves == losses(now.point) ? "all of them"
-                                                                    : fmt::format("{} of them", coupons->saves);
+    const bool all = coupons->saves == losses(now.point), named = !nothing_allowed(context);
+    const std::string saved = !all     ? fmt::format("{} of {}", coupons->saves, named ? "them" : "what is lost")
+                              : !named ? "what is lost"
+                              : losses(now.point) == 1 ? "it"
+                                                       : "all of them";
     text = fmt::format("{}, but {} may be saved just beyond the record", none_better_text(found, now, context), saved);
     if (others > 0) text += fmt::format(", where {} lost", count_text(others, "other detail is", "other details are"));
     text += ".";
@@ -324,9 +330,13 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   s.window_s = window_around(rows, then, allowed);
   const auto holds_here = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && bulk_holds(row); };
   s.conflict = any_row(holds_here) && !any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row); });
-  if (!any_row([&](const TimeRow& row) { return window_around(rows, row, allowed).has_value(); }))
+  // Where the print as a whole fails without bulk, its masks or its walls are to blame, whatever the layer height.
+  const bool height_to_blame = found.bulk || !now.whole_fails;
+  if (height_to_blame && !any_row([&](const TimeRow& row) { return window_around(rows, row, allowed).has_value(); }))
     s.layer_height_mm = plan::better_height(found, context);
-  if (context.base_s) s.base_s = base_to_set(*context.base_s, {risk.exposure_s, s.exposure_s, context.base_readings});
+  if (context.base_s)
+    s.base_s = base_to_set(*context.base_s, {risk.exposure_s, s.exposure_s, context.base_readings,
+                                             base_bonds_from_s(found, risk, *context.base_s)});
   if (!bulk_fails(then)) s.changes = plan::needed_changes(then, context);
   for (const TimeRow& row : rows) s.sweep.push_back(row.point);
   s.coarse_sweep = row_times(context.sweep, risk.model, risk.exposure_s).coarse;

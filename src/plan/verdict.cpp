@@ -86,6 +86,23 @@ void add_bulk(const Evidence& evidence, const VerdictBounds& bounds, Reasons& re
   }
 }
 
+// Most of the print may go though none of it is bulk: walls thin all over, or grey masks. It is at stake as bulk is.
+void add_most(const Evidence& evidence, Reasons& reasons) {
+  const RiskFound& risk = *evidence.risk;
+  double flips_mm3 = 0;
+  const Detail* largest = nullptr;
+  for (const Detail& detail : risk.details) {
+    if (detail.fate != Fate::vanish || detail.base) continue;
+    flips_mm3 += detail.volume_mm3;
+    if (largest == nullptr || detail.volume_mm3 > largest->volume_mm3) largest = &detail;
+  }
+  if (risk.whole_fails || !over(flips_mm3, 0.5 * risk.normal_mm3)) return;
+  reasons.hold.push_back(
+      fmt::format("More than half of the print may not cure at {:.2f} s (chance {}): {}", evidence.context->exposure_s,
+                  percent(largest->probability),
+                  evidence.brightest_value < white_from ? grey_text(evidence) : "it is too thin for this time."));
+}
+
 void add_volume(const Evidence& evidence, const VerdictBounds& bounds, Reasons& reasons) {
   const RiskFound& risk = *evidence.risk;
   const double share = risk.normal_mm3 > 0 ? risk.vanish_mm3 / risk.normal_mm3 : 0;
@@ -169,6 +186,7 @@ void add_falls(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reas
 
 void add_parts(const Evidence& evidence, const VerdictBounds& bounds, Reasons& reasons) {
   const RiskFound& risk = *evidence.risk;
+  add_most(evidence, reasons);
   add_falls(risk, bounds, reasons);
   const auto grave_risk = [&](const Detail& detail) {
     return over(detail.probability * detail.carries_mm3, bounds.most_risked_mm3);

@@ -181,12 +181,21 @@ std::string change_text(const Suggestion& s, const Report& report) {
   return text;
 }
 
-std::string keep_text(const Suggestion& s, bool something_lost) {
+// "no other time"; "no time from 2.00 to 2.30 s" where only a part of the record's times was asked for.
+std::string no_time_text(const Suggestion& s, const CureModel& model) {
+  if (s.sweep.empty()) return "no other time";
+  const double from_s = s.sweep.front().exposure_s, to_s = s.sweep.back().exposure_s;
+  if (from_s <= model.valid_from_s + 1e-6 && to_s >= model.valid_to_s - 1e-6) return "no other time";
+  return fmt::format("no time from {} to {}", mm_text(from_s), exposure_text(to_s));
+}
+
+std::string keep_text(const Suggestion& s, const CureModel& model, bool something_lost) {
   const std::string keep = fmt::format("Keep {} a layer", exposure_text(s.exposure_s));
   if (s.now.vanish + s.now.fuse > 0 || whole_fails(s.now))
-    return fmt::format("{}. Lost: {}; no other time loses clearly less.", keep, lost_text(s.now));
+    return fmt::format("{}. Lost: {}; {} loses clearly less.", keep, lost_text(s.now), no_time_text(s, model));
   const bool doubtful = something_lost || !doubt_of_bond(s.now).empty();
-  return keep + (doubtful ? "; no other time is clearly better." : ": nothing is lost at it.");
+  return keep +
+         (doubtful ? fmt::format("; {} is clearly better.", no_time_text(s, model)) : ": nothing is lost at it.");
 }
 
 bool any_lost(const Report& report) {
@@ -308,7 +317,7 @@ std::string time_text(const Report& report) {
   if (!report.suggestion || nothing_solid(report)) return {};
   const Suggestion& s = *report.suggestion;
   if (s.action == Action::change) return change_text(s, report);
-  if (s.action == Action::keep) return keep_text(s, any_lost(report) || small_losses(report));
+  if (s.action == Action::keep) return keep_text(s, report.record->model, any_lost(report) || small_losses(report));
   if (report.whole_fails) return s.text;
   return fmt::format("Lost at {}: {}. {}", exposure_text(report.exposure_s), lost_text(s.now), s.text);
 }
@@ -379,7 +388,7 @@ std::vector<std::string> about_times(const Suggestion& s) {
                                 exposure_text((*s.window_s)[1])));
   } else if (s.action != Action::record) {
     texts.push_back(s.conflict
-                        ? std::string("No one time saves everything that some time would save.")
+                        ? std::string("At every time something that a time can save is at risk.")
                         : fmt::format("Around {} no stretch of times is free of risk.", exposure_text(s.exposure_s)));
   }
   if (s.coupons && s.action != Action::record)

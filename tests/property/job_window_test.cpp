@@ -177,10 +177,13 @@ TEST_CASE("job: no window for walls and slots of these widths, and what they wou
       const bool wall = change.fate == Fate::vanish;
       CAPTURE(s.exposure_s, wall, change.width_mm, change.critical_exposure_s, change.box.from.x, change.box.to.x);
       CHECK(change.width_mm == Approx((wall ? one.wall_px : one.slot_px) * pitch).epsilon(0.001));
-      // Safe at the time that is set; as much more than drawn as the limits differ, in whole hundredths.
+      // Safe at the time that is set, wherever it lies among the pixels (p^2 / 4 for half a pixel beside the middle,
+      // p^2 / 6 for grey edges); as much more than drawn as the limits differ, in whole hundredths.
+      CureModel spread = made.model;
+      spread.blur_mm = std::sqrt(one.blur_mm * one.blur_mm + pitch * pitch * (1.0 / 4 + 1.0 / 6));
       const auto limit = wall ? wall_limit_mm : slot_limit_mm;
-      const double safe_mm = limit(made.model, wall ? s.exposure_s / at_risk : s.exposure_s * at_risk);
-      const double more_mm = safe_mm - limit(made.model, change.critical_exposure_s);
+      const double safe_mm = limit(spread, wall ? s.exposure_s / at_risk : s.exposure_s * at_risk);
+      const double more_mm = safe_mm - limit(spread, change.critical_exposure_s);
       if (!std::isfinite(safe_mm)) continue;
       CHECK(change.needed_mm >= std::max(safe_mm, change.width_mm + more_mm) - 1e-4);
       CHECK(change.needed_mm <= std::max({safe_mm, change.width_mm + more_mm, change.width_mm}) + 0.0101);

@@ -1,6 +1,7 @@
 // Findings about the base, and the base time that is suggested. The bounds (6 to 16 times the normal exposure, a tenth
 // of the largest layer, ten times as a target) are common practice, no source; docs/verdicts.md states them.
 #include <catch2/catch.hpp>
+#include <cmath>
 
 #include "support.hpp"
 
@@ -111,6 +112,37 @@ TEST_CASE("base: ten times the suggested time, unless readings know better") {
   CHECK(set({reading(28, lifted), reading(35, held), reading(50, welded)}) == 35);
   // Readings that say nothing against the target leave it alone.
   CHECK(set({reading(10, lifted), reading(60, welded)}) == 25);
+}
+
+TEST_CASE("base: no number is advised that does not cure the base itself") {
+  // Thick base layers: bulk of them bonds for sure from 66.2 s on, over sixteen times the normal exposure.
+  const BaseTimes times{2.5, 2.5, {reading(30, held)}, 66.2};
+  for (const double base_s : {4.0, 30.0, 62.0}) CHECK(base_to_set(base_s, times) == 67);
+  CHECK(base_to_set(67, times) == std::nullopt);
+  for (const double base_s : {30.0, 62.0, 67.0}) {  // never "lower it"
+    BaseReport base = base_of(5, base_s);
+    judge_base(base, times);
+    CHECK(base.findings.empty());
+  }
+  BaseReport shorter = base_of(5, 4);
+  judge_base(shorter, times);
+  REQUIRE(shorter.findings.size() == 1);
+  CHECK(has(shorter.findings[0].text, "raise it to about 67 s"));
+}
+
+TEST_CASE("base: the base's worst layer says from when on it cures, where it has the base exposure") {
+  const CureModel model = plan_test::model();
+  plan_test::Job job;
+  RiskContext context = plan_test::context_of(job);
+  RiskFound found;
+  CHECK(base_bonds_from_s(found, context, 30) == 0);
+  found.base_bulk = Bulk{.layer = 2};
+  context.layers[1] = {0.6, 30, 0, LayerKind::base, 0.6, 30};
+  const double bonds_s = base_bonds_from_s(found, context, 30);  // a chance of 0.1 % lies 3.09 spreads of 5 % away
+  CHECK(bonds_s == Approx(1.6 * std::exp((0.6 - model.layer_height_mm) / 0.16 + 3.0902 * 0.05)).epsilon(0.001));
+  CHECK(base_bonds_from_s(found, context, 25) == 0);  // a time of its own, by an exception
+  context.layers[1].kind = LayerKind::transition;
+  CHECK(base_bonds_from_s(found, context, 30) == 0);
 }
 
 TEST_CASE("base: suggestion and finding say one number") {

@@ -252,6 +252,24 @@ TEST_CASE("verdict: a print that fails as a whole says why: time, layer height, 
         "solid in white.");
 }
 
+TEST_CASE("verdict: where most of the print may go it is at stake as bulk is, and is no mere caution") {
+  Known known;
+  Detail most = may(0.42);
+  most.volume_mm3 = 501;
+  known.risk.details = {most};
+  known.brightest_value = 165;
+  CHECK(judged(known).verdict == Verdict::hold);
+  CHECK(judged(known).reasons[0] ==
+        "More than half of the print may not cure at 2.50 s (chance 42 %): the masks are grey (165 of 255 at most). "
+        "Export them with all solid in white.");
+  known.brightest_value = 255;
+  CHECK(has(judged(known).reasons[0], "(chance 42 %): it is too thin for this time."));
+  known.risk.details[0].volume_mm3 = 499;
+  CHECK(judged(known).verdict == Verdict::caution);
+  known.risk.details[0].volume_mm3 = 600, known.risk.details[0].fate = Fate::fuse;  // a gap is no part of the print
+  CHECK(judged(known).verdict == Verdict::caution);
+}
+
 TEST_CASE("verdict: gravest first, reasons to hold before cautions, will and may never in one sentence") {
   Known known;
   known.base.findings = {{"It may weld.", false}, {"It may come off.", true}};
