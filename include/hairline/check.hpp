@@ -13,14 +13,14 @@ namespace hairline {
 /// Which record, as a person asks for it: a file, or the label of one in the folder `records` (empty: the current one),
 /// or, when `record` is empty, the one there that matches the job.
 struct RecordChoice {
-  std::string record, records;
+  std::string record = {}, records = {};
 };
 
 /// The choice as far as it is settled without a job: one record for all when a file was named, else the records of a
 /// folder, read once, among which each job's own is looked up.
 struct Records {
-  std::optional<ResinRecord> named;
-  RecordChoice choice;
+  std::optional<ResinRecord> named = {};
+  RecordChoice choice = {};
   Result<std::vector<FoundRecord>> found;
 };
 /// Fails as read_record does where a file was named, also when that record has no fit.

@@ -42,17 +42,17 @@ struct TableColumn {
 struct TableRow {
   std::vector<std::string> cells;  ///< one for each column
   Tone tone = Tone::plain;
-  std::vector<Paragraph> notes;  ///< about this row, below it
+  std::vector<Paragraph> notes = {};  ///< about this row, below it
 };
 struct Table {
   std::vector<TableColumn> columns;  ///< all without a title: a table without a head
-  std::vector<TableRow> rows;
+  std::vector<TableRow> rows = {};
 };
 
 /// A picture by its name, for those who can draw it; a terminal has the same roughly, in characters, or nothing.
 struct Picture {
   std::string name, caption;
-  std::vector<std::string> drawing;
+  std::vector<std::string> drawing = {};
 };
 
 using DocumentBlock = std::variant<Heading, Paragraph, Item, Table, Picture>;

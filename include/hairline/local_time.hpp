@@ -1,7 +1,6 @@
 /// Times as the clock on the wall shows them, in a time zone of the IANA database, with its clock changes.
 #pragma once
 #include <chrono>
-#include <optional>
 #include <string>
 
 #include "hairline/result.hpp"

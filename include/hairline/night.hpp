@@ -64,8 +64,8 @@ struct NightRequest {
   OpenOptions open = {};
   RecordChoice record = {};  ///< for printers that name none
   bool measured_only = false;
-  AnalyseSettings settings;  ///< threads and memory are those of the whole
-  std::optional<Shard> shard;
+  AnalyseSettings settings = {};  ///< threads and memory are those of the whole
+  std::optional<Shard> shard = {};
   bool pages = false;  ///< make each job's page
   /// Where pages are made: the folder that takes what later looks at a job's layers need; it is made where it is not
   /// there. Empty: nothing is kept for them.

@@ -17,18 +17,18 @@ namespace hairline {
 struct QueuePrinter {
   std::string label;   ///< empty: the one printer of a queue that names none
   std::string record;  ///< a record's file, or a folder in which each job's own is looked up; empty: as for all jobs
-  std::optional<double> resin_ml;                 ///< in vat and bottle together; unset: not known, so it reaches
-  std::optional<double> vat_ml;                   ///< what the vat holds
-  std::optional<std::array<double, 2>> plate_mm;  ///< x, y
-  double changeover_min = 0;                      ///< from the end of one print to the start of the next
+  std::optional<double> resin_ml = {};                 ///< in vat and bottle together; unset: not known, so it reaches
+  std::optional<double> vat_ml = {};                   ///< what the vat holds
+  std::optional<std::array<double, 2>> plate_mm = {};  ///< x, y
+  double changeover_min = 0;                           ///< from the end of one print to the start of the next
   bool operator==(const QueuePrinter&) const = default;
 };
 
 struct QueueJob {
   std::string file;
-  std::string printer;               ///< a label; empty: any that fits
-  std::optional<double> exposure_s;  ///< unset: the job's own
-  std::uint32_t copies = 1;          ///< printed one after the other
+  std::string printer = {};               ///< a label; empty: any that fits
+  std::optional<double> exposure_s = {};  ///< unset: the job's own
+  std::uint32_t copies = 1;               ///< printed one after the other
   bool operator==(const QueueJob&) const = default;
 };
 
@@ -77,7 +77,7 @@ struct QueueRow {
 struct QueueEntry {
   std::uint32_t place = 1;  ///< in the whole queue, from 1
   QueueJob job;
-  std::vector<QueueRow> rows;
+  std::vector<QueueRow> rows = {};
 };
 
 /// One print of the night. Times count in seconds from the start of the night.
@@ -86,10 +86,10 @@ struct PlannedPrint {
   std::uint32_t row = 0;            ///< of that entry
   std::uint32_t printer = 0;
   double start_s = 0, end_s = 0;
-  bool late = false;                    ///< ends after the time at which all should be ready
-  std::optional<double> resin_left_ml;  ///< on that printer after it; unset: not known
-  bool over_vat = false;                ///< needs more than the vat holds: it has to be filled up meanwhile
-  bool resin_change = false;            ///< another resin than the print before it on that printer
+  bool late = false;                         ///< ends after the time at which all should be ready
+  std::optional<double> resin_left_ml = {};  ///< on that printer after it; unset: not known
+  bool over_vat = false;                     ///< needs more than the vat holds: it has to be filled up meanwhile
+  bool resin_change = false;                 ///< another resin than the print before it on that printer
 };
 
 /// Why prints are not in the plan. The order is that in which it is looked for.
@@ -98,8 +98,8 @@ struct NotPlanned {
   std::uint32_t job = 0, row = 0;
   std::uint32_t copies = 1;
   LeftOut why = LeftOut::hold;
-  std::optional<std::uint32_t> printer;  ///< where it was nearest to being printed
-  double needed = 0, available = 0;      ///< ml (no_resin), mm of the side that does not fit, pixel pitch in mm
+  std::optional<std::uint32_t> printer = {};  ///< where it was nearest to being printed
+  double needed = 0, available = 0;           ///< ml (no_resin), mm of the side that does not fit, pixel pitch in mm
 };
 
 struct NightPlan {
@@ -129,10 +129,10 @@ struct Shard {
 struct CheckedQueue {
   QueueTimes times;
   std::vector<QueuePrinter> printers;
-  std::vector<QueueEntry> entries;  ///< by place
-  std::uint32_t jobs_in_all = 0;    ///< of the whole queue
-  std::optional<Shard> shard;       ///< unset: it is whole
-  NightPlan plan;
+  std::vector<QueueEntry> entries = {};  ///< by place
+  std::uint32_t jobs_in_all = 0;         ///< of the whole queue
+  std::optional<Shard> shard = {};       ///< unset: it is whole
+  NightPlan plan = {};
 };
 QueueTotals add_up(const CheckedQueue& night);
 
@@ -153,9 +153,9 @@ struct SaidJob {
 };
 /// The same in parts, for who has the jobs in the order of the queue.
 struct SaidNight {
-  Document first;             ///< what to know first
-  std::vector<SaidJob> jobs;  ///< one for each entry
-  Document records;           ///< those used: age, doubts
+  Document first;                  ///< what to know first
+  std::vector<SaidJob> jobs = {};  ///< one for each entry
+  Document records;                ///< those used: age, doubts
 };
 /// Of a whole queue, not of a share.
 SaidNight say_by_job(const CheckedQueue& night);

@@ -16,11 +16,9 @@ namespace hairline {
 enum class Look : std::uint8_t { missing, under, slightly_under, crisp, slightly_over, over };
 enum class BaseResult : std::uint8_t { lifted, held, welded };
 
-/// The words as written in files ("slightly-under"); none for any other text.
+/// The words as written in files ("slightly-under").
 std::string to_string(Look look);
 std::string to_string(BaseResult result);
-std::optional<Look> look_from(std::string_view text);
-std::optional<BaseResult> base_result_from(std::string_view text);
 
 /// What was seen on one coupon. Sizes in mm, over 0 and up to 5; unset where not read.
 struct BracketReading {
@@ -119,7 +117,7 @@ std::string made_on(const ResinRecord& record);
 /// Negative when the record is dated after `today`.
 std::optional<int> age_days(const ResinRecord& record, const std::string& today);
 
-/// Day number of a date `YYYY-MM-DD` (a time after it, as in `2026-11-01T09:30`, is ignored); none when it is no date.
+/// Days from 1970-01-01 to a date `YYYY-MM-DD` (a time after it, as in `2026-11-01T09:30`, is ignored); none: no date.
 std::optional<int> day_number(std::string_view date);
 
 }  // namespace hairline

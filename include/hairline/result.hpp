@@ -25,12 +25,12 @@ enum class ErrorKind : std::uint8_t {
 /// whoever shows it escapes it (the terminal with `visible`, HTML and JSON by their own rules).
 struct Error {
   ErrorKind kind = ErrorKind::usage;
-  std::string file;                    ///< path as the person gave it; may be empty for usage errors
-  std::optional<std::uint32_t> layer;  ///< 1-based, where one layer is to blame
-  std::string found;                   ///< what was there, as a clause: `the manifest has no "image"`
-  std::string expected;                ///< what should have been there, read after the word "expected": `an object`
-  std::string advice;                  ///< what to do next, as a sentence
-  std::string command = {};            ///< a command that does it, shown behind the rest; mostly empty
+  std::string file = {};                    ///< path as the person gave it; may be empty for usage errors
+  std::string found = {};                   ///< what was there, as a clause: `the manifest has no "image"`
+  std::string expected = {};                ///< what should be there, read after the word "expected": `an object`
+  std::string advice = {};                  ///< what to do next, as a sentence
+  std::optional<std::uint32_t> layer = {};  ///< 1-based, where one layer is to blame
+  std::string command = {};                 ///< a command that does it, shown behind the rest; mostly empty
 };
 
 template <class T>

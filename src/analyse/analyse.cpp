@@ -157,11 +157,7 @@ class Pass {
   }
 
   static Error all_black() {
-    return {ErrorKind::invalid,
-            "",
-            std::nullopt,
-            "every layer is black: nothing would be printed",
-            "masks with light in them",
+    return {ErrorKind::invalid, "", "every layer is black: nothing would be printed", "masks with light in them",
             "Check that the masks are not inverted or empty, and export the job again."};
   }
 

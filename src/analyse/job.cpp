@@ -9,7 +9,7 @@ namespace {
 
 Result<void> check_times(double normal_s, const SweepSettings& sweep) {
   const auto wrong = [](std::string found, const char* expected, const char* advice) {
-    return tl::unexpected(Error{ErrorKind::usage, "", std::nullopt, std::move(found), expected, advice});
+    return tl::unexpected(Error{ErrorKind::usage, "", std::move(found), expected, advice});
   };
   if (!(normal_s > 0) || !std::isfinite(normal_s))
     return wrong(fmt::format("an exposure of {} s", normal_s), "a time over 0 s",

@@ -17,8 +17,7 @@ namespace hairline {
 template <class Look, class Join, class Judge>
 Result<void> top_down(std::uint32_t count, std::size_t in_flight, Progress& progress, const Look& look,
                       const Join& join, const Judge& judge) {
-  namespace tbb = oneapi::tbb;
-  using tbb::filter_mode;
+  using oneapi::tbb::filter_mode, oneapi::tbb::flow_control, oneapi::tbb::make_filter, oneapi::tbb::parallel_pipeline;
   using Seen = std::invoke_result_t<Look, std::uint32_t>;
   using Looked = std::shared_ptr<Seen>;
   using Given = typename std::invoke_result_t<Join, typename Seen::value_type>::value_type;
@@ -27,7 +26,7 @@ Result<void> top_down(std::uint32_t count, std::size_t in_flight, Progress& prog
   Result<void> joined, judged;  // each written by its own stage only
   std::atomic<bool> stop{false};
   progress.start(count);
-  const auto number_next = [&](tbb::flow_control& control) -> std::uint32_t {
+  const auto number_next = [&](flow_control& control) -> std::uint32_t {
     if (next > 0 && !stop && !progress.cancelled()) return next--;
     control.stop();
     return 0;
@@ -47,13 +46,12 @@ Result<void> top_down(std::uint32_t count, std::size_t in_flight, Progress& prog
     if (!judged) stop = true;
     progress.advance();
   };
-  tbb::parallel_pipeline(in_flight, tbb::make_filter<void, std::uint32_t>(filter_mode::serial_in_order, number_next) &
-                                        tbb::make_filter<std::uint32_t, Looked>(filter_mode::parallel, look_stage) &
-                                        tbb::make_filter<Looked, Joined>(filter_mode::serial_in_order, join_stage) &
-                                        tbb::make_filter<Joined, void>(filter_mode::serial_in_order, judge_stage));
+  parallel_pipeline(in_flight, make_filter<void, std::uint32_t>(filter_mode::serial_in_order, number_next) &
+                                   make_filter<std::uint32_t, Looked>(filter_mode::parallel, look_stage) &
+                                   make_filter<Looked, Joined>(filter_mode::serial_in_order, join_stage) &
+                                   make_filter<Joined, void>(filter_mode::serial_in_order, judge_stage));
   if (!judged || !joined) return judged ? joined : judged;  // what is judged lies higher
-  if (progress.cancelled())
-    return tl::unexpected(Error{ErrorKind::cancelled, "", std::nullopt, "the check was stopped", "", ""});
+  if (progress.cancelled()) return tl::unexpected(Error{ErrorKind::cancelled, "", "the check was stopped"});
   return {};
 }
 

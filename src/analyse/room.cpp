@@ -70,14 +70,15 @@ Result<void> Room::fits(std::uint32_t layer, std::uint64_t bytes) {
   const std::uint64_t needed = program_bytes + static_cast<std::uint64_t>(static_cast<double>(bytes) * heap_over_asked);
   const std::uint64_t needed_mb = (needed + megabyte - 1) / megabyte;
   return tl::unexpected(Error{
-      ErrorKind::limit, "", layer,
+      ErrorKind::limit, "",
       fmt::format("it and what is found from the top down to it take {} MB of memory or more", needed_mb),
       fmt::format("at most {} MB", allowed_ / megabyte),
       fmt::format(
           "{}llow more with --memory {}.",
           asked_ ? "A"
                  : "Patterns of single pixels do not cure one by one: export without dithering. If it is meant so, a",
-          (needed_mb * 3 / 2 + 99) / 100 * 100)});
+          (needed_mb * 3 / 2 + 99) / 100 * 100),
+      layer});
 }
 
 }  // namespace hairline

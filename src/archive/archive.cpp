@@ -27,12 +27,8 @@ Result<std::unique_ptr<Store>> archive::open_store(const fs::path& path, const L
   std::error_code error;
   const fs::file_status status = fs::status(path, error);
   const auto fail = [&](ErrorKind kind, std::string found, std::string advice) {
-    return tl::unexpected(Error{.kind = kind,
-                                .file = path.string(),
-                                .layer = {},
-                                .found = std::move(found),
-                                .expected = "a layer archive, or a ZIP or folder of PNG masks",
-                                .advice = std::move(advice)});
+    return tl::unexpected(Error{kind, path.string(), std::move(found),
+                                "a layer archive, or a ZIP or folder of PNG masks", std::move(advice)});
   };
   if (status.type() == fs::file_type::not_found)
     return fail(ErrorKind::not_found, "there is no such file", "Check the path.");
@@ -188,12 +184,8 @@ Result<Layer> Archive::read_layer(std::uint32_t number) const {
 Result<void> Archive::read_file(std::uint32_t number, std::vector<std::byte>& bytes) const {
   const std::vector<Entry>& layers = state_->job.layers;
   if (number < 1 || number > layers.size())
-    return tl::unexpected(Error{.kind = ErrorKind::usage,
-                                .file = state_->path.string(),
-                                .layer = number,
-                                .found = "there is no such layer",
-                                .expected = fmt::format("a layer from 1 to {}", layers.size()),
-                                .advice = "Correct the number."});
+    return tl::unexpected(Error{ErrorKind::usage, state_->path.string(), "there is no such layer",
+                                fmt::format("a layer from 1 to {}", layers.size()), "Correct the number.", number});
   return state_->store->read({layers[number - 1], number}, bytes);
 }
 

@@ -1,8 +1,6 @@
 // Checks of what lies in an archive before anything is read.
 #include <fmt/format.h>
 
-#include <algorithm>
-
 #include "families.hpp"
 #include "foreign.hpp"
 
@@ -19,12 +17,8 @@ Result<void> check_entry(const std::string& file, const Wanted& wanted, std::uin
                          const Limits& limits) {
   const Entry& entry = wanted.entry;
   const auto fail = [&](ErrorKind kind, std::string found, std::string expected, std::string advice) {
-    return tl::unexpected(Error{.kind = kind,
-                                .file = file,
-                                .layer = wanted.layer,
-                                .found = fmt::format("\"{}\" {}", entry.name, found),
-                                .expected = std::move(expected),
-                                .advice = std::move(advice)});
+    return tl::unexpected(Error{kind, file, fmt::format("\"{}\" {}", entry.name, found), std::move(expected),
+                                std::move(advice), wanted.layer});
   };
   if (!entry.fault.empty())
     return fail(entry.fault == fault_outside ? ErrorKind::invalid : ErrorKind::unreadable, entry.fault,
@@ -54,12 +48,9 @@ Result<std::string> read_small(const Store& store, const Entry& entry, const std
 Result<void> order_and_check(std::vector<Entry>& layers, const Pattern& pattern, const Numbering& numbering,
                              const Limits& limits) {
   if (layers.size() > limits.layers)
-    return tl::unexpected(Error{.kind = ErrorKind::limit,
-                                .file = numbering.file,
-                                .layer = {},
-                                .found = fmt::format("the archive holds {} layers", layers.size()),
-                                .expected = fmt::format("at most {} layers", limits.layers),
-                                .advice = "Check that this is the right file."});
+    return tl::unexpected(Error{ErrorKind::limit, numbering.file,
+                                fmt::format("the archive holds {} layers", layers.size()),
+                                fmt::format("at most {} layers", limits.layers), "Check that this is the right file."});
   if (auto ordered = put_in_order(layers, pattern, numbering); !ordered) return ordered;
   for (std::size_t i = 0; i < layers.size(); ++i)
     if (auto sound =

@@ -21,12 +21,8 @@ namespace {
 using Found = Result<std::optional<std::string>>;
 
 Error no_such_syntax(const std::string& name, const char* syntax, const std::string& why) {
-  return {ErrorKind::broken,
-          "",
-          std::nullopt,
-          fmt::format("\"{}\" in the archive is not {}{}", name, syntax, why),
-          fmt::format("a text in {}", syntax),
-          "Correct the archive description."};
+  return {ErrorKind::broken, "", fmt::format("\"{}\" in the archive is not {}{}", name, syntax, why),
+          fmt::format("a text in {}", syntax), "Correct the archive description."};
 }
 
 Found in_json(const std::string& text, const std::string& name, const std::string& key) {
@@ -40,7 +36,7 @@ Found in_json(const std::string& text, const std::string& name, const std::strin
     if (!all.contains(pointer)) return std::nullopt;
     const Json& value = all.at(pointer);
     if (value.is_null() || value.is_structured()) return std::nullopt;
-    return value.is_string() ? value.get<std::string>() : value.dump(-1, ' ', false, Json::error_handler_t::replace);
+    return value.is_string() ? value.get<std::string>() : json_text(value);
   } catch (const Json::exception&) {  // an index that is no number
     return std::nullopt;
   }
@@ -142,9 +138,7 @@ std::optional<Error> too_much_work(const std::string& text, const std::string& n
   const auto nodes = std::count(text.begin(), text.end(), '<') + std::count(text.begin(), text.end(), '=');
   const int degree = degree_of(key);
   if (degree == 1 || std::pow(static_cast<double>(nodes), degree) <= most_steps) return {};
-  return Error{ErrorKind::limit,
-               "",
-               std::nullopt,
+  return Error{ErrorKind::limit, "",
                fmt::format("\"{}\" may take {} steps in \"{}\" to the power of {}", key, nodes, name, degree),
                fmt::format("at most {:.0f} steps", most_steps),
                "Name the way to the value in the archive description, such as /job/layer/@height."};
@@ -179,17 +173,9 @@ Found in_text(const std::string& text, const std::string& key) {
 
 Found find_value(const std::string& file_text, const std::string& name, Syntax syntax, const std::string& key) {
   const std::string text = without_byte_order_mark(file_text);
-  switch (syntax) {
-    case Syntax::json:
-      return in_json(text, name, key);
-    case Syntax::ini:
-      return in_ini(text, key);
-    case Syntax::xml:
-      return in_xml(text, name, key);
-    case Syntax::text:
-      break;
-  }
-  return in_text(text, key);
+  if (syntax == Syntax::json) return in_json(text, name, key);
+  if (syntax == Syntax::ini) return in_ini(text, key);
+  return syntax == Syntax::xml ? in_xml(text, name, key) : in_text(text, key);
 }
 
 std::optional<double> leading_number(std::string_view text) {

@@ -20,12 +20,8 @@ namespace fs = std::filesystem;
 constexpr int most_depth = 8;
 
 Error not_listed(const fs::path& folder, const std::error_code& error) {
-  return {.kind = ErrorKind::unreadable,
-          .file = folder.string(),
-          .layer = {},
-          .found = fmt::format("the folder cannot be read ({})", error.message()),
-          .expected = "a folder with the layers",
-          .advice = "Check \"layers.files\" in the manifest and the rights of the folder."};
+  return {ErrorKind::unreadable, folder.string(), fmt::format("the folder cannot be read ({})", error.message()),
+          "a folder with the layers", "Check \"layers.files\" in the manifest and the rights of the folder."};
 }
 
 bool is_link(const fs::path& path) {
@@ -60,12 +56,8 @@ class FolderStore final : public Store {
     fs::directory_iterator at(path_ / inner, error);
     if (error == std::errc::no_such_file_or_directory && !is_link((path_ / inner).parent_path())) return found;
     if (!error && !inner.empty() && is_outside(path_ / inner))
-      return tl::unexpected(Error{.kind = ErrorKind::invalid,
-                                  .file = path_.string(),
-                                  .layer = {},
-                                  .found = fmt::format("\"{}\" {}", inner, fault_outside),
-                                  .expected = "a folder inside the archive",
-                                  .advice = "Put the files themselves there."});
+      return tl::unexpected(Error{ErrorKind::invalid, path_.string(), fmt::format("\"{}\" {}", inner, fault_outside),
+                                  "a folder inside the archive", "Put the files themselves there."});
     for (; !error && at != fs::directory_iterator(); at.increment(error)) {
       const std::string name = inner + at->path().filename().string();
       if (!matches(pattern, name)) continue;
@@ -147,12 +139,9 @@ class FolderStore final : public Store {
       }
       if (!stays_inside(name)) return tl::unexpected(leads_out(path_, name));
       if (found.size() == most_files_)
-        return tl::unexpected(Error{.kind = ErrorKind::limit,
-                                    .file = path_.string(),
-                                    .layer = {},
-                                    .found = fmt::format("the folder holds over {} files", most_files_),
-                                    .expected = "the folder of one job",
-                                    .advice = "Check that this is the right folder."});
+        return tl::unexpected(Error{ErrorKind::limit, path_.string(),
+                                    fmt::format("the folder holds over {} files", most_files_), "the folder of one job",
+                                    "Check that this is the right folder."});
       found.push_back(entry(name));
     }
     if (error) return tl::unexpected(not_listed(path_ / inner, error));
@@ -204,9 +193,9 @@ class FolderStore final : public Store {
     out.resize(bytes);
     const std::int64_t got = file->read(0, out.data(), bytes);
     if (got < 0)
-      return tl::unexpected(Error{ErrorKind::unreadable, (path_ / name).string(), wanted.layer,
+      return tl::unexpected(Error{ErrorKind::unreadable, (path_ / name).string(),
                                   fmt::format("it cannot be read ({})", std::generic_category().message(errno)),
-                                  "a file you may read", "Check the file's disk."});
+                                  "a file you may read", "Check the file's disk.", wanted.layer});
     if (static_cast<std::uint64_t>(got) != bytes || file->changed()) return tl::unexpected(changed(name, wanted.layer));
     return {};
   }
@@ -224,12 +213,9 @@ std::unique_ptr<Store> open_folder(const fs::path& path, const Limits& limits) {
 }
 
 Error leads_out(const fs::path& path, const std::string& name) {
-  return {.kind = ErrorKind::invalid,
-          .file = path.string(),
-          .layer = {},
-          .found = fmt::format("the archive holds a file named \"{}\"", name),
-          .expected = "names that stay inside the archive, with forward slashes",
-          .advice = "Do not trust this archive; ask where it comes from."};
+  return {ErrorKind::invalid, path.string(), fmt::format("the archive holds a file named \"{}\"", name),
+          "names that stay inside the archive, with forward slashes",
+          "Do not trust this archive; ask where it comes from."};
 }
 
 }  // namespace hairline::archive

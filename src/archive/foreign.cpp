@@ -33,10 +33,6 @@ constexpr JsonKind settings_kind{
     .above = "a number above {} and at most {}{}",
     .from = "a number of at least {} and at most {}{}"};
 
-Error error_of(ErrorKind kind, const std::string& file, std::string found, std::string expected, std::string advice) {
-  return {kind, file, std::nullopt, std::move(found), std::move(expected), std::move(advice)};
-}
-
 std::optional<bool> flag_of(const std::string& as_typed) {
   const std::string text = small_letters(as_typed);
   if (text == "true" || text == "yes" || text == "on" || text == "1") return true;
@@ -46,15 +42,10 @@ std::optional<bool> flag_of(const std::string& as_typed) {
 
 // A value in the kind its setting has; nothing where it cannot be that.
 std::optional<Json> typed(const SettingField& field, const std::string& text, double factor) {
-  switch (field.kind) {
-    case SettingKind::text:
-      return Json(valid_utf8(text));
-    case SettingKind::flag:
-      if (const auto flag = flag_of(text)) return Json(*flag);
-      return std::nullopt;
-    case SettingKind::number:
-    case SettingKind::whole:
-      break;
+  if (field.kind == SettingKind::text) return Json(valid_utf8(text));
+  if (field.kind == SettingKind::flag) {
+    const auto flag = flag_of(text);
+    return flag ? std::optional(Json(*flag)) : std::nullopt;
   }
   const auto number = leading_number(text);
   if (!number) return std::nullopt;
@@ -81,9 +72,9 @@ Result<void> take(Gathered& into, const SettingValue& one, double factor, const 
   const SettingField* field = find_setting_field(one.path);
   auto value = typed(*field, one.value, factor);
   if (!value)
-    return tl::unexpected(error_of(ErrorKind::usage, file,
-                                   fmt::format("\"{}\" is \"{}\" ({})", one.path, one.value, where),
-                                   words_for(field->kind), "Correct it where it is given."));
+    return tl::unexpected(Error{ErrorKind::usage, file,
+                                fmt::format("\"{}\" is \"{}\" ({})", one.path, one.value, where),
+                                words_for(field->kind), "Correct it where it is given."});
   into[one.path] = {std::move(*value), where};
   return {};
 }
@@ -166,8 +157,8 @@ Result<void> take_described(Gathered& into, Texts& texts, const std::string& fil
       where = fmt::format("\"{}\" in \"{}\"", one.key, one.entry);
     }
     if (!value)
-      return tl::unexpected(error_of(ErrorKind::mismatch, file, fmt::format("the archive has no {}", where),
-                                     "what " + name_of(description) + " names", "Draft the description anew."));
+      return tl::unexpected(Error{ErrorKind::mismatch, file, fmt::format("the archive has no {}", where),
+                                  "what " + name_of(description) + " names", "Draft the description anew."});
     if (auto taken = take(into, {one.path, *value}, one.factor, where, file); !taken) return taken;
   }
   const auto say = [&](const char* path, Json value) { into[path] = {std::move(value), here}; };
@@ -205,9 +196,9 @@ Result<MaskKind> mask_kind(const Gathered& given, const std::string& file) {
   out.invert = flag_in(given, "masks.invert");
   if (const auto at = given.find("masks.subpixels"); at != given.end()) {
     if (at->second.value != 1 && at->second.value != 3)
-      return tl::unexpected(error_of(ErrorKind::usage, file,
-                                     fmt::format("\"masks.subpixels\" is {}", json_text(at->second.value)), "1 or 3",
-                                     "Correct it where it is given."));
+      return tl::unexpected(Error{ErrorKind::usage, file,
+                                  fmt::format("\"masks.subpixels\" is {}", json_text(at->second.value)), "1 or 3",
+                                  "Correct it where it is given."});
     out.subpixels = at->second.value.get<std::uint32_t>();
   }
   return out;
@@ -266,11 +257,10 @@ Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, c
 }
 
 Error no_masks(const std::string& file) {
-  return error_of(
-      ErrorKind::not_found, file, "the archive holds no manifest.json and no PNG masks whose names are numbered",
-      "a layer archive, or a ZIP or folder of masks that differ in one number",
-      "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "
-      "describe\" shows what is in it; then --pitch, --height and --exposure say the rest.");
+  return {ErrorKind::not_found, file, "the archive holds no manifest.json and no PNG masks whose names are numbered",
+          "a layer archive, or a ZIP or folder of masks that differ in one number",
+          "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "
+          "describe\" shows what is in it; then --pitch, --height and --exposure say the rest."};
 }
 
 namespace {
@@ -297,7 +287,7 @@ Error missing(const std::vector<const SettingField*>& fields, const std::string&
     if (std::find(typed_options.begin(), typed_options.end(), option) == typed_options.end())
       typed_options.push_back(option);
   }
-  Error out = error_of(
+  Error out = Error{
       ErrorKind::usage, file,
       fmt::format("the archive holds {} masks \"{}\" of {} x {} pixels{} and no manifest.json of a layer archive; "
                   "nothing says {}",
@@ -305,7 +295,7 @@ Error missing(const std::vector<const SettingField*>& fields, const std::string&
                   family.rival ? fmt::format(" (and as many \"{}\")", text_of(*family.rival)) : "", listed(words)),
       "options or an archive description that say it",
       fmt::format("Draft a description once with \"hairline describe {}\", or say it with your own numbers.",
-                  shell_word(file)));
+                  shell_word(file))};
   out.command = options.command.empty() ? "hairline check " + shell_word(file) : options.command;
   for (const std::string& option : typed_options) out.command += " " + option;
   return out;
@@ -333,10 +323,10 @@ Result<void> check_size(const Gathered& given, const Size& size, const std::stri
   for (const auto& [path, found] : {std::pair{"image.width_px", size.width_px}, {"image.height_px", size.height_px}}) {
     const auto at = given.find(path);
     if (at == given.end() || at->second.value == found) continue;
-    return tl::unexpected(error_of(ErrorKind::mismatch, file,
-                                   fmt::format("the masks are {} x {} pixels", size.width_px, size.height_px),
-                                   fmt::format("\"{}\" {} ({})", path, json_text(at->second.value), at->second.where),
-                                   "Check which pictures are the masks: --set masks.files=NAMES names them."));
+    return tl::unexpected(Error{ErrorKind::mismatch, file,
+                                fmt::format("the masks are {} x {} pixels", size.width_px, size.height_px),
+                                fmt::format("\"{}\" {} ({})", path, json_text(at->second.value), at->second.where),
+                                "Check which pictures are the masks: --set masks.files=NAMES names them."});
   }
   return {};
 }
@@ -391,8 +381,8 @@ Result<const ArchiveDescription*> fitting(const Store& store, const std::vector<
   if (found.size() <= 1) return found.empty() ? nullptr : found.front();
   std::vector<std::string> names;
   for (const ArchiveDescription* one : found) names.push_back(name_of(*one));
-  return tl::unexpected(error_of(ErrorKind::mismatch, file, "the archive fits several descriptions: " + listed(names),
-                                 "one that fits", "Choose one with --description FILE."));
+  return tl::unexpected(Error{ErrorKind::mismatch, file, "the archive fits several descriptions: " + listed(names),
+                              "one that fits", "Choose one with --description FILE."});
 }
 
 namespace {
@@ -402,9 +392,9 @@ Result<std::optional<Pattern>> pattern_in(const Gathered& given, const std::stri
   if (at == given.end()) return std::nullopt;
   const std::string text = at->second.value.get<std::string>();
   if (is_pattern(text)) return to_pattern(text);
-  return tl::unexpected(error_of(ErrorKind::usage, file, fmt::format("\"masks.files\" is \"{}\"", text),
-                                 "a path inside the archive with one star, such as \"out/*.png\"",
-                                 "Correct it where it is given."));
+  return tl::unexpected(Error{ErrorKind::usage, file, fmt::format("\"masks.files\" is \"{}\"", text),
+                              "a path inside the archive with one star, such as \"out/*.png\"",
+                              "Correct it where it is given."});
 }
 
 // The masks in order, each entry checked.
@@ -436,11 +426,11 @@ Family family_of(ImageStack stack) {
 }
 
 Error no_mask_stack(const Doubts& doubts, const std::string& file) {
-  return error_of(ErrorKind::version, file,
-                  doubts.subpixels ? "the sheets of the image stack are in colour"
-                                   : "the sheets of the image stack are grey nearly everywhere, as distances are",
-                  "sheets that are black and white but for their edges",
-                  "Export the job as masks. If they are masks, name them with --set masks.files=NAMES.");
+  return {ErrorKind::version, file,
+          doubts.subpixels ? "the sheets of the image stack are in colour"
+                           : "the sheets of the image stack are grey nearly everywhere, as distances are",
+          "sheets that are black and white but for their edges",
+          "Export the job as masks. If they are masks, name them with --set masks.files=NAMES."};
 }
 
 }  // namespace

@@ -13,11 +13,10 @@ namespace {
 
 Error open_error(const std::filesystem::path& path, int code) {
   if (code == ENOENT || code == ENOTDIR)
-    return {ErrorKind::not_found,    path.string(),        std::nullopt,
-            "there is no such file", "a file that exists", "Check the path."};
+    return {ErrorKind::not_found, path.string(), "there is no such file", "a file that exists", "Check the path."};
   return {ErrorKind::unreadable, path.string(),
-          std::nullopt,          fmt::format("the file cannot be read ({})", std::generic_category().message(code)),
-          "a file you may read", "Check the rights of the file and of its folder."};
+          fmt::format("the file cannot be read ({})", std::generic_category().message(code)), "a file you may read",
+          "Check the rights of the file and of its folder."};
 }
 
 std::int64_t nanoseconds(const struct ::timespec& time) {
@@ -52,10 +51,10 @@ std::string text_of(const FileMark& mark) {
 Error changed_error(const std::string& file, std::optional<std::uint32_t> layer, std::string what) {
   return {ErrorKind::unreadable,
           file,
-          layer,
           what + " changed while it was read",
           "a job that stays as it is until it has been read",
-          "Check again when nothing writes to it."};
+          "Check again when nothing writes to it.",
+          layer};
 }
 
 Result<HeldFile> HeldFile::open(const std::filesystem::path& path) {
@@ -66,8 +65,8 @@ Result<HeldFile> HeldFile::open(const std::filesystem::path& path) {
   HeldFile file(descriptor, mark_of(info));
   if (failed != 0) return tl::unexpected(open_error(path, failed));
   if (!S_ISREG(info.st_mode))
-    return tl::unexpected(Error{ErrorKind::unreadable, path.string(), std::nullopt, "this is not a plain file",
-                                "a file", "Name the file itself."});
+    return tl::unexpected(
+        Error{ErrorKind::unreadable, path.string(), "this is not a plain file", "a file", "Name the file itself."});
   return file;
 }
 

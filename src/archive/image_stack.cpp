@@ -49,7 +49,7 @@ constexpr std::ptrdiff_t most_attributes = 64;
 struct About {
   std::string file;
   Fault fault(ErrorKind kind, std::string found, std::string expected, std::string advice) const {
-    return Fault(Error{kind, file, std::nullopt, std::move(found), std::move(expected), std::move(advice)});
+    return Fault(Error{kind, file, std::move(found), std::move(expected), std::move(advice)});
   }
   Fault unsupported(std::string found, std::string expected) const {
     return fault(ErrorKind::version, std::move(found), std::move(expected),
@@ -162,8 +162,8 @@ class Package {
     if (found && found->alpha)  // is no part of red, green and blue, and would be laid over black
       return about_.unsupported(fmt::format("the sheet \"{}\" has an alpha channel", entry.name), "grey sheets");
     if (found) return *found;
-    return Fault(Error{ErrorKind::broken, about_.file, layer, fmt::format("\"{}\" is no PNG", entry.name),
-                       "a sheet as PNG (Volumetric 3.2.1)", "Export the job again."});
+    return Fault(Error{ErrorKind::broken, about_.file, fmt::format("\"{}\" is no PNG", entry.name),
+                       "a sheet as PNG (Volumetric 3.2.1)", "Export the job again.", layer});
   }
 
  private:
@@ -212,10 +212,9 @@ Result<void> know_attributes(const About& about, Node node, const std::vector<st
 }
 
 // xs:double: blanks around it and a sign + are allowed.
-std::optional<double> number_in(std::string text) {
-  text.erase(0, text.find_first_not_of(" \t\r\n"));
-  text.erase(text.find_last_not_of(" \t\r\n") + 1);
-  return parse_number(text.starts_with('+') ? text.substr(1) : text);
+std::optional<double> number_in(std::string_view text) {
+  text = trimmed(text, " \t\r\n");
+  return parse_number(std::string(text.starts_with('+') ? text.substr(1) : text));
 }
 
 Result<double> number_of(const About& about, Node node, const char* name, double otherwise) {
@@ -396,10 +395,10 @@ Result<void> read_sheets(const Package& package, Node stack, const Counts& count
     }
     if (picture->size != out.size)
       return Fault(Error{
-          ErrorKind::mismatch, about.file, layer,
+          ErrorKind::mismatch, about.file,
           fmt::format("\"{}\" is {} x {} pixels large", (*part)->name, picture->size.width_px, picture->size.height_px),
           fmt::format("{} x {}, as \"columncount\" and \"rowcount\" say", counts.of[0], counts.of[1]),
-          "Export the job again."});
+          "Export the job again.", layer});
     out.colour = out.colour || picture->colour;
     out.sheets.push_back(**part);
   }

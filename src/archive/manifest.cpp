@@ -169,9 +169,9 @@ Result<JobSettings> archive::parse_settings(const std::string& text, const std::
 
 Result<JobSettings> parse_manifest(const std::string& text, const std::string& file, const Limits& limits) {
   if (text.size() > limits.manifest_bytes)
-    return tl::unexpected(
-        Error{ErrorKind::limit, file, std::nullopt, fmt::format("the manifest is {} bytes long", text.size()),
-              fmt::format("at most {} bytes", limits.manifest_bytes), "Check that this is the right file."});
+    return tl::unexpected(Error{ErrorKind::limit, file, fmt::format("the manifest is {} bytes long", text.size()),
+                                fmt::format("at most {} bytes", limits.manifest_bytes),
+                                "Check that this is the right file."});
   return archive::parse_settings(text, file, limits, manifest_kind);
 }
 
@@ -179,12 +179,9 @@ Result<void> archive::check_exceptions(const JobSettings& job, const std::string
   if (job.exceptions.empty() || job.exceptions.back().to_layer <= job.layer_count) return {};
   const Exception& last = job.exceptions.back();
   return tl::unexpected(
-      Error{.kind = ErrorKind::invalid,
-            .file = file,
-            .layer = {},
-            .found = fmt::format("\"exceptions\" in the manifest name layers {} to {}", last.from_layer, last.to_layer),
-            .expected = fmt::format("layers from 1 to {}", job.layer_count),
-            .advice = "Correct the manifest."});
+      Error{ErrorKind::invalid, file,
+            fmt::format("\"exceptions\" in the manifest name layers {} to {}", last.from_layer, last.to_layer),
+            fmt::format("layers from 1 to {}", job.layer_count), "Correct the manifest."});
 }
 
 std::string write_manifest(const JobSettings& job) {

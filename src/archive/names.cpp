@@ -22,12 +22,7 @@ struct Numbered {
 
 Error mismatch(const Numbering& numbering, std::optional<std::uint32_t> layer, std::string found, std::string expected,
                std::string advice) {
-  return {.kind = ErrorKind::mismatch,
-          .file = numbering.file,
-          .layer = layer,
-          .found = std::move(found),
-          .expected = std::move(expected),
-          .advice = std::move(advice)};
+  return {ErrorKind::mismatch, numbering.file, std::move(found), std::move(expected), std::move(advice), layer};
 }
 
 // What all names share at their beginning, cut back so that it does not end in a digit.
@@ -151,12 +146,8 @@ bool stays_inside(std::string_view name) {
   if (name.size() >= 2 && name[1] == ':') return false;  // a drive letter
   for (const char c : name)
     if (c == '\\' || static_cast<unsigned char>(c) < 0x20 || c == 0x7F) return false;
-  for (std::size_t at = 0; at <= name.size();) {
-    const std::size_t end = std::min(name.find('/', at), name.size());
-    if (name.substr(at, end - at) == "..") return false;
-    at = end + 1;
-  }
-  return true;
+  const std::vector<std::string> parts = cut_at(name, '/');
+  return std::find(parts.begin(), parts.end(), "..") == parts.end();
 }
 
 bool is_pattern(std::string_view text) {

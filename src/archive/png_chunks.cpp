@@ -4,7 +4,6 @@
 #include <libdeflate.h>
 
 #include <algorithm>
-#include <array>
 #include <cstring>
 
 namespace hairline::png {
@@ -52,21 +51,10 @@ Result<Chunk> next_chunk(Bytes file, std::size_t& at, const PngSource& source) {
 }
 
 bool depth_allowed(std::uint8_t depth, std::uint8_t colour) {
-  constexpr auto in = [](std::uint8_t value, std::initializer_list<int> list) {
-    return std::find(list.begin(), list.end(), value) != list.end();
-  };
-  switch (colour) {
-    case 0:
-      return in(depth, {1, 2, 4, 8, 16});
-    case 3:
-      return in(depth, {1, 2, 4, 8});
-    case 2:
-    case 4:
-    case 6:
-      return in(depth, {8, 16});
-    default:
-      return false;
-  }
+  const bool part_of_byte = depth == 1 || depth == 2 || depth == 4, whole = depth == 8 || depth == 16;
+  if (colour == 0) return part_of_byte || whole;
+  if (colour == 3) return part_of_byte || depth == 8;
+  return whole && (colour == 2 || colour == 4 || colour == 6);
 }
 
 Result<Header> read_header(const Chunk& chunk, const PngSource& source) {
@@ -84,12 +72,9 @@ Result<Header> read_header(const Chunk& chunk, const PngSource& source) {
 Result<void> check_size(const Header& header, Size expected, const PngSource& source, const Limits& limits) {
   const Size size = header.size;
   const auto fail = [&](ErrorKind kind, std::string wanted, std::string advice) {
-    return tl::unexpected(Error{.kind = kind,
-                                .file = source.file,
-                                .layer = source.layer,
-                                .found = fmt::format("the mask is {} x {} pixels", size.width_px, size.height_px),
-                                .expected = std::move(wanted),
-                                .advice = std::move(advice)});
+    return tl::unexpected(Error{kind, source.file,
+                                fmt::format("the mask is {} x {} pixels", size.width_px, size.height_px),
+                                std::move(wanted), std::move(advice), source.layer});
   };
   if (size != expected)
     return fail(ErrorKind::mismatch,
@@ -112,21 +97,11 @@ Result<void> take_palette(const Chunk& chunk, const PngSource& source, Parts& pa
 
 Result<void> take_transparency(const Chunk& chunk, const PngSource& source, Parts& parts) {
   const std::size_t bytes = chunk.content.size();
-  bool good = parts.data_bytes == 0 && parts.transparency.empty();
-  switch (parts.header.colour) {
-    case Colour::grey:
-      good = good && bytes == 2;
-      break;
-    case Colour::rgb:
-      good = good && bytes == 6;
-      break;
-    case Colour::palette:
-      good = good && bytes > 0 && bytes <= parts.palette.size() / 3;
-      break;
-    default:
-      good = false;
-  }
-  if (!good) return broken(source, "the PNG's transparency part is damaged");
+  const Colour colour = parts.header.colour;
+  const bool fits = (colour == Colour::grey && bytes == 2) || (colour == Colour::rgb && bytes == 6) ||
+                    (colour == Colour::palette && bytes > 0 && bytes <= parts.palette.size() / 3);
+  if (!fits || parts.data_bytes > 0 || !parts.transparency.empty())
+    return broken(source, "the PNG's transparency part is damaged");
   parts.transparency = chunk.content;
   return {};
 }
@@ -142,16 +117,8 @@ Result<void> check_data(const PngSource& source, const Limits& limits, const Par
 }
 
 std::uint32_t bits_per_pixel(const Header& header) {
-  switch (header.colour) {
-    case Colour::rgb:
-      return header.depth * 3u;
-    case Colour::grey_alpha:
-      return header.depth * 2u;
-    case Colour::rgb_alpha:
-      return header.depth * 4u;
-    default:
-      return header.depth;
-  }
+  constexpr std::uint32_t channels[] = {1, 0, 3, 1, 2, 0, 4};  // by colour type
+  return header.depth * channels[static_cast<std::size_t>(header.colour)];
 }
 
 std::uint32_t steps(std::uint32_t length, std::uint32_t from, std::uint32_t step) {
@@ -161,12 +128,8 @@ std::uint32_t steps(std::uint32_t length, std::uint32_t from, std::uint32_t step
 }  // namespace
 
 tl::unexpected<Error> broken(const PngSource& source, std::string found) {
-  return tl::unexpected(Error{.kind = ErrorKind::broken,
-                              .file = source.file,
-                              .layer = source.layer,
-                              .found = std::move(found),
-                              .expected = "a sound PNG file",
-                              .advice = "Export the layer again."});
+  return tl::unexpected(Error{ErrorKind::broken, source.file, std::move(found), "a sound PNG file",
+                              "Export the layer again.", source.layer});
 }
 
 std::uint32_t read_u32(const std::uint8_t* at) {

@@ -3,6 +3,7 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <cstdlib>
 #include <span>
 #include <string>
 #include <vector>
@@ -45,6 +46,14 @@ inline constexpr std::array<Pass, 7> passes{
     {{0, 0, 8, 8}, {4, 0, 8, 8}, {0, 4, 4, 8}, {2, 0, 4, 4}, {0, 2, 2, 4}, {1, 0, 2, 2}, {0, 1, 1, 2}}};
 /// Columns and rows of a pass; either may be 0.
 Size pass_size(const Pass& pass, Size size);
+
+/// Which of the three is nearest to left + above - corner (ISO/IEC 15948, 9.4).
+inline int paeth(int left, int above, int corner) {
+  const int to_left = std::abs(above - corner), to_above = std::abs(left - corner);
+  const int to_corner = std::abs(left + above - 2 * corner);
+  if (to_left <= to_above && to_left <= to_corner) return left;
+  return to_above <= to_corner ? above : corner;
+}
 
 std::uint32_t read_u32(const std::uint8_t* at);
 void write_u32(std::uint8_t* at, std::uint32_t value);

@@ -1,10 +1,7 @@
-#include <libdeflate.h>
-
 #include <algorithm>
-#include <cstdlib>
 #include <cstring>
-#include <memory>
 
+#include "../base/deflate.hpp"
 #include "hairline/archive.hpp"
 #include "png_chunks.hpp"
 
@@ -14,35 +11,16 @@ namespace {
 
 using Row = std::vector<std::uint8_t>;
 
-struct FreeCompressor {
-  void operator()(libdeflate_compressor* c) const { libdeflate_free_compressor(c); }
-};
-
 void draw_row(std::span<const Run> runs, Row& row) {
   std::fill(row.begin(), row.end(), std::uint8_t{0});
   for (const Run& run : runs) std::fill(row.begin() + run.begin, row.begin() + run.end, run.value);
 }
 
-int nearest_of(int left, int above, int corner) {
-  const int to_left = std::abs(above - corner), to_above = std::abs(left - corner);
-  const int to_corner = std::abs(left + above - 2 * corner);
-  if (to_left <= to_above && to_left <= to_corner) return left;
-  return to_above <= to_corner ? above : corner;
-}
-
 int predicted(int kind, int left, int above, int corner) {
-  switch (kind) {
-    case 1:
-      return left;
-    case 2:
-      return above;
-    case 3:
-      return (left + above) / 2;
-    case 4:
-      return nearest_of(left, above, corner);
-    default:
-      return 0;
-  }
+  if (kind == 1) return left;
+  if (kind == 2) return above;
+  if (kind == 3) return (left + above) / 2;
+  return kind == 4 ? paeth(left, above, corner) : 0;
 }
 
 // Writes filter byte and differences to `out` (width + 1 bytes); returns the sum of their sizes taken as signed bytes.
@@ -103,8 +81,7 @@ std::vector<std::uint8_t> filtered(const Layer& layer, PngFilter filter) {
 }
 
 std::vector<std::uint8_t> compressed(const std::vector<std::uint8_t>& raw, int level) {
-  const std::unique_ptr<libdeflate_compressor, FreeCompressor> compressor(
-      libdeflate_alloc_compressor(std::clamp(level, 0, 12)));
+  const Compressor compressor(libdeflate_alloc_compressor(std::clamp(level, 0, 12)));
   std::vector<std::uint8_t> data(libdeflate_zlib_compress_bound(compressor.get(), raw.size()));
   data.resize(libdeflate_zlib_compress(compressor.get(), raw.data(), raw.size(), data.data(), data.size()));
   return data;

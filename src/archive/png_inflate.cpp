@@ -1,7 +1,6 @@
 #include "png_inflate.hpp"
 
 #include <fmt/format.h>
-#include <libdeflate.h>
 #include <zlib.h>
 
 #include <algorithm>
@@ -34,12 +33,9 @@ tl::unexpected<Error> too_long(const PngSource& source) {
 }  // namespace
 
 tl::unexpected<Error> out_of_memory(const PngSource& source, std::uint64_t bytes) {
-  return tl::unexpected(Error{.kind = ErrorKind::limit,
-                              .file = source.file,
-                              .layer = source.layer,
-                              .found = fmt::format("there is no memory for a mask of {} bytes", bytes),
-                              .expected = "a mask that fits into memory",
-                              .advice = "Use fewer threads or a machine with more memory."});
+  return tl::unexpected(
+      Error{ErrorKind::limit, source.file, fmt::format("there is no memory for a mask of {} bytes", bytes),
+            "a mask that fits into memory", "Use fewer threads or a machine with more memory.", source.layer});
 }
 
 std::uint64_t decoding_bytes(Size size, std::uint64_t file_bytes, const Limits& limits) {
@@ -47,11 +43,6 @@ std::uint64_t decoding_bytes(Size size, std::uint64_t file_bytes, const Limits& 
   const std::uint64_t row = most_bytes_per_pixel * size.width_px + 1;
   const std::uint64_t whole = std::min(row * size.height_px + file_bytes, limits.whole_bytes);
   return whole + 4 * row + 2 * overrun_bytes + pixels;  // a byte per pixel only where interlaced
-}
-
-Inflater::Inflater() : decompressor_(libdeflate_alloc_decompressor()) {}
-Inflater::~Inflater() {
-  libdeflate_free_decompressor(decompressor_);
 }
 
 void Inflater::EndStream::operator()(z_stream_s* stream) const {
@@ -86,8 +77,8 @@ Result<void> Inflater::start_whole() {
   if (decompressor_ == nullptr || at_ == nullptr || data.empty()) return out_of_memory(source_, wanted);
   if (!zlib_header_good(data)) return damaged(source_);
   std::size_t got = 0;
-  switch (libdeflate_deflate_decompress(decompressor_, data.data() + zlib_header_bytes, data.size() - zlib_header_bytes,
-                                        at_, wanted + overrun_bytes, &got)) {
+  switch (libdeflate_deflate_decompress(decompressor_.get(), data.data() + zlib_header_bytes,
+                                        data.size() - zlib_header_bytes, at_, wanted + overrun_bytes, &got)) {
     case LIBDEFLATE_SUCCESS:
       break;
     case LIBDEFLATE_INSUFFICIENT_SPACE:

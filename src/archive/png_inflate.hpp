@@ -6,9 +6,9 @@
 #include <memory>
 #include <new>
 
+#include "../base/deflate.hpp"
 #include "png_chunks.hpp"
 
-struct libdeflate_decompressor;
 struct z_stream_s;
 
 namespace hairline::png {
@@ -38,11 +38,6 @@ tl::unexpected<Error> out_of_memory(const PngSource& source, std::uint64_t bytes
 
 class Inflater {
  public:
-  Inflater();
-  ~Inflater();
-  Inflater(const Inflater&) = delete;
-  Inflater& operator=(const Inflater&) = delete;
-
   /// Begins with the first row; `parts` must stay until the last. The zlib wrapper's own checksum is not read: the
   /// checksums of the chunks around it have been tested. Fails with broken, limit (memory).
   Result<void> start(const Parts& parts, const PngSource& source, const Limits& limits);
@@ -65,7 +60,7 @@ class Inflater {
 
   const Parts* parts_ = nullptr;
   PngSource source_;
-  libdeflate_decompressor* decompressor_;
+  Decompressor decompressor_{libdeflate_alloc_decompressor()};
   Buffer raw_, joined_;
   std::uint8_t* at_ = nullptr;                     // whole: the next row
   std::unique_ptr<z_stream_s, EndStream> stream_;  // row by row

@@ -4,8 +4,9 @@
 
 #include <algorithm>
 #include <bit>
-#include <cstdlib>
 #include <cstring>
+
+#include "png_chunks.hpp"
 
 namespace hairline::png {
 namespace {
@@ -29,13 +30,6 @@ std::uint32_t first_byte(std::uint64_t difference) {
   return static_cast<std::uint32_t>(bits) / 8;
 }
 
-std::uint8_t paeth(int left, int above, int corner) {
-  const int to_left = std::abs(above - corner), to_above = std::abs(left - corner);
-  const int to_corner = std::abs(left + above - 2 * corner);
-  if (to_left <= to_above && to_left <= to_corner) return static_cast<std::uint8_t>(left);
-  return static_cast<std::uint8_t>(to_above <= to_corner ? above : corner);
-}
-
 // The three filters that look to the left, each as: what to add to byte k, given left, above and the corner between.
 struct Sub {
   static std::uint8_t predict(std::uint8_t left, std::uint8_t, std::uint8_t) { return left; }
@@ -56,7 +50,7 @@ struct Average {
 };
 struct Paeth {
   static std::uint8_t predict(std::uint8_t left, std::uint8_t above, std::uint8_t corner) {
-    return paeth(left, above, corner);
+    return static_cast<std::uint8_t>(paeth(left, above, corner));
   }
   // Where left and corner agree the prediction is the byte above, and then the next left and corner agree as well.
   static bool flat(std::uint64_t above, std::uint8_t left, std::uint8_t corner, std::uint64_t& word) {
@@ -195,11 +189,12 @@ Result<Layer> RunCollector::take(const PngSource& source) {
     const auto rows = static_cast<std::uint32_t>(rows_.size());
     runs_ = {};
     return tl::unexpected(Error{
-        ErrorKind::limit, source.file, source.layer,
+        ErrorKind::limit, source.file,
         fmt::format("its first {} of {} rows hold {} runs of equal value", rows, size_.height_px, used_),
         fmt::format("at most {} in a mask", most_),
         "Patterns of single pixels do not cure one by one: export without dithering. If it is meant so, allow more "
-        "memory with --memory."});
+        "memory with --memory.",
+        source.layer});
   }
   Layer layer;
   layer.size = size_;

@@ -51,8 +51,7 @@ std::string option_for(const SettingField& field, const std::string& value) {
 
 Result<SettingValue> parse_setting(const std::string& text) {
   const auto fail = [&](std::string found, std::string expected, std::string advice) {
-    return tl::unexpected(
-        Error{ErrorKind::usage, "", std::nullopt, std::move(found), std::move(expected), std::move(advice)});
+    return tl::unexpected(Error{ErrorKind::usage, "", std::move(found), std::move(expected), std::move(advice)});
   };
   const std::size_t at = text.find('=');
   if (at == std::string::npos)

@@ -25,12 +25,8 @@ constexpr zip_uint16_t fixed_date =
 constexpr zip_uint32_t layer_attributes = 0100600u << 16;  // a plain file, its owner's
 
 Error unwritable(const fs::path& path, const std::string& why) {
-  return {.kind = ErrorKind::unwritable,
-          .file = path.string(),
-          .layer = {},
-          .found = fmt::format("the archive cannot be written ({})", why),
-          .expected = "a place where a file may be written",
-          .advice = "Choose another path."};
+  return {ErrorKind::unwritable, path.string(), fmt::format("the archive cannot be written ({})", why),
+          "a place where a file may be written", "Choose another path."};
 }
 
 // Takes the source, also where it fails.
@@ -98,12 +94,12 @@ struct ArchiveWriter::State {
 
   Error failure() const { return unwritable(path, zip_strerror(zip)); }
   Error wrong(std::string found, std::string expected) const {
-    return {.kind = ErrorKind::mismatch,
-            .file = path.string(),
-            .layer = added + 1,
-            .found = std::move(found),
-            .expected = std::move(expected),
-            .advice = "Make layers and settings agree."};
+    return {ErrorKind::mismatch,
+            path.string(),
+            std::move(found),
+            std::move(expected),
+            "Make layers and settings agree.",
+            added + 1};
   }
 };
 
@@ -187,7 +183,7 @@ Result<void> write_archive(const fs::path& path, const JobSettings& settings, Pn
   for (std::uint32_t number = 1; number <= settings.layer_count; ++number) {
     if (progress.cancelled())
       return tl::unexpected(
-          Error{ErrorKind::cancelled, path.string(), number, "stopped on request", "the whole job", ""});
+          Error{ErrorKind::cancelled, path.string(), "stopped on request", "the whole job", "", number});
     if (auto added = add(*writer, number); !added) return added;
     progress.advance();
   }

@@ -49,7 +49,7 @@ Directory directory_of(const HeldFile& file, std::string_view tail, std::size_t 
 Result<void> check(const Directory& claimed, const std::filesystem::path& path, const Limits& limits) {
   const auto fail = [&](ErrorKind kind, std::string expected) {
     return tl::unexpected(
-        Error{kind, path.string(), std::nullopt,
+        Error{kind, path.string(),
               fmt::format("the ZIP file's directory claims {} files in {} bytes", claimed.entries, claimed.bytes),
               std::move(expected), "Check that this is the right file, and export the job again."});
   };
@@ -66,7 +66,7 @@ Result<ZipEnd> read_zip_end(const HeldFile& file, const std::filesystem::path& p
   const auto unreadable = [&] {
     return tl::unexpected(
         file.changed() ? changed_error(path.string(), {}, "the file")
-                       : Error{ErrorKind::unreadable, path.string(), std::nullopt,
+                       : Error{ErrorKind::unreadable, path.string(),
                                fmt::format("the file cannot be read ({})", std::generic_category().message(errno)),
                                "a file you may read", "Check the file's disk."});
   };

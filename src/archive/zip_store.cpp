@@ -29,12 +29,8 @@ struct CloseFile {
 constexpr const char* again = "Export the job again.";
 
 Error broken_entry(const fs::path& path, const Wanted& wanted, std::string found) {
-  return {.kind = ErrorKind::broken,
-          .file = path.string(),
-          .layer = wanted.layer,
-          .found = fmt::format("\"{}\" in the archive {}", wanted.entry.name, found),
-          .expected = "a sound file",
-          .advice = again};
+  return {ErrorKind::broken, path.string(), fmt::format("\"{}\" in the archive {}", wanted.entry.name, found),
+          "a sound file",    again,         wanted.layer};
 }
 
 std::string text_of(int code) {
@@ -52,12 +48,9 @@ bool begins_like_zip(const HeldFile& file) {
 }
 
 Error open_error(const fs::path& path, int code, const HeldFile& file) {
-  Error error{.kind = ErrorKind::broken,
-              .file = path.string(),
-              .layer = {},
-              .found = "this is not a ZIP file",
-              .expected = "a layer archive, or a ZIP or folder of PNG masks",
-              .advice = "Check that this is the right file, and export the job again if it is."};
+  Error error{ErrorKind::broken, path.string(), "this is not a ZIP file",
+              "a layer archive, or a ZIP or folder of PNG masks",
+              "Check that this is the right file, and export the job again if it is."};
   if (code == ZIP_ER_READ || code == ZIP_ER_SEEK) {
     error.kind = ErrorKind::unreadable;
     error.found = fmt::format("the file cannot be read ({})", text_of(code));
@@ -187,12 +180,8 @@ class ZipStore final : public Store {
     for (const Entry& entry : entries_) {
       if (entry.name != name) continue;
       if (found)
-        return tl::unexpected(Error{.kind = ErrorKind::mismatch,
-                                    .file = path_.string(),
-                                    .layer = {},
-                                    .found = fmt::format("the archive holds two files \"{}\"", name),
-                                    .expected = "one",
-                                    .advice = again});
+        return tl::unexpected(Error{ErrorKind::mismatch, path_.string(),
+                                    fmt::format("the archive holds two files \"{}\"", name), "one", again});
       found = entry;
     }
     return found;

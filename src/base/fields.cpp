@@ -25,14 +25,10 @@ std::string place_in(const std::string& text, std::size_t byte) {
   return fmt::format("line {}, column {}", lines + 1, end - (line_start == std::string::npos ? 0 : line_start + 1) + 1);
 }
 
-Error error_of(ErrorKind kind, std::string found, std::string expected, std::string advice) {
-  return {kind, "", std::nullopt, std::move(found), std::move(expected), std::move(advice)};
-}
-
 Result<Json> parsed(const std::string& text, const JsonKind& kind) {
   const std::string noun = kind.noun;
   const auto error = [&](ErrorKind what, std::string found, std::string expected, const char* advice) {
-    return tl::unexpected(error_of(what, std::move(found), std::move(expected), advice));
+    return tl::unexpected(Error{what, "", std::move(found), std::move(expected), advice});
   };
   Json document;
   const auto [fault, byte] = parse_json(text, document);
@@ -61,10 +57,10 @@ std::optional<Error> wrong_kind(const Json& document, const JsonKind& kind) {
     const std::string expected = filled(kind.kind_expected, key, json_text(value));
     const auto at = document.find(key);
     if (at == document.end())
-      return error_of(ErrorKind::invalid, fmt::format("{} has no \"{}\"", kind.noun, key), expected, kind.other);
+      return Error{ErrorKind::invalid, "", fmt::format("{} has no \"{}\"", kind.noun, key), expected, kind.other};
     if (*at != value)
-      return error_of(ErrorKind::version, filled(kind.kind_name, key) + " is " + shown(*at, kind), expected,
-                      key == members[0].first ? kind.other : kind.convert);
+      return Error{ErrorKind::version, "", filled(kind.kind_name, key) + " is " + shown(*at, kind), expected,
+                   key == members[0].first ? kind.other : kind.convert};
   }
   return std::nullopt;
 }
@@ -98,8 +94,7 @@ const std::optional<Error>& Fields::error() const {
 }
 
 void Fields::fail(ErrorKind kind, std::string found, std::string expected, std::string advice) const {
-  if (!file_->error)
-    file_->error = Error{kind, file_->name, std::nullopt, std::move(found), std::move(expected), std::move(advice)};
+  if (!file_->error) file_->error = Error{kind, file_->name, std::move(found), std::move(expected), std::move(advice)};
 }
 
 std::string Fields::path_of(std::string_view key) const {

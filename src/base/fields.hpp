@@ -90,9 +90,6 @@ class Fields {
   std::string optional_text(std::string_view key, const std::string& otherwise = "") const {
     return has(key) ? text(key) : otherwise;
   }
-  std::optional<std::size_t> optional_word(std::string_view key, std::span<const char* const> words) const {
-    return has(key) ? std::optional(word(key, words)) : std::nullopt;
-  }
   bool optional_flag(std::string_view key) const { return has(key) && flag(key); }
   std::vector<Fields> optional_list(std::string_view key) const { return has(key) ? list(key) : std::vector<Fields>(); }
   Fields optional_object(std::string_view key) const;  ///< an empty one where it is left out

@@ -24,30 +24,19 @@ namespace fs = std::filesystem;
 constexpr std::chrono::seconds longest_wait{10};
 
 Error no_lock(const fs::path& lock, int code) {
-  return {.kind = ErrorKind::unwritable,
-          .file = lock.string(),
-          .layer = {},
-          .found = fmt::format("the lock file cannot be made ({})", std::generic_category().message(code)),
-          .expected = "a folder where a file may be made, for only one run may change the file beside it at a time",
-          .advice = "Nothing was changed. Give yourself the right to write in the folder, or make room there."};
+  return {ErrorKind::unwritable, lock.string(),
+          fmt::format("the lock file cannot be made ({})", std::generic_category().message(code)),
+          "a folder where a file may be made, for only one run may change the file beside it at a time",
+          "Nothing was changed. Give yourself the right to write in the folder, or make room there."};
 }
 
 Error no_lock_file(const fs::path& lock) {
-  return {.kind = ErrorKind::unwritable,
-          .file = lock.string(),
-          .layer = {},
-          .found = "this is not a plain file",
-          .expected = "a lock file, or no such file",
-          .advice = "Nothing was changed. Remove or rename it."};
+  return {ErrorKind::unwritable, lock.string(), "this is not a plain file", "a lock file, or no such file",
+          "Nothing was changed. Remove or rename it."};
 }
 
 Error cancelled(const fs::path& file) {
-  return {.kind = ErrorKind::cancelled,
-          .file = file.string(),
-          .layer = {},
-          .found = "another run is changing it",
-          .expected = {},
-          .advice = {}};
+  return {ErrorKind::cancelled, file.string(), "another run is changing it"};
 }
 
 // What the file holds: the number of a process; 0 where it is empty; none where it is something else.
@@ -64,12 +53,9 @@ std::optional<int> process_in(int descriptor) {
 Error held(const fs::path& file, int descriptor) {
   const int process = process_in(descriptor).value_or(0);
   const std::string holder = process > 0 ? fmt::format("process {}", process) : "another process";
-  return {.kind = ErrorKind::unwritable,
-          .file = file.string(),
-          .layer = {},
-          .found = fmt::format("{} has been changing it for {} s", holder, longest_wait.count()),
-          .expected = "one run at a time",
-          .advice = fmt::format("Nothing was changed. Try again when {} has ended, or end it.", holder)};
+  return {ErrorKind::unwritable, file.string(),
+          fmt::format("{} has been changing it for {} s", holder, longest_wait.count()), "one run at a time",
+          fmt::format("Nothing was changed. Try again when {} has ended, or end it.", holder)};
 }
 
 // The lock file, made where it is missing; -1 and errno. A link there is not followed, a pipe not waited for. Another
@@ -81,14 +67,6 @@ int open_lock(const fs::path& lock) {
   const int code = errno, readable = ::open(lock.c_str(), O_RDONLY | flags);
   errno = code;
   return readable;
-}
-
-// Whether the path still leads to the file that was opened: somebody may have removed it.
-bool is_there(const fs::path& lock, int descriptor) {
-  struct ::stat here {
-  }, open{};
-  return ::lstat(lock.c_str(), &here) == 0 && ::fstat(descriptor, &open) == 0 && here.st_dev == open.st_dev &&
-         here.st_ino == open.st_ino;
 }
 
 Result<int> open_plain(const fs::path& lock) {
@@ -131,7 +109,7 @@ Result<void> FileLock::take(const fs::path& file, const Progress* progress) {
     if (failed == EINTR) return tl::unexpected(cancelled(file));
     if (failed == EWOULDBLOCK) return tl::unexpected(held(file, descriptor_));
     guards_ = failed == 0;
-    if (!guards_ || is_there(*lock, descriptor_)) break;
+    if (!guards_ || leads_to(*lock, descriptor_)) break;
     ::close(std::exchange(descriptor_, -1));
   }
   // A person's own file of that name is locked, but not written to; the lock also holds where this fails.

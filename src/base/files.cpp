@@ -26,27 +26,14 @@ std::string reason(int code) {
 
 Error read_error(const fs::path& path, int code) {
   if (code == ENOENT || code == ENOTDIR)
-    return {.kind = ErrorKind::not_found,
-            .file = path.string(),
-            .layer = {},
-            .found = "there is no such file",
-            .expected = "a file that exists",
-            .advice = "Check the path."};
-  return {.kind = ErrorKind::unreadable,
-          .file = path.string(),
-          .layer = {},
-          .found = fmt::format("it cannot be read ({})", reason(code)),
-          .expected = "a file you may read",
-          .advice = "Check the rights of the file and of its folder."};
+    return {ErrorKind::not_found, path.string(), "there is no such file", "a file that exists", "Check the path."};
+  return {ErrorKind::unreadable, path.string(), fmt::format("it cannot be read ({})", reason(code)),
+          "a file you may read", "Check the rights of the file and of its folder."};
 }
 
 Error not_a_file(const fs::path& path, bool folder) {
-  return {.kind = ErrorKind::unreadable,
-          .file = path.string(),
-          .layer = {},
-          .found = folder ? "this is a folder" : "this is not a plain file",
-          .expected = "a file",
-          .advice = "Name the file itself."};
+  return {ErrorKind::unreadable, path.string(), folder ? "this is a folder" : "this is not a plain file", "a file",
+          "Name the file itself."};
 }
 
 }  // namespace
@@ -56,12 +43,8 @@ Result<std::string> read_text(const fs::path& path, std::uint64_t most_bytes) {
   if (::stat(path.c_str(), &info) != 0) return tl::unexpected(read_error(path, errno));
   if (!S_ISREG(info.st_mode)) return tl::unexpected(not_a_file(path, S_ISDIR(info.st_mode)));
   const auto too_large = [&] {
-    return tl::unexpected(Error{.kind = ErrorKind::limit,
-                                .file = path.string(),
-                                .layer = {},
-                                .found = fmt::format("it is larger than {} bytes", most_bytes),
-                                .expected = "a smaller file",
-                                .advice = "Check that this is the right file."});
+    return tl::unexpected(Error{ErrorKind::limit, path.string(), fmt::format("it is larger than {} bytes", most_bytes),
+                                "a smaller file", "Check that this is the right file."});
   };
   if (static_cast<std::uint64_t>(info.st_size) > most_bytes) return too_large();
   // Where a pipe has taken its place meanwhile, it must not be waited for.
@@ -83,7 +66,7 @@ Result<void> make_folder(const fs::path& path) {
   std::error_code failure;
   fs::create_directories(path, failure);
   if (!failure && fs::is_directory(path, failure)) return {};
-  return tl::unexpected(Error{ErrorKind::unwritable, path.string(), std::nullopt,
+  return tl::unexpected(Error{ErrorKind::unwritable, path.string(),
                               "the folder cannot be made" + (failure ? ": " + failure.message() : std::string()),
                               "a folder, or a place where one can be made", "Choose another folder."});
 }

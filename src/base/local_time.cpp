@@ -16,12 +16,8 @@ namespace {
 constexpr const char* utc = "UTC";  // known without a database
 
 Error wrong_time(const std::string& text, const char* what, const char* expected, const char* example) {
-  return {.kind = ErrorKind::usage,
-          .file = {},
-          .layer = {},
-          .found = fmt::format("\"{}\" is no {}", text, what),
-          .expected = expected,
-          .advice = fmt::format("Write it as {}.", example)};
+  return {ErrorKind::usage, "", fmt::format("\"{}\" is no {}", text, what), expected,
+          fmt::format("Write it as {}.", example)};
 }
 
 // A whole text of `digits` digits; none for anything else.
@@ -45,12 +41,9 @@ const date::time_zone* find_zone(const std::string& name) {
 
 Result<const date::time_zone*> known_zone(const std::string& name) {
   if (const date::time_zone* zone = find_zone(name)) return zone;
-  return tl::unexpected(Error{.kind = ErrorKind::invalid,
-                              .file = {},
-                              .layer = {},
-                              .found = fmt::format("the time zone \"{}\" is not known", name),
-                              .expected = "a name of the IANA time zone database, such as Europe/Berlin",
-                              .advice = "Correct it; if all are unknown, install the package tzdata."});
+  return tl::unexpected(Error{ErrorKind::invalid, "", fmt::format("the time zone \"{}\" is not known", name),
+                              "a name of the IANA time zone database, such as Europe/Berlin",
+                              "Correct it; if all are unknown, install the package tzdata."});
 }
 
 }  // namespace

@@ -7,6 +7,8 @@
 #include <cmath>
 #include <string_view>
 
+#include "ascii.hpp"
+
 namespace hairline {
 
 bool Range::holds(double value) const {
@@ -74,34 +76,16 @@ constexpr UnitName unit_names[] = {
     {"layers", "steps"},
 };
 
-std::string in_small_letters(std::string_view text) {
-  std::string out(text);
-  for (char& c : out)
-    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-  return out;
-}
-
-bool is_digit(char c) {
-  return c >= '0' && c <= '9';
-}
-
-std::string without_blanks(std::string_view text) {
-  const char* blanks = " \t\r\n";
-  const auto first = text.find_first_not_of(blanks);
-  return first == std::string_view::npos ? ""
-                                         : std::string(text.substr(first, text.find_last_not_of(blanks) - first + 1));
-}
-
 // How much of `unit` one of `name` is; 0 where it is none of it.
 double factor_of(const std::string& name, std::string_view unit) {
   if (name.empty()) return 1;
   for (const UnitName& one : unit_names)
-    if (one.unit == unit && one.name == in_small_letters(name)) return one.factor;
+    if (one.unit == unit && one.name == small_letters(name)) return one.factor;
   return 0;
 }
 
 std::string unit_problem(const std::string& name, std::string_view unit) {
-  const std::string small = in_small_letters(name);
+  const std::string small = small_letters(name);
   const bool known =
       std::any_of(std::begin(unit_names), std::end(unit_names), [&](const UnitName& one) { return one.name == small; });
   if (known && !unit.empty()) return fmt::format("in {}, not {}", name, unit);
@@ -134,16 +118,6 @@ std::vector<std::string> apart(std::string text) {
   return parts;
 }
 
-std::vector<std::string> cut_at_commas(const std::string& text) {
-  std::vector<std::string> parts;
-  for (std::size_t from = 0; from <= text.size();) {
-    const std::size_t to = std::min(text.find(',', from), text.size());
-    parts.push_back(text.substr(from, to - from));
-    from = to + 1;
-  }
-  return parts;
-}
-
 double digits_of(double value, int behind_point) {
   if (!std::isfinite(value)) return value;
   double rounded = 0;
@@ -162,7 +136,7 @@ double twelve_digits(double value) {
 }
 
 TypedNumber typed_number(const std::string& given, const Range& range) {
-  std::string text = without_blanks(given);
+  std::string text(trimmed(given, " \t\r\n"));
   const auto comma = text.find(',');
   const bool decimal_comma = comma != std::string::npos && text.find('.') == std::string::npos &&
                              comma + 1 < text.size() && is_digit(text[comma + 1]);
@@ -170,7 +144,7 @@ TypedNumber typed_number(const std::string& given, const Range& range) {
   double number = 0;
   const auto [stop, error] = std::from_chars(text.data(), text.data() + text.size(), number);
   if (error != std::errc() || !std::isfinite(number)) return {};
-  const std::string unit = without_blanks({stop, static_cast<std::size_t>(text.data() + text.size() - stop)});
+  const std::string unit(trimmed({stop, static_cast<std::size_t>(text.data() + text.size() - stop)}, " \t\r\n"));
   const double factor = factor_of(unit, range.unit);
   if (factor == 0) return {{}, unit_problem(unit, range.unit)};
   const double value = factor == 1 ? number : twelve_digits(number * factor);
@@ -185,7 +159,7 @@ std::vector<double> typed_numbers(const std::string& text, const Range& range) {
   if (parts.size() < 2 || text.find('.') != std::string::npos) {
     std::vector<std::string> cut;
     for (const std::string& part : parts)
-      for (std::string& piece : cut_at_commas(part)) cut.push_back(std::move(piece));
+      for (std::string& piece : cut_at(part, ',')) cut.push_back(std::move(piece));
     parts = std::move(cut);
   }
   const auto unit_at = parts.empty() ? std::string::npos : parts.back().find_last_of("0123456789.");

@@ -6,7 +6,6 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include <algorithm>
 #include <cerrno>
 #include <cstdlib>
 #include <ctime>
@@ -29,12 +28,8 @@ constexpr std::time_t leftover_after_s = 600;
 constexpr int reader_wait_ms = 10000;
 
 Error write_error(const fs::path& path, std::string found) {
-  return {.kind = ErrorKind::unwritable,
-          .file = path.string(),
-          .layer = {},
-          .found = std::move(found),
-          .expected = "a place where a file may be written",
-          .advice = "Choose another path, or make the folder and give yourself the right to write there."};
+  return {ErrorKind::unwritable, path.string(), std::move(found), "a place where a file may be written",
+          "Choose another path, or make the folder and give yourself the right to write there."};
 }
 
 Error write_error(const fs::path& path, int code) {
@@ -153,23 +148,11 @@ int open_straight(const fs::path& target) {
 Error open_error(const fs::path& path, bool straight) {
   const int code = errno;
   if (straight && code == ENXIO)
-    return {.kind = ErrorKind::unwritable,
-            .file = path.string(),
-            .layer = {},
-            .found = fmt::format("this is a pipe, and nobody has read it for {} s", reader_wait_ms / 1000),
-            .expected = "a reader at its other end",
-            .advice = "Start the reader first, or choose another path."};
-  if (straight && code == EINTR)
-    return {
-        .kind = ErrorKind::cancelled, .file = path.string(), .layer = {}, .found = {}, .expected = {}, .advice = {}};
+    return {ErrorKind::unwritable, path.string(),
+            fmt::format("this is a pipe, and nobody has read it for {} s", reader_wait_ms / 1000),
+            "a reader at its other end", "Start the reader first, or choose another path."};
+  if (straight && code == EINTR) return {ErrorKind::cancelled, path.string()};
   return write_error(path, code);
-}
-
-bool is_same(const fs::path& path, std::FILE* file) {
-  struct ::stat here {
-  }, held{};
-  return ::lstat(path.c_str(), &here) == 0 && ::fstat(::fileno(file), &held) == 0 && here.st_dev == held.st_dev &&
-         here.st_ino == held.st_ino;
 }
 
 }  // namespace
@@ -187,13 +170,20 @@ Result<fs::path> behind_links(fs::path path) {
   return path;
 }
 
+bool leads_to(const fs::path& path, int descriptor) {
+  struct ::stat here {
+  }, held{};
+  return ::lstat(path.c_str(), &here) == 0 && ::fstat(descriptor, &held) == 0 && here.st_dev == held.st_dev &&
+         here.st_ino == held.st_ino;
+}
+
 bool pause_ms(long ms) {
   const ::timespec time{ms / 1000, ms % 1000 * 1000000};
   return ::nanosleep(&time, nullptr) == 0;
 }
 
 OutputFile::~OutputFile() {
-  if (!aside_.empty() && file_ != nullptr && is_same(aside_, file_)) ::unlink(aside_.c_str());
+  if (!aside_.empty() && file_ != nullptr && leads_to(aside_, ::fileno(file_))) ::unlink(aside_.c_str());
   if (file_ != nullptr) std::fclose(file_);
 }
 
@@ -221,7 +211,7 @@ Result<void> OutputFile::finish() {
   if (std::fflush(file_) != 0) return tl::unexpected(write_error(path_, errno));
   if (!aside_.empty()) {
     if (::fsync(::fileno(file_)) != 0 && errno != EINVAL) return tl::unexpected(write_error(path_, errno));
-    if (!is_same(aside_, file_))
+    if (!leads_to(aside_, ::fileno(file_)))
       return tl::unexpected(write_error(path_, fmt::format("{}, in which it was written, is gone", aside_.string())));
     if (std::rename(aside_.c_str(), target_.c_str()) != 0) return tl::unexpected(write_error(path_, errno));
     aside_.clear();

@@ -12,6 +12,9 @@ namespace hairline {
 /// links that lead round in a circle.
 Result<std::filesystem::path> behind_links(std::filesystem::path path);
 
+/// Whether the path still leads to the file that was opened: somebody may have removed it.
+bool leads_to(const std::filesystem::path& path, int descriptor);
+
 /// Sleeps for a moment of a wait; false: a signal came, and the wait is over.
 bool pause_ms(long ms);
 

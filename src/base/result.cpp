@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "error_words.hpp"
 #include "hairline/files.hpp"
 
 namespace hairline {
@@ -28,14 +29,7 @@ std::string bounded(std::string_view part) {
 std::string on_one_line(std::string_view text) {
   std::string line;
   line.reserve(text.size());
-  for (const char c : text) {
-    if (c == '\n')
-      line += "\\x0A";
-    else if (c == '\r')
-      line += "\\x0D";
-    else
-      line += c;
-  }
+  for (const char c : text) line += c == '\n' ? "\\x0A" : c == '\r' ? "\\x0D" : std::string(1, c);
   return line;
 }
 
@@ -62,29 +56,7 @@ std::string to_paragraph(const Error& error) {
 }
 
 std::string to_string(ErrorKind kind) {
-  switch (kind) {
-    case ErrorKind::usage:
-      return "usage";
-    case ErrorKind::not_found:
-      return "not_found";
-    case ErrorKind::unreadable:
-      return "unreadable";
-    case ErrorKind::broken:
-      return "broken";
-    case ErrorKind::invalid:
-      return "invalid";
-    case ErrorKind::mismatch:
-      return "mismatch";
-    case ErrorKind::version:
-      return "version";
-    case ErrorKind::limit:
-      return "limit";
-    case ErrorKind::unwritable:
-      return "unwritable";
-    case ErrorKind::cancelled:
-      return "cancelled";
-  }
-  return "unknown";
+  return words_for(kind)[static_cast<std::size_t>(kind)];
 }
 
 }  // namespace hairline

@@ -37,13 +37,13 @@ std::string sizes_of(const Observation& a, const Observation& b) {
 }
 
 Error contradiction(const ResinRecord& record, std::string found, std::string expected) {
-  return {ErrorKind::invalid,  record.file,
-          std::nullopt,        std::move(found),
-          std::move(expected), "Look at both coupons again, then replace or remove the reading that is wrong."};
+  return {ErrorKind::invalid, record.file, std::move(found), std::move(expected),
+          "Look at both coupons again, then replace or remove the reading that is wrong."};
 }
 
 std::optional<Error> compare_sizes(const ResinRecord& record, const Observation& a, const Observation& b,
                                    double sigmas) {
+  if (a.seen != b.seen || a.seen == Seen::look || by_caliper(a.seen)) return std::nullopt;
   const bool shrinks = direction(a.seen) < 0, same = same_exposure(a.exposure_s, b.exposure_s);
   const double over = shrinks ? excess(b, a, sigmas) : excess(a, b, sigmas);
   if (over <= 0 && !(same && (shrinks ? excess(a, b, sigmas) : excess(b, a, sigmas)) > 0)) return std::nullopt;
@@ -78,35 +78,33 @@ std::optional<Error> compare_bases(const ResinRecord& record, const BaseReading&
                        "one result at one base exposure");
 }
 
+// What `compare` finds first between two of a list, an earlier and a later one.
+template <class Readings, class Compare>
+std::optional<Error> in_pairs(const Readings& readings, const Compare& compare) {
+  for (auto a = readings.begin(); a != readings.end(); ++a)
+    for (auto b = std::next(a); b != readings.end(); ++b)
+      if (auto error = compare(*a, *b)) return error;
+  return std::nullopt;
+}
+
 }  // namespace
 
 std::optional<Error> find_contradiction(const ResinRecord& record, const FitSettings& settings) {
   auto sizes = observations(record, settings);
   std::stable_sort(sizes.begin(), sizes.end(),
                    [](const Observation& a, const Observation& b) { return a.exposure_s < b.exposure_s; });
-  for (std::size_t i = 0; i < sizes.size(); ++i) {
-    for (std::size_t k = i + 1; k < sizes.size(); ++k) {
-      if (sizes[i].seen != sizes[k].seen || sizes[i].seen == Seen::look || by_caliper(sizes[i].seen)) continue;
-      if (auto error = compare_sizes(record, sizes[i], sizes[k], settings.contradiction_sigmas)) return error;
-    }
-  }
+  const auto by_size = [&](const Observation& a, const Observation& b) {
+    return compare_sizes(record, a, b, settings.contradiction_sigmas);
+  };
+  if (auto error = in_pairs(sizes, by_size)) return error;
   std::vector<const BracketReading*> looks;
-  for (const auto& reading : record.bracket) {
+  for (const auto& reading : record.bracket)
     if (reading.look) looks.push_back(&reading);
-  }
   std::stable_sort(looks.begin(), looks.end(),
                    [](const auto* a, const auto* b) { return a->exposure_s < b->exposure_s; });
-  for (std::size_t i = 0; i < looks.size(); ++i) {
-    for (std::size_t k = i + 1; k < looks.size(); ++k) {
-      if (auto error = compare_looks(record, *looks[i], *looks[k])) return error;
-    }
-  }
-  for (std::size_t i = 0; i < record.base.size(); ++i) {
-    for (std::size_t k = i + 1; k < record.base.size(); ++k) {
-      if (auto error = compare_bases(record, record.base[i], record.base[k])) return error;
-    }
-  }
-  return std::nullopt;
+  const auto by_look = [&](const auto* a, const auto* b) { return compare_looks(record, *a, *b); };
+  if (auto error = in_pairs(looks, by_look)) return error;
+  return in_pairs(record.base, [&](const auto& a, const auto& b) { return compare_bases(record, a, b); });
 }
 
 }  // namespace hairline

@@ -149,8 +149,8 @@ Result<void> lock_writable(const std::filesystem::path& path, FileLock& lock, co
 Result<void> check_free(const std::filesystem::path& path) {
   std::error_code error;
   if (!std::filesystem::exists(path, error)) return {};
-  return tl::unexpected(Error{ErrorKind::usage, path.string(), std::nullopt, "there is already such a file",
-                              "a new one", "Choose another name, or say --replace."});
+  return tl::unexpected(Error{ErrorKind::usage, path.string(), "there is already such a file", "a new one",
+                              "Choose another name, or say --replace."});
 }
 
 // --- CSV
@@ -161,27 +161,19 @@ struct Csv {
   char separator = ',';
 
   Error error(std::size_t line, std::string found, std::string expected) const {
-    return {ErrorKind::invalid,  file,
-            std::nullopt,        fmt::format("line {}: {}", line, std::move(found)),
-            std::move(expected), "Correct the line; nothing was added."};
+    return {ErrorKind::invalid, file, fmt::format("line {}: {}", line, std::move(found)), std::move(expected),
+            "Correct the line; nothing was added."};
   }
 };
 
-std::string trimmed(const std::string& text) {
-  const char* blanks = " \t\r\n\"";
-  const auto first = text.find_first_not_of(blanks);
-  return first == std::string::npos ? "" : text.substr(first, text.find_last_not_of(blanks) - first + 1);
+std::string_view bare(std::string_view cell) {
+  return trimmed(cell, " \t\r\n\"");
 }
 
 std::vector<std::string> cells_of(const std::string& line, char separator) {
   std::vector<std::string> cells;
-  std::size_t from = 0;
-  while (true) {
-    const auto to = line.find(separator, from);
-    cells.push_back(trimmed(line.substr(from, to == std::string::npos ? to : to - from)));
-    if (to == std::string::npos) return cells;
-    from = to + 1;
-  }
+  for (const std::string& cell : cut_at(line, separator)) cells.emplace_back(bare(cell));
+  return cells;
 }
 
 // The cells of a line by their columns. With semicolons a number may have a decimal comma.
@@ -222,7 +214,7 @@ std::optional<Error> read_header(Csv& csv, const std::string& line, std::size_t 
 std::string record_file_name(const std::string& label) {
   std::string name;
   for (const char c : small_letters(label)) {
-    const bool kept = (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9');
+    const bool kept = is_small(c) || is_digit(c);
     if (kept || (!name.empty() && name.back() != '-')) name += kept ? c : '-';
   }
   while (!name.empty() && name.back() == '-') name.pop_back();
@@ -230,17 +222,9 @@ std::string record_file_name(const std::string& label) {
 }
 
 Result<ResinRecord> new_record(const ResinRecord& facts, const std::string& today) {
-  ResinRecord record = facts;
-  record.file.clear();
-  record.bracket.clear();
-  record.cure_depth.clear();
-  record.base.clear();
-  record.superseded.clear();
-  record.fit.reset();
-  record.fitted_at.clear();
-  record.method.clear();
+  ResinRecord record;
+  for (const auto& fact : fact_fields) fact.set(record, fact.get(facts));
   if (record.conditions.date.empty()) record.conditions.date = today;
-  record.source.clear();
   return parse_record(write_record(record), "");  // one set of rules for files and for new facts
 }
 
@@ -302,7 +286,7 @@ Result<std::vector<AnyReading>> parse_readings_csv(const std::string& text, cons
     const std::string line = text.substr(from, to - from);
     from = to + 1;
     ++number;
-    if (trimmed(line).empty() || trimmed(line)[0] == '#') continue;
+    if (bare(line).empty() || bare(line)[0] == '#') continue;
     if (csv.columns.empty()) {
       if (auto error = read_header(csv, line, number)) return tl::unexpected(*error);
       continue;

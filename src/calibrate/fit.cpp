@@ -472,7 +472,7 @@ Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& setti
   if (auto contradiction = find_contradiction(record, settings)) return tl::unexpected(*contradiction);
   Problem problem = make_problem(record, settings);
   if (problem.seen.empty()) {
-    return tl::unexpected(Error{ErrorKind::invalid, record.file, std::nullopt, "the record holds no reading to fit",
+    return tl::unexpected(Error{ErrorKind::invalid, record.file, "the record holds no reading to fit",
                                 "at least one size, look or cure depth",
                                 "Print coupons at a few times and add what you read with `hairline record read`."});
   }
@@ -480,9 +480,9 @@ Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& setti
   count(problem.seen, report);
   Minimum minimum = solve_shape(problem, report.size_count, report);
   if (minimum.covariance.size() != minimum.at.size()) {
-    return tl::unexpected(Error{
-        ErrorKind::invalid, record.file, std::nullopt, "the fit found no certain optimum (" + minimum.stopped + ")",
-        "readings that agree with each other", "Read the coupons again, above all those at the shortest time."});
+    return tl::unexpected(
+        Error{ErrorKind::invalid, record.file, "the fit found no certain optimum (" + minimum.stopped + ")",
+              "readings that agree with each other", "Read the coupons again, above all those at the shortest time."});
   }
   const std::vector<Observation> all = problem.seen;
   const Minimum of_all = minimum;

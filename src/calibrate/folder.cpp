@@ -2,7 +2,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 
 #include "../base/ascii.hpp"
 #include "hairline/files.hpp"
@@ -31,19 +30,11 @@ std::string list_of(const std::vector<FoundRecord>& found) {
 
 Error unmatched(ErrorKind kind, const fs::path& folder, std::string found, const std::vector<FoundRecord>& records,
                 std::string advice) {
-  return {kind,
-          folder.string(),
-          std::nullopt,
-          std::move(found),
-          "one record out of: " + list_of(records),
-          std::move(advice)};
+  return {kind, folder.string(), std::move(found), "one record out of: " + list_of(records), std::move(advice)};
 }
 
 Error nothing_in(const fs::path& folder) {
-  return {ErrorKind::not_found,
-          folder.string(),
-          std::nullopt,
-          "the folder holds no resin record",
+  return {ErrorKind::not_found, folder.string(), "the folder holds no resin record",
           "at least one .json file of the format \"resin-record\"",
           "Make one with `hairline record new`, or give the path of one with --record."};
 }
@@ -136,7 +127,7 @@ Result<ResinRecord> the_best(const std::vector<FoundRecord>& found, const fs::pa
 Result<std::vector<FoundRecord>> find_records(const fs::path& folder) {
   std::error_code problem;
   if (!fs::exists(folder, problem)) {
-    return tl::unexpected(Error{ErrorKind::not_found, folder.string(), std::nullopt, "there is no such folder",
+    return tl::unexpected(Error{ErrorKind::not_found, folder.string(), "there is no such folder",
                                 "a folder of resin records", "Check the path."});
   }
   std::vector<fs::path> paths;
@@ -146,7 +137,7 @@ Result<std::vector<FoundRecord>> find_records(const fs::path& folder) {
     if (entry->path().extension() == ".json" && !entry->is_directory(ignored)) paths.push_back(entry->path());
   }
   if (problem) {
-    return tl::unexpected(Error{ErrorKind::unreadable, folder.string(), std::nullopt, "the folder cannot be read",
+    return tl::unexpected(Error{ErrorKind::unreadable, folder.string(), "the folder cannot be read",
                                 "a folder of resin records", "Check its rights, and that it is a folder."});
   }
   std::sort(paths.begin(), paths.end(), [](const fs::path& a, const fs::path& b) {

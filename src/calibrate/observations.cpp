@@ -160,27 +160,10 @@ double step_below_mm(double size_mm) {
 }
 
 const char* name_of(Seen seen) {
-  switch (seen) {
-    case Seen::wall:
-      return "thinnest wall";
-    case Seen::slot:
-      return "narrowest slot";
-    case Seen::pin:
-      return "thinnest pin";
-    case Seen::hole:
-      return "smallest hole";
-    case Seen::flat_slot:
-      return "narrowest flat slot";
-    case Seen::block_width:
-      return "width of the block";
-    case Seen::slot_width:
-      return "width of the slot";
-    case Seen::look:
-      return "look";
-    case Seen::cure_depth:
-      return "cure depth";
-  }
-  return "";
+  constexpr const char* names[] = {"thinnest wall",       "narrowest slot",     "thinnest pin",      "smallest hole",
+                                   "narrowest flat slot", "width of the block", "width of the slot", "look",
+                                   "cure depth"};
+  return names[static_cast<std::size_t>(seen)];
 }
 
 std::string name_of(const Observation& o) {
@@ -219,6 +202,21 @@ std::optional<double> predicted_mm(const Observation& o, const CureModel& model,
 
 namespace {
 
+// Sizes of one coupon. Of what was read off a ladder, or off a stair of that height (0: none), the step is known only.
+void add_sizes(std::vector<Observation>& list, const BracketReading& reading, Observation o, bool ladder,
+               double stair_mm) {
+  for (std::size_t i = 0; i < size_fields.size(); ++i) {
+    const auto value = size_mm(size_fields[i], reading);
+    if (!value) continue;
+    o.seen = seen_in_order[i];
+    o.read_mm = *value;
+    const bool flat = o.seen == Seen::flat_slot;
+    o.step = flat ? stair_mm > 0 : reading.ladder || ladder || reading.reading_error_mm == 0.0;
+    o.low_mm = !o.step ? 0 : flat ? std::max(0.0, *value - stair_mm) : step_below_mm(*value);
+    list.push_back(o);
+  }
+}
+
 // Widths by caliper of one coupon.
 void add_widths(std::vector<Observation>& list, const BracketReading& reading, Observation o) {
   o.step = false;
@@ -235,7 +233,8 @@ void add_widths(std::vector<Observation>& list, const BracketReading& reading, O
 }  // namespace
 
 std::vector<Observation> observations(const ResinRecord& record, const FitSettings& settings) {
-  const bool ladder = looks_like_ladder(record), stair = looks_like_stair(record);
+  const bool ladder = looks_like_ladder(record);
+  const double stair_mm = looks_like_stair(record) ? record.layer_height_mm : 0;
   std::vector<Observation> list;
   for (std::size_t entry = 0; entry < record.bracket.size(); ++entry) {
     const BracketReading& reading = record.bracket[entry];
@@ -245,19 +244,7 @@ std::vector<Observation> observations(const ResinRecord& record, const FitSettin
     // A ladder's error of 0 says nothing of the caliper's.
     const double stated = reading.reading_error_mm.value_or(0);
     o.sd_mm = std::max(stated > 0 ? stated : settings.reading_error_mm, settings.least_reading_error_mm);
-    for (std::size_t i = 0; i < size_fields.size(); ++i) {
-      const auto value = size_mm(size_fields[i], reading);
-      if (!value) continue;
-      o.seen = seen_in_order[i];
-      o.read_mm = *value;
-      o.step = reading.ladder || ladder || reading.reading_error_mm == 0.0;
-      o.low_mm = o.step ? step_below_mm(*value) : 0;
-      if (o.seen == Seen::flat_slot) {
-        o.step = stair;
-        o.low_mm = stair ? std::max(0.0, *value - record.layer_height_mm) : 0;
-      }
-      list.push_back(o);
-    }
+    add_sizes(list, reading, o, ladder, stair_mm);
     add_widths(list, reading, o);
     if (!has_sizes(reading) && reading.look) {
       o.seen = Seen::look;

@@ -1,6 +1,5 @@
 // Readings as the fit sees them: one observation for each size, look and cure depth, each with its likelihood.
 #pragma once
-#include <array>
 #include <optional>
 #include <string>
 #include <vector>

@@ -51,7 +51,7 @@ void put(Json& object, const std::string& key, const FieldRule& rule, const Fiel
 }
 
 Error invalid(std::string found, std::string expected, std::string advice) {
-  return {ErrorKind::invalid, "", std::nullopt, std::move(found), std::move(expected), std::move(advice)};
+  return {ErrorKind::invalid, "", std::move(found), std::move(expected), std::move(advice)};
 }
 
 constexpr const char* read_again = "Read it again, or leave it out.";
@@ -195,12 +195,6 @@ std::string to_string(Look look) {
 std::string to_string(BaseResult result) {
   return base_words[static_cast<std::size_t>(result)];
 }
-std::optional<Look> look_from(std::string_view text) {
-  return enum_of<Look>(look_words, text);
-}
-std::optional<BaseResult> base_result_from(std::string_view text) {
-  return enum_of<BaseResult>(base_words, text);
-}
 
 const std::vector<FieldRule>& reading_rules() {
   static const std::vector<FieldRule> rules = [] {
@@ -309,10 +303,7 @@ template std::optional<Error> problem_of(const BaseReading&);
 std::optional<Error> too_many_readings(const ResinRecord& record) {
   const std::size_t count = record.bracket.size() + record.cure_depth.size() + record.base.size();
   if (count <= most_readings) return std::nullopt;
-  return Error{ErrorKind::limit,
-               record.file,
-               std::nullopt,
-               fmt::format("{} readings in one record", count),
+  return Error{ErrorKind::limit, record.file, fmt::format("{} readings in one record", count),
                fmt::format("at most {}", most_readings),
                "Keep those of the last evenings, and put the others into a record of their own."};
 }

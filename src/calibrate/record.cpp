@@ -7,6 +7,7 @@
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <charconv>
+#include <chrono>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -262,7 +263,7 @@ Result<void> save_record(const ResinRecord& record, const std::filesystem::path&
 Result<CureModel> fitted_model(const ResinRecord& record) {
   if (record.fit) return *record.fit;
   const bool has_readings = !record.bracket.empty();
-  return tl::unexpected(Error{ErrorKind::invalid, record.file, std::nullopt, "the resin record has no fit",
+  return tl::unexpected(Error{ErrorKind::invalid, record.file, "the resin record has no fit",
                               "a fit: bond time, fuse time, blur and penetration depth",
                               has_readings
                                   ? "Run `hairline record fit` on it first."
@@ -278,15 +279,11 @@ std::optional<int> day_number(std::string_view date) {
     const auto [stop, problem] = std::from_chars(date.data() + at, end, value);
     return problem == std::errc() && stop == end && date[at] != '-' ? value : -1;
   };
-  const int year = part(0, 4), month = part(5, 2), day = part(8, 2);
-  if (year < 1900 || month < 1 || month > 12 || day < 1) return std::nullopt;
-  const bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
-  constexpr int days[] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
-  if (day > days[month - 1] + (month == 2 && leap ? 1 : 0)) return std::nullopt;
-  // Days of the years before, then of the months before (Gregorian calendar).
-  int number = 365 * (year - 1) + (year - 1) / 4 - (year - 1) / 100 + (year - 1) / 400 + day;
-  for (int m = 1; m < month; ++m) number += days[m - 1] + (m == 2 && leap ? 1 : 0);
-  return number;
+  const std::chrono::year_month_day day(std::chrono::year(part(0, 4)),
+                                        std::chrono::month(static_cast<unsigned>(part(5, 2))),
+                                        std::chrono::day(static_cast<unsigned>(part(8, 2))));
+  if (day.year() < std::chrono::year(1900) || !day.ok()) return std::nullopt;
+  return static_cast<int>(std::chrono::sys_days(day).time_since_epoch().count());
 }
 
 std::optional<double> shortest_stood_s(const ResinRecord& record) {

@@ -152,9 +152,8 @@ Result<ScaledModel> scaled_to_lamp(const ResinRecord& record, const CureModel& m
   };
   for (const auto& value : {job.irradiance_mw_per_cm2, job.lamp_power_percent}) {
     if (value && !(*value > 0 && std::isfinite(*value))) {
-      return tl::unexpected(Error{ErrorKind::usage, "", std::nullopt,
-                                  fmt::format("a lamp power or irradiance of {}", *value), "a number over 0",
-                                  "Correct it."});
+      return tl::unexpected(Error{ErrorKind::usage, "", fmt::format("a lamp power or irradiance of {}", *value),
+                                  "a number over 0", "Correct it."});
     }
   }
   if (!apply(record.printer.irradiance_mw_per_cm2, job.irradiance_mw_per_cm2, "irradiance", "mW/cm2")) {

@@ -3,7 +3,6 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 #include "../base/numbers.hpp"
@@ -251,7 +250,7 @@ Window window(const CureModel& model, double size_mm) {
 
 Result<std::vector<CurvePoint>> curve_table(const CureModel& model, double from_s, double to_s, std::uint32_t steps) {
   if (!(from_s > 0 && from_s < to_s && std::isfinite(to_s)) || steps < 1 || steps > 100000) {
-    return tl::unexpected(Error{ErrorKind::usage, "", std::nullopt,
+    return tl::unexpected(Error{ErrorKind::usage, "",
                                 fmt::format("a table from {} s to {} s in {} steps", from_s, to_s, steps),
                                 "0 < from < to, and 1 to 100000 steps", "Correct the range."});
   }
@@ -268,16 +267,19 @@ Result<std::vector<CurvePoint>> curve_table(const CureModel& model, double from_
   return table;
 }
 
+// The record's model, if it knows how sure it is.
+static Result<CureModel> sure_model(const ResinRecord& record) {
+  auto fitted = fitted_model(record);
+  if (!fitted || fitted->log_covariance) return fitted;
+  return tl::unexpected(Error{ErrorKind::invalid, record.file, "the fit has no log_covariance",
+                              "a fit made from readings, which knows how sure it is",
+                              "Add readings and run `hairline record fit`; without readings, print at the middle and "
+                              "both ends of the times you use."});
+}
+
 Result<std::vector<NextPrint>> next_prints(const ResinRecord& record, const NextPrintSettings& settings) {
-  const auto fitted = fitted_model(record);
+  const auto fitted = sure_model(record);
   if (!fitted) return tl::unexpected(fitted.error());
-  if (!fitted->log_covariance) {
-    return tl::unexpected(
-        Error{ErrorKind::invalid, record.file, std::nullopt, "the fit has no log_covariance",
-              "a fit made from readings, which knows how sure it is",
-              "Add readings and run `hairline record fit`; without readings, print at the middle and both "
-              "ends of the times you use."});
-  }
   const CureModel model = with_flat_time(*fitted);
   const double size = even_size_mm(model);
   const Ends ends{slope(model, [&](const CureModel& m) { return log_from(m, size); }),

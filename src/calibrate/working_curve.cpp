@@ -10,40 +10,13 @@ namespace hairline {
 namespace {
 
 Error refuse(std::string found, std::string expected, std::string advice) {
-  return {ErrorKind::invalid, "", std::nullopt, std::move(found), std::move(expected), std::move(advice)};
+  return {ErrorKind::invalid, "", std::move(found), std::move(expected), std::move(advice)};
 }
 
-}  // namespace
-
-Result<LinearFit> fit_linear(const std::vector<std::vector<double>>& rows, const std::vector<double>& y) {
-  const auto n = static_cast<Eigen::Index>(rows.size());
-  const auto p = rows.empty() ? 0 : static_cast<Eigen::Index>(rows.front().size());
-  if (p == 0 || n <= p || rows.size() != y.size()) {
-    return tl::unexpected(
-        refuse(fmt::format("{} points for {} coefficients", n, p), "more points than coefficients", "Add readings."));
-  }
-  Eigen::MatrixXd design(n, p);
-  Eigen::VectorXd values(n);
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const auto& row = rows[static_cast<std::size_t>(i)];
-    if (static_cast<Eigen::Index>(row.size()) != p) {
-      return tl::unexpected(refuse("rows of unequal length", fmt::format("{} numbers a row", p), "Correct the rows."));
-    }
-    for (Eigen::Index k = 0; k < p; ++k) design(i, k) = row[static_cast<std::size_t>(k)];
-    values(i) = y[static_cast<std::size_t>(i)];
-  }
-  // Columns of one length: the pivoting then sees dependence, not units.
-  const Eigen::VectorXd length = design.colwise().norm();
-  if (!(length.minCoeff() > 0)) {
-    return tl::unexpected(refuse("a column of zeros", "columns that vary", "Leave that column out."));
-  }
-  design = design * length.cwiseInverse().asDiagonal();
-  Eigen::ColPivHouseholderQR<Eigen::MatrixXd> qr(design);
-  qr.setThreshold(1e-13);
-  if (qr.rank() < p) {
-    return tl::unexpected(refuse("readings that do not tell the coefficients apart", "readings at different exposures",
-                                 "Add readings at other exposures."));
-  }
+// Ordinary least squares by the QR of `design`, whose columns were divided by `length`.
+LinearFit solved(const Eigen::ColPivHouseholderQR<Eigen::MatrixXd>& qr, const Eigen::MatrixXd& design,
+                 const Eigen::VectorXd& values, const Eigen::VectorXd& length) {
+  const Eigen::Index n = design.rows(), p = design.cols();
   Eigen::VectorXd solution = qr.solve(values);
   solution += qr.solve(values - design * solution);  // one step of refinement
   const double variance = (values - design * solution).squaredNorm() / static_cast<double>(n - p);
@@ -64,13 +37,44 @@ Result<LinearFit> fit_linear(const std::vector<std::vector<double>>& rows, const
   return fit;
 }
 
+}  // namespace
+
+Result<LinearFit> fit_linear(const std::vector<std::vector<double>>& rows, const std::vector<double>& y) {
+  const auto n = static_cast<Eigen::Index>(rows.size());
+  const auto p = rows.empty() ? 0 : static_cast<Eigen::Index>(rows.front().size());
+  if (p == 0 || n <= p || rows.size() != y.size()) {
+    return tl::unexpected(
+        refuse(fmt::format("{} points for {} coefficients", n, p), "more points than coefficients", "Add readings."));
+  }
+  Eigen::MatrixXd design(n, p);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const auto& row = rows[static_cast<std::size_t>(i)];
+    if (row.size() != rows.front().size())
+      return tl::unexpected(refuse("rows of unequal length", fmt::format("{} numbers a row", p), "Correct the rows."));
+    design.row(i) = Eigen::Map<const Eigen::RowVectorXd>(row.data(), p);
+  }
+  const Eigen::VectorXd values = Eigen::Map<const Eigen::VectorXd>(y.data(), n);
+  // Columns of one length: the pivoting then sees dependence, not units.
+  const Eigen::VectorXd length = design.colwise().norm();
+  if (!(length.minCoeff() > 0)) {
+    return tl::unexpected(refuse("a column of zeros", "columns that vary", "Leave that column out."));
+  }
+  design = design * length.cwiseInverse().asDiagonal();
+  Eigen::ColPivHouseholderQR<Eigen::MatrixXd> qr(design);
+  qr.setThreshold(1e-13);
+  if (qr.rank() < p) {
+    return tl::unexpected(refuse("readings that do not tell the coefficients apart", "readings at different exposures",
+                                 "Add readings at other exposures."));
+  }
+  return solved(qr, design, values, length);
+}
+
 Result<WorkingCurve> fit_working_curve(const std::vector<CureDepthReading>& readings,
                                        std::optional<double> irradiance_mw_per_cm2) {
-  if (readings.size() < 3) {
+  if (readings.size() < 3)
     return tl::unexpected(refuse(fmt::format("{} cure depth readings", readings.size()),
                                  "at least 3, so that the line has an error of its own",
                                  "Measure the bridge bar of coupons printed at other exposures."));
-  }
   std::vector<std::vector<double>> rows;
   std::vector<double> depths;
   for (const auto& reading : readings) {
@@ -84,10 +88,9 @@ Result<WorkingCurve> fit_working_curve(const std::vector<CureDepthReading>& read
   const auto line = fit_linear(rows, depths);
   if (!line) return tl::unexpected(line.error());
   const double intercept = line->coefficients[0], slope = line->coefficients[1];
-  if (!(slope > 0)) {
+  if (!(slope > 0))
     return tl::unexpected(
         refuse("cure depths that do not grow with exposure", "deeper cure at more time", "Look for swapped readings."));
-  }
   WorkingCurve curve;
   curve.readings = static_cast<std::uint32_t>(readings.size());
   curve.residual_sd_mm = line->residual_sd;

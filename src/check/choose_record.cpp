@@ -25,9 +25,9 @@ Result<ResinRecord> with_fit(Result<ResinRecord> record) {
 }  // namespace
 
 Result<Records> read_records(const RecordChoice& choice) {
-  Records records{.named = {}, .choice = choice, .found = {}};
+  Records records{.choice = choice, .found = {}};
   const bool folder = is_folder(choice.record);
-  if (folder) records.choice = {.record = {}, .records = choice.record};
+  if (folder) records.choice = {.records = choice.record};
   if (records.choice.records.empty())
     records.choice.records =
         std::filesystem::path(".").string();  // where none is named, the current folder is searched

@@ -49,12 +49,8 @@ Result<std::vector<std::string>> jobs_in(const std::string& folder) {
     if (archive || (fs::is_directory(path) && is_job_folder(path))) found.push_back(path.string());
   }
   if (error)
-    return tl::unexpected(Error{.kind = ErrorKind::unreadable,
-                                .file = folder,
-                                .layer = {},
-                                .found = "the folder cannot be read (" + error.message() + ")",
-                                .expected = "a folder you may read",
-                                .advice = "Check its rights."});
+    return tl::unexpected(Error{ErrorKind::unreadable, folder, "the folder cannot be read (" + error.message() + ")",
+                                "a folder you may read", "Check its rights."});
   std::sort(found.begin(), found.end(), natural_less);
   return found;
 }
@@ -72,12 +68,8 @@ Result<std::vector<std::string>> find_jobs(const std::vector<std::string>& paths
     jobs.insert(jobs.end(), found->begin(), found->end());
   }
   if (!jobs.empty()) return jobs;
-  return tl::unexpected(Error{.kind = ErrorKind::invalid,
-                              .file = paths.front(),
-                              .layer = {},
-                              .found = "there is no job in it",
-                              .expected = "archives (.zip, .3mf, or folders of masks), or a list of them",
-                              .advice = "Check the path."});
+  return tl::unexpected(Error{ErrorKind::invalid, paths.front(), "there is no job in it",
+                              "archives (.zip, .3mf, or folders of masks), or a list of them", "Check the path."});
 }
 
 }  // namespace hairline

@@ -1,7 +1,10 @@
 #include "app.hpp"
 
+#include <algorithm>
+#include <sstream>
+
+#include "hairline/files.hpp"
 #include "hairline/version.hpp"
-#include "help.hpp"
 #include "options.hpp"
 
 namespace hairline::cli {
@@ -19,6 +22,53 @@ constexpr const char* more =
     "\n"
     "Exit status: 0 checked, and nothing at the --fail-on verdict (default hold); 1 checked, and something is; 2 not "
     "checked: bad usage or input; 130 interrupted.";
+
+// ---- help ----
+
+// Where a broken line goes on: below the entry's text, which two spaces or more set apart from its name.
+std::size_t indent_of(const std::string& line) {
+  const std::size_t first = std::min(line.find_first_not_of(' '), line.size());
+  const std::size_t gap = line.find("  ", first);
+  return gap == std::string::npos ? first : line.find_first_not_of(' ', gap);
+}
+
+void add_fitted(std::string line, std::size_t columns, std::string& out) {
+  const bool example = line.starts_with("  hairline ");
+  const std::string indent(example ? 6 : indent_of(line), ' ');
+  const std::size_t room = example ? columns - 2 : columns;  // for " \"
+  while (line.size() > columns) {
+    const std::size_t space = line.find_last_of(' ', room);
+    if (space == std::string::npos || space <= indent.size()) break;
+    out += line.substr(0, space) + (example ? " \\\n" : "\n");
+    line = indent + line.substr(space + 1);
+  }
+  out += line + "\n";
+}
+
+// Lines over `columns` (taken as 60 at least) are broken at spaces and go on below the text of their entry; example
+// commands are broken so that they can still be pasted into a shell.
+std::string fitted(const std::string& help, std::size_t columns) {
+  std::string out;
+  std::istringstream lines(help);
+  for (std::string line; std::getline(lines, line);) add_fitted(line, std::max<std::size_t>(columns, 60), out);
+  return out;
+}
+
+// ---- wrong usage ----
+
+// The option of `command` or those above it, or the command below it, that is nearest to `word`; empty: none is near.
+std::string meant_by(const std::string& word, const CLI::App& command) {
+  std::vector<std::string> names;
+  if (word.front() != '-') {
+    for (const CLI::App* below : command.get_subcommands({})) names.push_back(below->get_name());
+    return nearest_name(word, names);
+  }
+  for (const CLI::App* app = &command; app != nullptr; app = app->get_parent())
+    for (const CLI::Option* option : app->get_options())
+      if (option->nonpositional() && !option->get_group().empty())
+        for (const std::string& name : option->get_lnames()) names.push_back("--" + name);
+  return nearest_name(word.substr(0, word.find('=')), names);
+}
 
 // CLI11 names the option in front of its message; several lines become one paragraph.
 std::string one_line(std::string text) {
@@ -39,12 +89,8 @@ std::string path_of(const CLI::App& app) {
 
 Error usage_error(const CLI::App& app, const CLI::ParseError& error) {
   const CLI::App& command = innermost(app);
-  Error told{.kind = ErrorKind::usage,
-             .file = {},
-             .layer = {},
-             .found = one_line(error.what()),
-             .expected = {},
-             .advice = "See `" + path_of(command) + " --help`."};
+  Error told{
+      .kind = ErrorKind::usage, .found = one_line(error.what()), .advice = "See `" + path_of(command) + " --help`."};
   const std::vector<std::string> strays = app.remaining(true);
   if (strays.empty()) return told;
   const bool command_missing = strays.front().front() != '-' && !command.get_subcommands({}).empty();

@@ -25,16 +25,11 @@ int tell_written(const Result<std::vector<std::filesystem::path>>& written) {
 }
 
 Error cancelled(const std::string& file) {
-  return {.kind = ErrorKind::cancelled, .file = file, .layer = {}, .found = {}, .expected = {}, .advice = {}};
+  return {ErrorKind::cancelled, file};
 }
 
 Error usage(std::string found, std::string expected, std::string advice) {
-  return {.kind = ErrorKind::usage,
-          .file = {},
-          .layer = {},
-          .found = std::move(found),
-          .expected = std::move(expected),
-          .advice = std::move(advice)};
+  return {ErrorKind::usage, "", std::move(found), std::move(expected), std::move(advice)};
 }
 
 int fail(const Error& error) {

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <vector>
 
+#include "../base/ascii.hpp"
+
 namespace hairline::cli {
 namespace {
 
@@ -38,16 +40,10 @@ Value value_of(const CLI::Option& option) {
   Value value;
   if (option.get_items_expected_max() == 0) return value;
   value.type = option.get_type_name();
-  std::string piece;
-  for (const char c : value.type + "|") {
-    if (c != '|') {
-      piece += c;
-      continue;
-    }
+  for (const std::string& piece : cut_at(value.type, '|')) {
     value.files |= piece == "FILE" || piece == "JOB" || piece == "PATH";
     value.folders |= piece == "DIR";
     if (piece.find_first_not_of("abcdefghijklmnopqrstuvwxyz-") == std::string::npos) value.words.push_back(piece);
-    piece.clear();
   }
   return value;
 }

@@ -77,12 +77,9 @@ TerminalStyle style_of(const Console& console, std::uint32_t details) {
 Result<void> print(std::string_view text) {
   const int failed = write_all(STDOUT_FILENO, text);
   if (failed == 0 || failed == EPIPE) return {};
-  return tl::unexpected(Error{.kind = ErrorKind::unwritable,
-                              .file = "standard output",
-                              .layer = {},
-                              .found = "it cannot be written (" + std::generic_category().message(failed) + ")",
-                              .expected = "an output that takes the report",
-                              .advice = "Send it elsewhere."});
+  return tl::unexpected(Error{ErrorKind::unwritable, "standard output",
+                              "it cannot be written (" + std::generic_category().message(failed) + ")",
+                              "an output that takes the report", "Send it elsewhere."});
 }
 
 std::optional<std::string> read_line(const Progress& progress) {

@@ -42,7 +42,7 @@ Result<ResinRecord> fitted_record(const Options& options) {
   auto record = record_for(*records, labels);
   if (!record) return tl::unexpected(record.error());
   if (record->fit->blur_shape != BlurShape::gaussian) {
-    return tl::unexpected(Error{ErrorKind::usage, record->file, std::nullopt, "its blur is lorentzian",
+    return tl::unexpected(Error{ErrorKind::usage, record->file, "its blur is lorentzian",
                                 "a record with gaussian blur, which wedges can be drawn for",
                                 "Leave out --record: the coupon is then drawn as for a resin that is not known yet."});
   }

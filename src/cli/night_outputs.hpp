@@ -1,6 +1,5 @@
 // Where a checked queue goes: a report and a page for each job, and the table of all as text, JSON, CSV and page.
 #pragma once
-#include <map>
 #include <string>
 #include <vector>
 

@@ -23,11 +23,11 @@ Result<AskedTime> parse_time(const std::string& text) {
   if (text.size() > 5) {
     const auto time = parse_local_time(text);
     if (!time) return tl::unexpected(time.error());
-    return AskedTime{.clock = {}, .time = *time};
+    return AskedTime{.time = *time};
   }
   const auto clock = parse_clock(text);
   if (!clock) return tl::unexpected(clock.error());
-  return AskedTime{.clock = *clock, .time = {}};
+  return AskedTime{.clock = *clock};
 }
 
 }  // namespace

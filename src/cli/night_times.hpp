@@ -7,8 +7,8 @@ namespace hairline::cli {
 
 // A time of day, or a date and time.
 struct AskedTime {
-  std::optional<ClockMin> clock;
-  std::optional<LocalTime> time;
+  std::optional<ClockMin> clock = {};
+  std::optional<LocalTime> time = {};
 };
 struct NightTimes {
   AskedTime start, ready_by;

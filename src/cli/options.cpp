@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <map>
 
+#include "commands.hpp"
 #include "hairline/record_edit.hpp"
 
 namespace hairline::cli {
@@ -75,22 +76,22 @@ void add_record_choice(CLI::App& app, RecordChoice& choice) {
       ->envname("HAIRLINE_RECORDS");
 }
 
+void add_setting(CLI::App& app, Opening& opening, const char* name, const Amount& amount,
+                 const std::vector<const char*>& paths, const char* help) {
+  const auto set = [&opening, paths, range = amount.range](const std::string& text) {
+    for (const char* path : paths) opening.set.push_back(fmt::format("{}={}", path, number_of(text, range)));
+  };
+  app.add_option_function<std::string>(name, set, help)->check(number_in(amount.range))->type_name(amount.type);
+}
+
 void add_opening(CLI::App& app, Opening& opening) {
   app.option_defaults()->group("Of archives that do not say it themselves, or say it wrongly");
-  const auto into = [&](const char* name, const Amount& amount, std::vector<const char*> paths, const char* help) {
-    app.add_option_function<std::string>(
-           name,
-           [&opening, paths, range = amount.range](const std::string& text) {
-             for (const char* path : paths) opening.set.push_back(fmt::format("{}={}", path, number_of(text, range)));
-           },
-           help)
-        ->check(number_in(amount.range))
-        ->type_name(amount.type);
-  };
-  into("--pitch", {{0, 1, true, "mm"}, "MM"}, {"image.pitch_x_mm", "image.pitch_y_mm"}, "Pixel pitch of the masks, mm");
-  into("--height", {{0, 1, true, "mm"}, "MM"}, {"layers.height_mm"}, "Layer height, mm");
-  into("--base", seconds, {"exposure.base_s"}, "Base exposure, s");
-  into("--base-layers", {{0, 100000}, "N"}, {"exposure.base_layers"}, "How many base layers");
+  const Amount fine_mm{{0, 1, true, "mm"}, "MM"};
+  add_setting(app, opening, "--pitch", fine_mm, {"image.pitch_x_mm", "image.pitch_y_mm"},
+              "Pixel pitch of the masks, mm");
+  add_setting(app, opening, "--height", fine_mm, {"layers.height_mm"}, "Layer height, mm");
+  add_setting(app, opening, "--base", seconds, {"exposure.base_s"}, "Base exposure, s");
+  add_setting(app, opening, "--base-layers", {{0, 100000}, "N"}, {"exposure.base_layers"}, "How many base layers");
   const auto check = [](std::string& text) {
     const auto setting = parse_setting(text);
     return setting ? std::string() : to_paragraph(setting.error());
@@ -189,20 +190,18 @@ void add_tonight(CLI::App& app, JobContext& tonight) {
                 [to = at->second, range = fact.range](const std::string& text) { *to = number_of(text, range); });
 }
 
+Result<std::optional<Verdict>> parse_fail_on(const std::string& word) {
+  if (word == "never") return std::nullopt;
+  for (const Verdict verdict : {Verdict::clear, Verdict::caution, Verdict::hold})
+    if (word == to_string(verdict)) return verdict;
+  return tl::unexpected(usage(fmt::format("\"{}\" is no verdict", word), "clear, caution, hold or never", ""));
+}
+
 }  // namespace
 
 void add_fail_on(CLI::App& app, Judging& judging) {
-  static const std::map<std::string, std::optional<Verdict>> words = {
-      {"clear", Verdict::clear}, {"caution", Verdict::caution}, {"hold", Verdict::hold}, {"never", {}}};
-  const auto check = [](std::string& word) {
-    return words.count(word) > 0 ? std::string()
-                                 : fmt::format("\"{}\" is no verdict; expected clear, caution, hold or never", word);
-  };
-  app.add_option_function<std::string>(
-         "--fail-on", [&judging](const std::string& word) { judging.fail_on = words.at(word); },
-         "From which verdict on the exit status is 1 (default hold)")
-      ->type_name("clear|caution|hold|never")
-      ->check(CLI::Validator(check, ""));
+  add_parsed(app, "--fail-on", judging.fail_on, parse_fail_on, "clear|caution|hold|never",
+             "From which verdict on the exit status is 1 (default hold)");
 }
 
 void add_threads_and_fail_on(CLI::App& app, Judging& judging) {

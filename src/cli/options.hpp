@@ -65,6 +65,9 @@ struct Opening {
   std::uint32_t memory_mb = 0;  // 0: as much as is usual
 };
 void add_opening(CLI::App& app, Opening& opening);
+// An option of it for settings that are one to a person.
+void add_setting(CLI::App& app, Opening& opening, const char* name, const Amount& amount,
+                 const std::vector<const char*>& paths, const char* help);
 // All files that may be read: the jobs, the descriptions, and the record of a choice, or all records of its folder.
 std::vector<std::string> files_read(std::vector<std::string> jobs, const Opening& opening,
                                     const RecordChoice* records = nullptr);

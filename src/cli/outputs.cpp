@@ -52,12 +52,7 @@ class Files {
 };
 
 Error clash(const std::string& path, std::string found, std::string expected) {
-  return {.kind = ErrorKind::usage,
-          .file = path,
-          .layer = {},
-          .found = std::move(found),
-          .expected = std::move(expected),
-          .advice = "Choose another path."};
+  return {ErrorKind::usage, path, std::move(found), std::move(expected), "Choose another path."};
 }
 
 // Devices such as /dev/null take any number of outputs.
@@ -136,10 +131,6 @@ Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& j
   }
   if (auto tried = try_all(outputs, inputs); !tried) return tl::unexpected(tried.error());
   return outputs;
-}
-
-Result<void> try_output(const std::string& path, const std::vector<std::string>& inputs) {
-  return try_outputs({path}, inputs);
 }
 
 Result<void> keep_from(const std::vector<fs::path>& outputs, const std::vector<std::string>& inputs) {

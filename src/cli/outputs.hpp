@@ -2,7 +2,6 @@
 #pragma once
 #include <CLI/CLI.hpp>
 #include <filesystem>
-#include <optional>
 #include <string>
 #include <vector>
 
@@ -31,9 +30,6 @@ Result<std::vector<JobOutputs>> settle_outputs(const std::vector<std::string>& j
 Result<void> try_outputs(const std::vector<std::string>& paths, const std::vector<std::string>& inputs);
 // A job's file or folder name without extension.
 std::string stem_of(const std::string& job);
-
-// One file may be written, and is none of the inputs, nor lies in one. Fails with usage and unwritable.
-Result<void> try_output(const std::string& path, const std::vector<std::string>& inputs);
 
 // None of the inputs is one of the outputs, which need not be there yet. Fails with usage.
 Result<void> keep_from(const std::vector<std::filesystem::path>& outputs, const std::vector<std::string>& inputs);

@@ -1,6 +1,4 @@
 // pack: any readable job as a layer archive of our own.
-#include <fmt/format.h>
-
 #include <filesystem>
 
 #include "commands.hpp"
@@ -17,7 +15,7 @@ struct Options {
 };
 
 int run(const Options& options, const Context& context) {
-  if (auto free = try_output(options.output, files_read({options.job}, options.opening)); !free)
+  if (auto free = try_outputs({options.output}, files_read({options.job}, options.opening)); !free)
     return fail(free.error());
   const auto open = open_options(options.opening, {}, context.command);
   if (!open) return fail(open.error());
@@ -42,15 +40,7 @@ void add_pack(CLI::App& app, Context& context) {
       ->type_name("JOB");
   add_output(command, "output", options.output, "The layer archive to write; replaced when it exists")->required();
   add_opening(command, options.opening);
-  command
-      .add_option_function<std::string>(
-          "--exposure",
-          [&options](const std::string& text) {
-            options.opening.set.push_back(fmt::format("exposure.normal_s={}", number_of(text, seconds.range)));
-          },
-          "Normal exposure, s")
-      ->check(number_in(seconds.range))
-      ->type_name(seconds.type);
+  add_setting(command, options.opening, "--exposure", seconds, {"exposure.normal_s"}, "Normal exposure, s");
 }
 
 }  // namespace hairline::cli

@@ -1,7 +1,5 @@
 #include "progress_bar.hpp"
 
-#include <unistd.h>
-
 #include <chrono>
 #include <condition_variable>
 #include <mutex>
@@ -13,10 +11,6 @@ namespace {
 
 constexpr std::string_view erase_line = "\r\x1b[K";
 
-void write_error(std::string_view text) {
-  [[maybe_unused]] const ssize_t ignored = ::write(STDERR_FILENO, text.data(), text.size());
-}
-
 void run(std::stop_token stop, const Progress& progress, std::uint32_t columns, const std::string& name) {
   using Clock = std::chrono::steady_clock;
   const auto start = Clock::now();
@@ -27,24 +21,22 @@ void run(std::stop_token stop, const Progress& progress, std::uint32_t columns, 
     const double elapsed_s = std::chrono::duration<double>(Clock::now() - start).count();
     std::string line(erase_line);
     line += name + progress_text(progress.done(), progress.total(), elapsed_s, columns);
-    write_error(line);
+    print_aside(line);
   }
-  write_error(erase_line);
+  print_aside(erase_line);
 }
 
 }  // namespace
 
-ProgressBar::ProgressBar(const Progress& progress, const Console& console, std::string name) {
-  if (!console.progress) return;
+std::jthread progress_bar(const Progress& progress, const Console& console, std::string name) {
+  if (!console.progress) return {};
   name = visible(name) + "  ";
   // A long name would leave no room for the bar and could wrap.
   if (name.size() * 2 > console.error_columns) name.clear();
   const auto columns = static_cast<std::uint32_t>(console.error_columns - name.size());
-  thread_ = std::jthread([&progress, columns, name = std::move(name)](std::stop_token stop) {
+  return std::jthread([&progress, columns, name = std::move(name)](std::stop_token stop) {
     run(std::move(stop), progress, columns, name);
   });
 }
-
-ProgressBar::~ProgressBar() = default;  // jthread asks to stop and waits
 
 }  // namespace hairline::cli

@@ -7,21 +7,13 @@
 
 namespace hairline::cli {
 
-class ProgressBar {
- public:
-  ProgressBar(const Progress& progress, const Console& console, std::string name);
-  ~ProgressBar();  // takes the line away again
-  ProgressBar(const ProgressBar&) = delete;
-  ProgressBar& operator=(const ProgressBar&) = delete;
-
- private:
-  std::jthread thread_;
-};
+// Shows the line as long as it lives, and takes it away again.
+std::jthread progress_bar(const Progress& progress, const Console& console, std::string name);
 
 // What `work` returns; the line is there while it works.
 template <class Work>
 auto with_bar(const Context& context, std::string name, Work work) {
-  const ProgressBar bar(context.progress, context.console, std::move(name));
+  const std::jthread bar = progress_bar(context.progress, context.console, std::move(name));
   return work();
 }
 

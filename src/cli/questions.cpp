@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <sstream>
 
+#include "../base/ascii.hpp"
 #include "hairline/files.hpp"
 #include "hairline/say_record.hpp"
 #include "options.hpp"
@@ -18,8 +19,7 @@ Result<std::optional<std::string>> ask(const std::string& question,
     if (auto printed = print(question + ": "); !printed) return tl::unexpected(printed.error());
     auto answer = read_line(progress);
     if (!answer) return std::optional<std::string>();
-    const auto first = answer->find_first_not_of(" \t\r"), last = answer->find_last_not_of(" \t\r");
-    *answer = first == std::string::npos ? "" : answer->substr(first, last - first + 1);
+    *answer = std::string(trimmed(*answer));
     const std::string wrong = misfit(*answer);
     if (wrong.empty()) return answer;
     std::istringstream lines(wrong);

@@ -35,7 +35,7 @@ std::vector<std::string> inputs_of(const Options& options, const Queue& queue) {
   for (const QueueJob& job : queue.jobs) inputs.push_back(job.file);
   inputs = files_read(std::move(inputs), options.opening, &options.record);
   for (const QueuePrinter& printer : queue.printers) {
-    const RecordChoice choice{.record = printer.record, .records = {}};
+    const RecordChoice choice{.record = printer.record};
     if (!printer.record.empty()) inputs = files_read(std::move(inputs), options.opening, &choice);
   }
   std::error_code error;
@@ -91,8 +91,7 @@ Result<CheckedQueue> check_night(const NightRequest& request, const JobFiles& fi
                      .printers = request.queue.printers,
                      .entries = std::move(*entries),
                      .jobs_in_all = static_cast<std::uint32_t>(request.queue.jobs.size()),
-                     .shard = request.shard,
-                     .plan = {}};
+                     .shard = request.shard};
   if (night.shard) return night;
   auto plan = plan_night(night.times, night.printers, night.entries);
   if (!plan) return tl::unexpected(plan.error());

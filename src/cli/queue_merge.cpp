@@ -33,13 +33,10 @@ Result<std::vector<fs::path>> find_shares(const std::string& folder) {
   }
   std::sort(found.begin(), found.end());
   if (!found.empty()) return found;
-  return tl::unexpected(Error{.kind = ErrorKind::not_found,
-                              .file = folder,
-                              .layer = {},
-                              .found = error ? "the folder cannot be read (" + error.message() + ")"
-                                             : std::string("there is no share of a queue in it"),
-                              .expected = "queue.1-of-N.json and its like",
-                              .advice = "Name the folders that the shares were given with --json."});
+  return tl::unexpected(Error{
+      ErrorKind::not_found, folder,
+      error ? "the folder cannot be read (" + error.message() + ")" : std::string("there is no share of a queue in it"),
+      "queue.1-of-N.json and its like", "Name the folders that the shares were given with --json."});
 }
 
 struct Shares {

@@ -1,6 +1,4 @@
 // record new, fit, show, plan. (record read: record_read.cpp; record list: record_list.cpp)
-#include <filesystem>
-
 #include "commands.hpp"
 #include "hairline/files.hpp"
 #include "hairline/page.hpp"
@@ -98,7 +96,7 @@ struct ShowOptions : FileAndDate {
 
 int run_show(const ShowOptions& options, const Context& context) {
   if (!options.html.empty())
-    if (auto tried = try_output(options.html, {options.file}); !tried) return fail(tried.error());
+    if (auto tried = try_outputs({options.html}, {options.file}); !tried) return fail(tried.error());
   const auto record = read_record(options.file);
   if (!record) return fail(record.error());
   if (!options.html.empty()) {

@@ -19,12 +19,8 @@ struct Options {
 using GoesOn = Result<bool>;
 
 Error other_folder(const std::string& folder, std::size_t records) {
-  return {.kind = ErrorKind::usage,
-          .file = folder,
-          .layer = {},
-          .found = fmt::format("it holds {} records", records),
-          .expected = "a folder for one resin on one printer",
-          .advice = "Name a folder of its own."};
+  return {ErrorKind::usage, folder, fmt::format("it holds {} records", records),
+          "a folder for one resin on one printer", "Name a folder of its own."};
 }
 
 // After a question that was left.

@@ -26,12 +26,9 @@ Result<std::vector<AnyReading>> readings_of_file(const std::string& path) {
 }
 
 Error no_reading() {
-  return {.kind = ErrorKind::usage,
-          .file = {},
-          .layer = {},
-          .found = "no reading was given",
-          .expected = "--exposure with sizes, a look or a cure depth; --base with its result; or --csv FILE",
-          .advice = "See `hairline record read --help`."};
+  return {ErrorKind::usage, "", "no reading was given",
+          "--exposure with sizes, a look or a cure depth; --base with its result; or --csv FILE",
+          "See `hairline record read --help`."};
 }
 
 int told(const TakenReadings& taken, const Context& context) {
@@ -84,7 +81,7 @@ int run(const Options& options, const Context& context) {
   const auto record = read_record(options.file);
   if (!record) return fail(record.error());
   const std::vector<std::string> tables(options.csv.empty() ? 0 : 1, options.csv);
-  if (auto free = try_output(options.file, tables); !free) return fail(free.error());
+  if (auto free = try_outputs({options.file}, tables); !free) return fail(free.error());
   auto readings = options.csv.empty() ? readings_from_options(options.cells, record->layer_height_mm)
                                       : readings_of_file(options.csv);
   if (readings && readings->empty()) {

@@ -12,6 +12,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <numeric>
 #include <set>
 #include <utility>
 
@@ -150,12 +151,16 @@ bool corner_between(const std::set<std::int64_t>& corners, double left, double r
   return it != corners.end() && static_cast<double>(*it) < right;
 }
 
+std::vector<std::size_t> edges_by_low(const Net& net) {
+  std::vector<std::size_t> edges(net.edges.size());
+  std::iota(edges.begin(), edges.end(), std::size_t(0));
+  std::stable_sort(edges.begin(), edges.end(),
+                   [&](std::size_t a, std::size_t b) { return net.edges[a].low.y < net.edges[b].low.y; });
+  return edges;
+}
+
 std::vector<Field> fields_of(const Net& net, const std::vector<LatticePrism>& prisms) {
-  std::vector<std::size_t> by_low(net.edges.size());
-  for (std::size_t i = 0; i < by_low.size(); ++i) by_low[i] = i;
-  std::sort(by_low.begin(), by_low.end(), [&](std::size_t a, std::size_t b) {
-    return net.edges[a].low.y != net.edges[b].low.y ? net.edges[a].low.y < net.edges[b].low.y : a < b;
-  });
+  const std::vector<std::size_t> by_low = edges_by_low(net);
   std::vector<Field> fields;
   std::map<std::pair<std::size_t, std::size_t>, std::size_t> open;  // fields that end at the current height
   std::vector<std::size_t> live;

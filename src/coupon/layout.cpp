@@ -18,6 +18,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "../base/ascii.hpp"
 #include "hairline/coupon.hpp"
 #include "matched_taper.hpp"
 
@@ -269,7 +270,7 @@ class Planner {
 };
 
 Error usage(std::string found, std::string expected, std::string advice) {
-  return {ErrorKind::usage, "", std::nullopt, std::move(found), std::move(expected), std::move(advice)};
+  return {ErrorKind::usage, "", std::move(found), std::move(expected), std::move(advice)};
 }
 
 std::string number(double value) {
@@ -312,8 +313,7 @@ std::optional<Error> wrong_exposures(const std::vector<double>& exposures_s) {
 
 std::optional<Error> wrong_label(const std::string& label) {
   const bool drawable = std::all_of(label.begin(), label.end(), [](char c) {
-    return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == ' ' || c == '-' ||
-           c == '.';
+    return is_letter(c) || is_digit(c) || c == ' ' || c == '-' || c == '.';
   });
   if (drawable && label.size() <= longest_label) return std::nullopt;
   return usage("the label is \"" + label + "\"", "at most 24 letters, digits, spaces, hyphens and full stops",

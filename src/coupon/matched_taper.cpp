@@ -71,6 +71,11 @@ struct TaperMatch::Sight {
   std::vector<double> pixels;  // light of walls of so many whole pixels, every other number
 };
 
+// Between which steps may be drawn: the narrow places at least (most), the wide ones at most.
+struct TaperMatch::StepBounds {
+  double least_mm, widest_mm, widest_between_mm;
+};
+
 OutlineMm taper_prism(const CouponWedge& wedge, double beyond_mm) {
   const Frame f = frame_of(wedge);
   const double half = wedge.thick_width_mm / 2;
@@ -127,6 +132,18 @@ double TaperMatch::light_across(double width_mm, const Sight& sight) const {
   return sight.pixels[i] + (sight.pixels[i + 1] - sight.pixels[i]) * grey;
 }
 
+// A wall under one pixel would become dots, a slot under one pixel solid in places; the wide places of a wall over
+// three pixels would have dim corners of their own. And a slot must stay a gap that the closing disc closes: its outer
+// pixels stay solid, up to half grey, all along while it is under three pixels wide, and at wide places while its limit
+// can be that of a blur under 0.71 pixels, whose disc is a cross; from there on they open by and by.
+TaperMatch::StepBounds TaperMatch::bounds_of_steps(double width_mm, double plain_mm) const {
+  const double pixel = across_mm_, pixels = width_mm / pixel;
+  if (kind_ == WedgeKind::wall) return {pixel, std::max(3 * pixel, plain_mm), INFINITY};
+  constexpr double two_and_grey = 2.96, four_and_grey = 4.96;
+  return {1.04 * pixel, pixel * std::clamp(two_and_grey + 10 * (pixels - 1.9), two_and_grey, four_and_grey),
+          pixels < 2.93 ? two_and_grey * pixel : INFINITY};
+}
+
 DrawnWidth TaperMatch::best_of_steps(double width_mm) const {
   const Limits limits = limits_in_blurs(kind_);
   const double from = std::clamp(width_mm / limits.most, blurs_.from_mm, blurs_.to_mm),
@@ -154,27 +171,15 @@ DrawnWidth TaperMatch::best_of_steps(double width_mm) const {
   };
   const DrawnWidth plain = even(0);
   if (slanted_) return plain;
-  // A wall under one pixel would become dots, a slot under one pixel solid in places; the wide places of a wall over
-  // three pixels would have dim corners of their own. And a slot must stay a gap that the closing disc closes: its
-  // outer pixels stay solid, up to half grey, all along while it is under three pixels wide, and at wide places while
-  // its limit can be that of a blur under 0.71 pixels, whose disc is a cross; from there on they open by and by.
-  constexpr double two_and_grey = 2.96, four_and_grey = 4.96;
-  const double pixel = across_mm_, pixels = width_mm / pixel;
-  const bool slot = kind_ == WedgeKind::slot;
-  const double least = (slot ? 1.04 : 1) * pixel,
-               widest = slot ? pixel * std::clamp(two_and_grey + 10 * (pixels - 1.9), two_and_grey, four_and_grey)
-                             : std::max(3 * pixel, plain.wide_mm),
-               widest_between = slot && pixels < 2.93 ? two_and_grey * pixel : INFINITY;
+  const auto [least, widest, widest_between] = bounds_of_steps(width_mm, plain.wide_mm);
   // Until a better one is found.
   DrawnWidth best = plain.between_mm > widest_between ? DrawnWidth{widest, widest_between} : plain;
   double least_worst = misfit(best).worst();
   for (int i = 1; i <= 20; ++i) {
-    const DrawnWidth stepped = even(0.15 * i * pixel);
+    const DrawnWidth stepped = even(0.15 * i * across_mm_);
     if (stepped.between_mm < least || stepped.between_mm > widest_between || stepped.wide_mm > widest) continue;
     const double worst = misfit(stepped).worst() + 1e-5 * i;  // of like ones the plainest
-    if (worst >= least_worst) continue;
-    least_worst = worst;
-    best = stepped;
+    if (worst < least_worst) least_worst = worst, best = stepped;
   }
   return best;
 }

@@ -25,9 +25,11 @@ class TaperMatch {
 
  private:
   struct Sight;
+  struct StepBounds;
   double judged_ahead_mm(double blur_mm) const;
   Sight sight_of(double width_mm, double blur_mm) const;
   double light_across(double width_mm, const Sight& sight) const;
+  StepBounds bounds_of_steps(double width_mm, double plain_mm) const;
   DrawnWidth best_of_steps(double width_mm) const;
   double without_dim_rim(double width_mm) const;
 

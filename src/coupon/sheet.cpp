@@ -3,6 +3,7 @@
 
 #include <algorithm>
 
+#include "../base/ascii.hpp"
 #include "../calibrate/reading_fields.hpp"
 #include "hairline/coupon.hpp"
 #include "hairline/files.hpp"
@@ -14,24 +15,7 @@ namespace {
 
 std::string escaped(const std::string& text) {
   std::string out;
-  for (const char c : valid_utf8(text)) {
-    switch (c) {
-      case '&':
-        out += "&amp;";
-        break;
-      case '<':
-        out += "&lt;";
-        break;
-      case '>':
-        out += "&gt;";
-        break;
-      case '"':
-        out += "&quot;";
-        break;
-      default:
-        out += c;
-    }
-  }
+  for (const char c : valid_utf8(text)) out += escaped_for_html(c);
   return out;
 }
 
@@ -237,32 +221,23 @@ constexpr std::string_view cautions = R"(<div class="cautions"><h2>Cautions</h2>
 }  // namespace
 
 std::string how_to_take(const std::string& letter, double layer_height_mm) {
-  switch (letter.empty() ? 0 : letter[0]) {
-    case 'M':
-      return "Count the bars by eye or finger: tens, ones, tenths, hundredths from left to right.";
-    case 'A':
-      return "Loupe, light from the side. Follow each wall to where it stops standing and read its width on the scale "
-             "beside it: one tick is 0.05 mm, long ones 0.1 mm. Estimate fifths. Type all three: 0.08 0.09 0.085.";
-    case 'B':
-      return "From the open end, the last place where the slot is still open to the bottom. Type all three.";
-    case 'C':
-    case 'D':
-      return letter == "C" ? "From the left 0.10, 0.125, 0.16, 0.20, 0.25, 0.315, 0.40, 0.50, 0.63 mm."
-                           : "The same sizes; try a hair or a thin wire.";
-    case 'E':
-      return fmt::format(
-          "1 to 12 layers of {:.3g} mm; a bar on the pad marks the 4th, 8th and 12th. Hold it against the "
-          "light or try a paper strip.",
-          layer_height_mm);
-    case 'F':
-      return "Drawn 5.00 mm.";
-    case 'G':
-      return "Drawn 2.00 mm, inner jaws.";
-    case 'H':
-      return "One layer, free beneath: cut it off and lay it flat. (The thick bar K is only to look at.)";
-    default:
-      return "";
-  }
+  static constexpr std::pair<std::string_view, const char*> texts[] = {
+      {"M", "Count the bars by eye or finger: tens, ones, tenths, hundredths from left to right."},
+      {"A",
+       "Loupe, light from the side. Follow each wall to where it stops standing and read its width on the scale "
+       "beside it: one tick is 0.05 mm, long ones 0.1 mm. Estimate fifths. Type all three: 0.08 0.09 0.085."},
+      {"B", "From the open end, the last place where the slot is still open to the bottom. Type all three."},
+      {"C", "From the left 0.10, 0.125, 0.16, 0.20, 0.25, 0.315, 0.40, 0.50, 0.63 mm."},
+      {"D", "The same sizes; try a hair or a thin wire."},
+      {"E",
+       "1 to 12 layers of {:.3g} mm; a bar on the pad marks the 4th, 8th and 12th. Hold it against the light or try a "
+       "paper strip."},
+      {"F", "Drawn 5.00 mm."},
+      {"G", "Drawn 2.00 mm, inner jaws."},
+      {"H", "One layer, free beneath: cut it off and lay it flat. (The thick bar K is only to look at.)"}};
+  for (const auto& [of, text] : texts)
+    if (of == letter) return fmt::format(fmt::runtime(text), layer_height_mm);
+  return {};
 }
 
 std::string_view coupon_cautions() {

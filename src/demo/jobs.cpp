@@ -1,5 +1,4 @@
 #include "hairline/demo.hpp"
-#include "lighthouse.hpp"
 #include "parts.hpp"
 
 namespace hairline {

@@ -8,8 +8,6 @@
 ///    62 .. 78   lantern: sill, glazing bars, a head that widens to the eaves; a lamp hangs in it on a rod from the
 ///               roof: it begins in the air, the one thing that was forgotten
 ///    78 .. 90   roof: a pointed shell and a ball
-#include "lighthouse.hpp"
-
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -20,6 +18,8 @@ namespace hairline::demo {
 namespace {
 
 constexpr double turn = 2 * std::numbers::pi;
+constexpr PointMm tower_middle{36, 52};
+constexpr double lighthouse_top_mm = 90;
 constexpr double rock_top = 2, tower_top = 62;
 constexpr double lower_deck = 40, upper_deck = 62;
 constexpr double wall = 2;  // of the tower

@@ -65,4 +65,7 @@ struct Rigging {
 inline constexpr double block_wide = 1.3, block_deep = 1.1, block_aside = 2.6, lamp_side = 0.6, lamp_aside = -2.2;
 void rigging(Canvas& canvas, double z, const Rigging& r);
 
+/// The whole lighthouse of the night-long job: tower, galleries, lantern, rock, cottage, name plate and boat.
+void lighthouse(Canvas& canvas, double z);
+
 }  // namespace hairline::demo

@@ -105,7 +105,7 @@ std::vector<Candidate> candidates_in(const std::vector<ReadValue>& values, const
       const bool of_masks =
           one->path == "layers.count" || one->path == "image.width_px" || one->path == "image.height_px";
       if (of_masks && !agrees_with_masks(*one, values[i], masks)) continue;
-      if (!of_masks && rule.dimension == is_length && equals_a_side(values[i], masks.size)) continue;
+      if (!of_masks && rule.usual.dimension == is_length && equals_a_side(values[i], masks.size)) continue;
       for (const std::string& path : paths_for(one->path, values[i])) {
         out.push_back(*one);
         out.back().path = path;
@@ -404,12 +404,8 @@ Result<Draft> draft_description(const std::filesystem::path& path, const Limits&
     const auto text = read_small(**store, **manifest, file, limits);
     if (!text) return tl::unexpected(text.error());
     if (is_ours(*text))
-      return tl::unexpected(Error{ErrorKind::usage,
-                                  file,
-                                  {},
-                                  "this is a layer archive, which needs no description",
-                                  "an archive of another program",
-                                  "Read it as it is, with \"hairline check\"."});
+      return tl::unexpected(Error{ErrorKind::usage, file, "this is a layer archive, which needs no description",
+                                  "an archive of another program", "Read it as it is, with \"hairline check\"."});
   }
   const auto entries = (*store)->all();
   if (!entries) return tl::unexpected(entries.error());
@@ -448,12 +444,8 @@ Result<void> answer(Draft& draft, const SettingValue& value) {
   if (!setting) return tl::unexpected(setting.error());
   const auto text = as_constant(*find_setting_field(value.path), value.value);
   if (!text)
-    return tl::unexpected(Error{ErrorKind::usage,
-                                "",
-                                {},
-                                fmt::format("\"{}\" is no answer", value.value),
-                                expected_for(*find_setting_field(value.path)),
-                                "Type it again."});
+    return tl::unexpected(Error{ErrorKind::usage, "", fmt::format("\"{}\" is no answer", value.value),
+                                expected_for(*find_setting_field(value.path)), "Type it again."});
   if (value.path == "masks.invert") {
     draft.description.invert = *text == "true";
     return {};

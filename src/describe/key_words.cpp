@@ -1,7 +1,6 @@
 #include "key_words.hpp"
 
 #include <algorithm>
-#include <array>
 #include <utility>
 
 #include "../base/ascii.hpp"
@@ -11,269 +10,110 @@ namespace {
 
 using namespace meaning;
 
-struct Word {
-  std::string_view text;
+// Names with a comma and a blank between them; whether one of them is what `fits` looks for.
+bool any_name(std::string_view names, auto fits) {
+  while (!names.empty()) {
+    const std::size_t end = std::min(names.find(','), names.size());
+    if (fits(names.substr(0, end))) return true;
+    names.remove_prefix(std::min(end + 2, names.size()));
+  }
+  return false;
+}
+
+bool is_among(std::string_view names, std::string_view name) {
+  return any_name(names, [&](std::string_view one) { return one == name; });
+}
+
+struct Words {
   Meanings means;
+  std::string_view names;
 };
 
 // General words of the trade. No key of any program's files is among them.
-constexpr Word vocabulary[] = {
-    {"layer", layer},
-    {"slice", layer},
-    {"lamina", layer},
-    {"height", height},
-    {"high", height},
-    {"thickness", thickness},
-    {"thick", thickness},
-    {"exposure", exposure},
-    {"expose", exposure},
-    {"exposed", exposure},
-    {"exposing", exposure},
-    {"exp", exposure},
-    {"cure", exposure},
-    {"curing", exposure},
-    {"cured", exposure},
-    {"light", exposure},
-    {"lit", exposure},
-    {"illumination", exposure},
-    {"irradiation", exposure},
-    {"flash", exposure},
-    {"time", time},
-    {"duration", time},
-    {"period", time},
-    {"base", base},
-    {"bottom", base},
-    {"first", base},
-    {"initial", base},
-    {"burnin", base},
-    {"foundation", base},
-    {"adhesion", base},
-    {"normal", normal},
-    {"regular", normal},
-    {"standard", normal},
-    {"common", normal},
-    {"transition", transition},
-    {"fade", transition},
-    {"fading", transition},
-    {"ramp", transition},
-    {"blend", transition},
-    {"intermediate", transition},
-    {"lift", lift},
-    {"lifting", lift},
-    {"raise", lift},
-    {"raising", lift},
-    {"rise", lift},
-    {"up", lift},
-    {"upward", lift},
-    {"upwards", lift},
-    {"peel", lift},
-    {"ascend", lift},
-    {"ascent", lift},
-    {"retract", retract},
-    {"retraction", retract},
-    {"return", retract},
-    {"down", retract},
-    {"downward", retract},
-    {"downwards", retract},
-    {"lower", retract},
-    {"lowering", retract},
-    {"descend", retract},
-    {"descent", retract},
-    {"drop", retract},
-    {"back", retract},
-    {"speed", speed},
-    {"velocity", speed},
-    {"feed", speed},
-    {"feedrate", speed},
-    {"rate", speed},
-    {"distance", distance},
-    {"travel", distance},
-    {"stroke", distance},
-    {"way", distance},
-    {"rest", rest},
-    {"wait", rest},
-    {"waiting", rest},
-    {"pause", rest},
-    {"delay", rest},
-    {"settle", rest},
-    {"settling", rest},
-    {"dwell", rest},
-    {"idle", rest},
-    {"before", before},
-    {"pre", before},
-    {"prior", before},
-    {"after", after},
-    {"post", after},
-    {"pixel", pixel},
-    {"px", pixel | is_pixels},
-    {"dot", pixel},
-    {"voxel", pixel},
-    {"pitch", pitch},
-    {"spacing", pitch},
-    {"size", size},
-    {"edge", size},
-    {"step", size},
-    {"resolution", resolution},
-    {"res", resolution},
-    {"width", wide},
-    {"wide", wide},
-    {"x", wide},
-    {"columns", wide},
-    {"horizontal", wide},
-    {"y", tall},
-    {"depth", tall},
-    {"length", tall},
-    {"rows", tall},
-    {"vertical", tall},
-    {"z", up_z},
-    {"count", count},
-    {"number", count},
-    {"num", count},
-    {"amount", count},
-    {"quantity", count},
-    {"no", count},
-    {"nr", count},
-    {"resin", resin},
-    {"material", resin},
-    {"photopolymer", resin},
-    {"volume", volume},
-    {"density", density},
-    {"plate", plate},
-    {"platform", plate},
-    {"bed", plate},
-    {"build", plate},
-    {"screen", plate},
-    {"display", plate},
-    {"panel", plate},
-    {"area", plate},
-    {"printer", printer},
-    {"machine", printer},
-    {"device", printer},
-    {"name", name},
-    {"label", name},
-    {"title", title},
-    {"job", job},
-    {"project", job},
-    {"mirror", mirror},
-    {"mirrored", mirror},
-    {"flip", mirror},
-    {"flipped", mirror},
-    {"invert", invert},
-    {"inverted", invert},
-    {"negative", invert},
-    {"subpixel", subpixel},
-    {"mask", mask},
-    {"image", mask},
-    {"picture", mask},
-    {"frame", mask},
-    {"total", total},
-    {"all", total},
-    {"whole", total},
-    {"power", other},
-    {"intensity", other},
-    {"energy", other},
-    {"brightness", other},
-    {"pwm", other},
-    {"dose", other},
-    {"percent", other},
-    {"percentage", other},
-    {"temperature", other},
-    {"temp", other},
-    {"cost", other},
-    {"price", other},
-    {"weight", other},
-    {"mass", other},
-    {"wavelength", other},
-    {"min", other},
-    {"minimum", other},
-    {"max", other},
-    {"maximum", other},
-    {"limit", other},
-    {"model", other},
-    {"object", other},
-    {"part", other},
-    {"bounding", other},
-    {"box", other},
-    {"support", other},
-    {"preview", other},
-    {"thumbnail", other},
-    {"icon", other},
-    {"version", other},
-    {"acceleration", other},
-    {"estimated", other},
-    {"used", other},
-    {"hours", other},
-    {"offset", other},
-    {"compensation", other},
-    {"tolerance", other},
-    {"blur", other},
-    {"penetration", other},
-    {"antialiasing", other},
-    {"grey", other},
-    {"gray", other},
-    {"level", other},
-    {"position", other},
-    {"margin", other},
-    {"date", other},
-    {"last", other},
+constexpr Words vocabulary[] = {
+    {layer, "layer, slice, lamina"},
+    {height, "height, high"},
+    {thickness, "thickness, thick"},
+    {exposure,
+     "exposure, expose, exposed, exposing, exp, cure, curing, cured, light, lit, illumination, irradiation, flash"},
+    {time, "time, duration, period"},
+    {base, "base, bottom, first, initial, burnin, foundation, adhesion"},
+    {normal, "normal, regular, standard, common"},
+    {transition, "transition, fade, fading, ramp, blend, intermediate"},
+    {lift, "lift, lifting, raise, raising, rise, up, upward, upwards, peel, ascend, ascent"},
+    {retract, "retract, retraction, return, down, downward, downwards, lower, lowering, descend, descent, drop, back"},
+    {speed, "speed, velocity, feed, feedrate, rate"},
+    {distance, "distance, travel, stroke, way"},
+    {rest, "rest, wait, waiting, pause, delay, settle, settling, dwell, idle"},
+    {before, "before, pre, prior"},
+    {after, "after, post"},
+    {pixel, "pixel, dot, voxel"},
+    {pixel | is_pixels, "px"},
+    {pitch, "pitch, spacing"},
+    {size, "size, edge, step"},
+    {resolution, "resolution, res"},
+    {wide, "width, wide, x, columns, horizontal"},
+    {tall, "y, depth, length, rows, vertical"},
+    {up_z, "z"},
+    {count, "count, number, num, amount, quantity, no, nr"},
+    {resin, "resin, material, photopolymer"},
+    {volume, "volume"},
+    {density, "density"},
+    {plate, "plate, platform, bed, build, screen, display, panel, area"},
+    {printer, "printer, machine, device"},
+    {name, "name, label"},
+    {title, "title"},
+    {job, "job, project"},
+    {mirror, "mirror, mirrored, flip, flipped"},
+    {invert, "invert, inverted, negative"},
+    {subpixel, "subpixel"},
+    {mask, "mask, image, picture, frame"},
+    {total, "total, all, whole"},
+    {other,
+     "power, intensity, energy, brightness, pwm, dose, percent, percentage, temperature, temp, cost, price, "
+     "weight, mass, wavelength, min, minimum, max, maximum, limit, model, object, part, bounding, box, support, "
+     "preview, thumbnail, icon, version, acceleration, estimated, used, hours, offset, compensation, tolerance, "
+     "blur, penetration, antialiasing, grey, gray, level, position, margin, date, last"},
 };
 
-struct UnitWords {
+struct UnitNames {
   Unit unit;
-  std::array<std::string_view, 4> words;  // one of them alone, or several that follow each other
-  bool sequence = false;
+  std::string_view names;  // of one word or of several that follow each other
 };
 
-constexpr UnitWords unit_words[] = {
-    {{"mm/min", is_speed, 1}, {"mm", "per", "min"}, true},
-    {{"mm/min", is_speed, 1}, {"mm", "per", "minute"}, true},
-    {{"mm/min", is_speed, 1}, {"mm", "min"}, true},
-    {{"mm/s", is_speed, 60}, {"mm", "per", "s"}, true},
-    {{"mm/s", is_speed, 60}, {"mm", "per", "sec"}, true},
-    {{"mm/s", is_speed, 60}, {"mm", "per", "second"}, true},
-    {{"mm/s", is_speed, 60}, {"mm", "s"}, true},
-    {{"mm/s", is_speed, 60}, {"mm", "sec"}, true},
-    {{"um/s", is_speed, 0.06}, {"um", "per", "s"}, true},
-    {{"um/s", is_speed, 0.06}, {"um", "s"}, true},
-    {{"cm/min", is_speed, 10}, {"cm", "per", "min"}, true},
-    {{"cm/min", is_speed, 10}, {"cm", "min"}, true},
-    {{"g/ml", is_density, 1}, {"g", "per", "ml"}, true},
-    {{"g/ml", is_density, 1}, {"g", "ml"}, true},
-    {{"g/cm3", is_density, 1}, {"g", "per", "cm"}, true},
-    {{"g/cm3", is_density, 1}, {"g", "cm"}, true},
-    {{"g/cm3", is_density, 1}, {"g", "cc"}, true},
-    {{"kg/l", is_density, 1}, {"kg", "per", "l"}, true},
-    {{"kg/l", is_density, 1}, {"kg", "l"}, true},
-    {{"g/l", is_density, 0.001}, {"g", "l"}, true},
-    {{"kg/m3", is_density, 0.001}, {"kg", "per", "m"}, true},
-    {{"kg/m3", is_density, 0.001}, {"kg", "m"}, true},
-    {{"mW/cm2", is_other}, {"mw", "cm"}, true},
-    {{"mJ/cm2", is_other}, {"mj", "cm"}, true},
-    {{"mm2", is_other}, {"mm", "2"}, true},
-    {{"mm3", is_other}, {"mm", "3"}, true},
-    {{"cm3", is_other}, {"cm", "3"}, true},
-    {{"mm", is_length, 1}, {"mm", "millimetre", "millimeter", "millimetres"}},
-    {{"mm", is_length, 1}, {"millimeters"}},
-    {{"um", is_length, 0.001}, {"um", "micron", "microns", "micrometre"}},
-    {{"um", is_length, 0.001}, {"micrometer", "micrometres", "micrometers", "mu"}},
-    {{"nm", is_length, 0.000001}, {"nm", "nanometre", "nanometres", "nanometers"}},
-    {{"cm", is_length, 10}, {"cm", "centimetre", "centimetres", "centimeters"}},
-    {{"s", is_time, 1}, {"s", "sec", "secs", "second"}},
-    {{"s", is_time, 1}, {"seconds"}},
-    {{"ms", is_time, 0.001}, {"ms", "msec", "msecs", "millis"}},
-    {{"ms", is_time, 0.001}, {"millisecond", "milliseconds"}},
-    {{"us", is_time, 0.000001}, {"us", "usec", "microsecond", "microseconds"}},
-    {{"min", is_time, 60}, {"minute", "minutes", "mins"}},
-    {{"h", is_other}, {"hour", "hours"}},
-    {{"px", is_pixels}, {"px", "pixel", "pixels", "dots"}},
-    {{"ml", is_other}, {"ml", "millilitre", "millilitres", "milliliters"}},
-    {{"g", is_other}, {"gram", "grams", "gramme", "grammes"}},
-    {{"dpi", is_other}, {"dpi", "ppi"}},
+constexpr UnitNames unit_names[] = {
+    {{"mm/min", is_speed, 1}, "mm per min, mm per minute, mm min"},
+    {{"mm/s", is_speed, 60}, "mm per s, mm per sec, mm per second, mm s, mm sec"},
+    {{"um/s", is_speed, 0.06}, "um per s, um s"},
+    {{"cm/min", is_speed, 10}, "cm per min, cm min"},
+    {{"g/ml", is_density, 1}, "g per ml, g ml"},
+    {{"g/cm3", is_density, 1}, "g per cm, g cm, g cc"},
+    {{"kg/l", is_density, 1}, "kg per l, kg l"},
+    {{"g/l", is_density, 0.001}, "g l"},
+    {{"kg/m3", is_density, 0.001}, "kg per m, kg m"},
+    {{"mW/cm2", is_other}, "mw cm"},
+    {{"mJ/cm2", is_other}, "mj cm"},
+    {{"mm2", is_other}, "mm 2"},
+    {{"mm3", is_other}, "mm 3"},
+    {{"cm3", is_other}, "cm 3"},
+    {{"mm", is_length, 1}, "mm, millimetre, millimeter, millimetres, millimeters"},
+    {{"um", is_length, 0.001}, "um, micron, microns, micrometre, micrometer, micrometres, micrometers, mu"},
+    {{"nm", is_length, 0.000001}, "nm, nanometre, nanometres, nanometers"},
+    {{"cm", is_length, 10}, "cm, centimetre, centimetres, centimeters"},
+    {{"s", is_time, 1}, "s, sec, secs, second, seconds"},
+    {{"ms", is_time, 0.001}, "ms, msec, msecs, millis, millisecond, milliseconds"},
+    {{"us", is_time, 0.000001}, "us, usec, microsecond, microseconds"},
+    {{"min", is_time, 60}, "minute, minutes, mins"},
+    {{"h", is_other}, "hour, hours"},
+    {{"px", is_pixels}, "px, pixel, pixels, dots"},
+    {{"ml", is_other}, "ml, millilitre, millilitres, milliliters"},
+    {{"g", is_other}, "gram, grams, gramme, grammes"},
+    {{"dpi", is_other}, "dpi, ppi"},
 };
 
 Meanings of_word(std::string_view word) {
-  for (const Word& one : vocabulary)
-    if (one.text == word) return one.means;
+  for (const Words& one : vocabulary)
+    if (is_among(one.names, word)) return one.means;
   if (word.size() > 2 && word.back() == 's')
     if (const Meanings single = of_word(word.substr(0, word.size() - 1)))
       return (single & (layer | mask)) != 0 ? single | plural : single;
@@ -281,9 +121,8 @@ Meanings of_word(std::string_view word) {
 }
 
 bool is_unit_word(std::string_view word) {
-  for (const UnitWords& one : unit_words)
-    if (!one.sequence && std::find(one.words.begin(), one.words.end(), word) != one.words.end()) return true;
-  return false;
+  return std::any_of(std::begin(unit_names), std::end(unit_names),
+                     [&](const UnitNames& one) { return is_among(one.names, word); });
 }
 
 // "layerheight" as its words, where it consists of such words only; the longest first one that works.
@@ -317,30 +156,22 @@ std::string plain_signs(std::string_view text) {
   return out;
 }
 
-bool is_upper(char c) {
-  return c >= 'A' && c <= 'Z';
-}
-bool is_lower(char c) {
-  return c >= 'a' && c <= 'z';
+// How many words from `at` on are those of `name`; 0: they are others.
+std::size_t words_taken(const std::vector<std::string>& words, std::size_t at, std::string_view name) {
+  std::size_t i = at;
+  while (!name.empty()) {
+    const std::size_t end = std::min(name.find(' '), name.size());
+    if (i == words.size() || words[i++] != name.substr(0, end)) return 0;
+    name.remove_prefix(std::min(end + 1, name.size()));
+  }
+  return i - at;
 }
 
 // The unit that a sequence of words begins with at `at`; `used` is how many words it takes.
 const Unit* unit_in(const std::vector<std::string>& words, std::size_t at, std::size_t& used) {
-  for (const UnitWords& one : unit_words) {
-    if (!one.sequence) {
-      if (std::find(one.words.begin(), one.words.end(), words[at]) == one.words.end()) continue;
-      used = 1;
+  for (const UnitNames& one : unit_names)
+    if (any_name(one.names, [&](std::string_view name) { return (used = words_taken(words, at, name)) > 0; }))
       return &one.unit;
-    }
-    std::size_t length = 0;
-    while (length < one.words.size() && !one.words[length].empty()) ++length;
-    if (at + length > words.size()) continue;
-    if (!std::equal(one.words.begin(), one.words.begin() + static_cast<std::ptrdiff_t>(length),
-                    words.begin() + static_cast<std::ptrdiff_t>(at)))
-      continue;
-    used = length;
-    return &one.unit;
-  }
   return nullptr;
 }
 
@@ -362,18 +193,14 @@ constexpr Meanings exclusive[] = {
     lift | retract, base | normal | transition, before | after, wide | tall | up_z, plate | pixel, rest | exposure};
 
 bool is_filler(std::string_view word) {
-  for (const std::string_view one : {"a",  "an", "the", "at",  "for",  "and",   "by",  "of",   "in", "on",  "with",
-                                     "to", "is", "are", "has", "each", "every", "per", "this", "be", "will"})
-    if (word == one) return true;
-  return false;
+  return is_among("a, an, the, at, for, and, by, of, in, on, with, to, is, are, has, each, every, per, this, be, will",
+                  word);
 }
 
 // A last part that says nothing and takes nothing away: the one before it is the key.
 bool is_neutral(const std::string& part) {
   for (const std::string& word : words_of(part))
-    if (word != "value" && word != "val" && word != "v" && word != "setting" && word != "default" && word != "text" &&
-        !is_filler(word))
-      return false;
+    if (!is_among("value, val, v, setting, default, text", word) && !is_filler(word)) return false;
   return true;
 }
 
@@ -403,23 +230,19 @@ Part read_part(const std::string& text) {
 
 const Unit* unit_at(std::string_view text) {
   std::string plain = plain_signs(text.substr(0, 40));
-  while (!plain.empty() && (plain.front() == ' ' || plain.front() == '\t' || plain.front() == '[' ||
-                            plain.front() == '(' || plain.front() == '"'))
-    plain.erase(0, 1);
+  plain.erase(0, plain.find_first_not_of(" \t[(\""));
   if (plain.starts_with('%')) {
     static constexpr Unit percent{"%", is_other};
     return &percent;
   }
-  const auto letter = [](char c) { return is_lower(c) || is_upper(c); };
-  if (plain.empty() || !letter(plain.front())) return nullptr;
+  if (plain.empty() || !is_letter(plain.front())) return nullptr;
   // A word behind the unit is no part of it: at most three words that belong together by signs.
-  std::size_t end = 0;
-  while (end < plain.size() && plain[end] != ' ' && plain[end] != ',' && plain[end] != ';' && plain[end] != ')') ++end;
+  std::size_t end = std::min(plain.find_first_of(" ,;)"), plain.size());
   std::string_view rest(plain);
   rest.remove_prefix(end);
   if (rest.starts_with(" per ") || rest.starts_with(" / ")) {
     end += rest.starts_with(" per ") ? 5 : 3;
-    while (end < plain.size() && letter(plain[end])) ++end;
+    while (end < plain.size() && is_letter(plain[end])) ++end;
   }
   std::string word = plain.substr(0, end);
   if (word == "min" || word == "min.") {
@@ -438,11 +261,8 @@ const Unit* unit_at(std::string_view text) {
 std::vector<const Unit*> units_of(Meanings dimension) {
   std::vector<const Unit*> out;
   for (const char* shown : {"mm", "um", "s", "ms", "mm/min", "mm/s", "g/ml", "kg/m3"})
-    for (const UnitWords& one : unit_words)
-      if (one.unit.dimension == dimension && shown == std::string_view(one.unit.shown)) {
-        out.push_back(&one.unit);
-        break;
-      }
+    for (const UnitNames& one : unit_names)
+      if (one.unit.dimension == dimension && shown == std::string_view(one.unit.shown)) out.push_back(&one.unit);
   return out;
 }
 
@@ -455,19 +275,19 @@ std::vector<std::string> words_of(std::string_view key) {
   };
   for (std::size_t i = 0; i < text.size(); ++i) {
     const char c = text[i];
-    if (!is_upper(c) && !is_lower(c) && !is_digit(c)) {
+    if (!is_letter(c) && !is_digit(c)) {
       finish();
       if (c == '/' && !raw.empty()) raw.push_back("per");
       continue;
     }
     if (i > 0 && !word.empty()) {
       const char last = text[i - 1];
-      const bool next_lower = i + 1 < text.size() && is_lower(text[i + 1]);
-      if (is_digit(last) != is_digit(c) || (is_lower(last) && is_upper(c)) ||
-          (is_upper(last) && is_upper(c) && next_lower))
+      const bool next_lower = i + 1 < text.size() && is_small(text[i + 1]);
+      if (is_digit(last) != is_digit(c) || (is_small(last) && is_capital(c)) ||
+          (is_capital(last) && is_capital(c) && next_lower))
         finish();
     }
-    word += is_upper(c) ? static_cast<char>(c + 32) : c;
+    word += is_capital(c) ? static_cast<char>(c + 32) : c;
   }
   finish();
   std::vector<std::string> out;

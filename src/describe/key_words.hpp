@@ -1,7 +1,6 @@
 // Keys of settings files as words of the trade: what a key is about, and the unit it names.
 #pragma once
 #include <cstdint>
-#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>

@@ -1,6 +1,3 @@
-#include "line_values.hpp"
-
-#include <fmt/format.h>
 #include <re2/re2.h>
 
 #include <algorithm>
@@ -8,6 +5,7 @@
 
 #include "../base/ascii.hpp"
 #include "key_words.hpp"
+#include "text_values.hpp"
 
 namespace hairline::archive {
 namespace {
@@ -15,9 +13,7 @@ namespace {
 constexpr std::size_t longest_line = 400, longest_key = 80;
 
 bool has_letter(std::string_view text) {
-  for (const char c : text)
-    if ((c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c & 0x80) != 0) return true;
-  return false;
+  return std::any_of(text.begin(), text.end(), [](char c) { return is_letter(c) || (c & 0x80) != 0; });
 }
 
 // A number in a line: [begin, end).
@@ -130,10 +126,7 @@ class Lines {
     std::vector<std::string> out;
     if (!section_.empty()) out.push_back(section_);
     for (const Parent& parent : parents_) out.push_back(parent.name);
-    std::size_t at = 0;
-    for (std::size_t dot = own.find('.'); dot != std::string::npos; at = dot + 1, dot = own.find('.', at))
-      out.push_back(own.substr(at, dot - at));
-    out.push_back(own.substr(at));
+    for (std::string& part : cut_at(own, '.')) out.push_back(std::move(part));
     return out;
   }
 
@@ -208,8 +201,7 @@ class Lines {
 void line_values(const std::string& text, const std::string& entry, std::vector<TextValue>& out) {
   Lines lines(entry, out);
   for (std::size_t at = 0; at < text.size();) {
-    std::size_t end = text.find('\n', at);
-    if (end == std::string::npos) end = text.size();
+    const std::size_t end = std::min(text.find('\n', at), text.size());
     lines.see(std::string_view(text).substr(at, end - at));
     at = end + 1;
   }

@@ -3,8 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <bit>
 #include <cmath>
+
+#include "../base/ascii.hpp"
 
 namespace hairline::archive {
 namespace {
@@ -15,8 +16,14 @@ constexpr Meanings moving = lift | retract | speed | is_speed;
 constexpr Meanings early = base | transition;
 constexpr Meanings axis = wide | tall | up_z;
 
+constexpr Usual a_height{is_length, 0.005, 0.3}, a_time{is_time, 0.1, 120}, a_base{is_time, 1, 600},
+    a_rest{is_time, 0.05, 60}, a_lift{is_length, 0.5, 100}, a_speed{is_speed, 10, 1000}, a_plate{is_length, 20, 500},
+    a_density{is_density, 0.8, 2}, some_layers{countish, 0, 100}, more_layers{countish, 0, 200},
+    all_layers{countish, 1, 100000}, pixels{is_pixels, 1, 65535}, a_text{name, 0, 0}, a_flag{mirror, 0, 1},
+    of_a_pixel{subpixel, 1, 3};
+
 std::vector<SettingRule> make_rules() {
-  const Sureness likely = Sureness::likely, unsure = Sureness::unsure;
+  using enum Sureness;
   const Meanings no_height =
       other | early | moving | rest | exposure | time | total | plate | pixel | countish | wide | tall;
   const Meanings no_time =
@@ -24,135 +31,44 @@ std::vector<SettingRule> make_rules() {
   const Meanings no_pitch = other | layer | up_z | exposure | time | rest | moving | countish | plate;
   const Meanings no_size = other | layer | exposure | time | rest | moving | up_z | countish | thickness;
   const Meanings no_move = other | base | transition | rest | time | is_time | countish;
+  const Meanings beside = rest | before | after, tall_side = tall | height, timed = time | is_time;
+  const Meanings no_count = other | moving | rest, no_base_count = timed | height | thickness | is_length;
+  const Meanings a_side = plate | is_length | size | volume, no_side = no_size | pixel | resolution | is_pixels;
+  const Meanings any_height = height | thickness | is_length | size | pitch | distance;
+  const Meanings any_lift = distance | height | is_length | size | up_z | lift;
+  const Meanings any_pitch = pitch | size | is_length | distance | axis | height;
+  const Meanings no_rest = other | base | transition | speed | is_speed | distance | is_length | countish | total;
   return {
-      {"layers.height_mm",
-       {layer | up_z, height | thickness | is_length | size | pitch | distance},
-       no_height | resolution,
-       0,
-       is_length,
-       0.005,
-       0.3,
-       Sureness::sure},
-      {"layers.height_mm", {layer | up_z, resolution}, no_height, 0, is_length, 0.005, 0.3, likely},
-      {"layers.height_mm", {thickness}, no_height, 0, is_length, 0.005, 0.3, likely},
-      {"exposure.normal_s",
-       {exposure, exposure | normal | time | is_time},
-       no_time | early,
-       rest | before | after,
-       is_time,
-       0.1,
-       120,
-       Sureness::sure},
-      {"exposure.normal_s",
-       {layer | normal, time | is_time},
-       no_time | early | plural,
-       rest | before | after,
-       is_time,
-       0.1,
-       120,
-       unsure},
-      {"exposure.base_s",
-       {base, exposure, base | exposure | time | is_time},
-       no_time | transition,
-       rest | before | after,
-       is_time,
-       1,
-       600,
-       Sureness::sure},
-      {"exposure.base_s", {base, time | is_time}, no_time | transition, rest | before | after, is_time, 1, 600, likely},
-      {"exposure.base_layers",
-       {base, layer | countish},
-       other | transition | moving | rest,
-       time | is_time | height | thickness | is_length,
-       countish,
-       0,
-       100,
-       Sureness::sure},
-      {"exposure.transition_layers",
-       {transition, layer | countish},
-       other | moving | rest,
-       time | is_time,
-       countish,
-       0,
-       200,
-       Sureness::sure},
-      {"layers.count", {layer | mask, countish}, other | early | moving | rest, time, countish, 1, 100000, likely},
-      {"layers.count", {count}, other | early | moving | rest | exposure | pixel, time, countish, 1, 100000, unsure},
-      {"motion.lift_mm",
-       {lift, distance | height | is_length | size | up_z | lift},
-       no_move | speed | is_speed | retract,
-       0,
-       is_length,
-       0.5,
-       100,
-       Sureness::sure},
-      {"motion.lift_mm_per_min",
-       {lift, speed | is_speed},
-       no_move | distance,
-       retract,
-       is_speed,
-       10,
-       1000,
-       Sureness::sure},
-      {"motion.retract_mm_per_min",
-       {retract, speed | is_speed},
-       no_move | distance,
-       lift,
-       is_speed,
-       10,
-       1000,
-       Sureness::sure},
-      {"motion.rest_s",
-       {rest},
-       other | base | transition | speed | is_speed | distance | is_length | countish | total,
-       0,
-       is_time,
-       0.05,
-       60,
-       Sureness::sure},
-      {"image.pitch_mm",
-       {pixel, pitch | size | is_length | distance | axis | height},
-       no_pitch,
-       0,
-       is_length,
-       0.005,
-       0.3,
-       Sureness::sure},
-      {"image.pitch_mm", {pitch}, no_pitch & ~plate, 0, is_length, 0.005, 0.3, likely},
-      {"image.pitch_mm", {resolution, is_length}, no_pitch & ~plate, 0, is_length, 0.005, 0.3, likely},
-      {"image.width_px", {wide}, no_size | is_length, 0, is_pixels, 1, 65535, Sureness::sure},
-      {"image.height_px", {tall | height}, no_size | is_length, 0, is_pixels, 1, 65535, Sureness::sure},
-      {"plate_x",
-       {wide, plate | is_length | size | volume},
-       no_size | pixel | resolution | is_pixels,
-       0,
-       is_length,
-       20,
-       500,
-       likely},
-      {"plate_y",
-       {tall | height, plate | is_length | size | volume},
-       no_size | pixel | resolution | is_pixels,
-       0,
-       is_length,
-       20,
-       500,
-       likely},
-      {"resin.density_g_per_ml",
-       {density | is_density},
-       other | moving | exposure,
-       0,
-       is_density,
-       0.8,
-       2,
-       Sureness::sure},
-      {"resin.label", {resin, name | resin}, other | volume | density | exposure, 0, name, 0, 0, likely},
-      {"printer.label", {printer, name | printer}, other | plate, 0, name, 0, 0, likely},
-      {"title", {job, name}, other | resin | printer, 0, name, 0, 0, likely},
-      {"title", {title}, other | resin | printer, 0, name, 0, 0, likely},
-      {"image.mirrored", {mirror}, other, 0, mirror, 0, 1, likely},
-      {"masks.invert", {invert}, other, 0, mirror, 0, 1, likely},
-      {"masks.subpixels", {subpixel}, 0, 0, subpixel, 1, 3, likely},
+      {"layers.height_mm", {layer | up_z, any_height}, no_height | resolution, 0, a_height, sure},
+      {"layers.height_mm", {layer | up_z, resolution}, no_height, 0, a_height, likely},
+      {"layers.height_mm", {thickness}, no_height, 0, a_height, likely},
+      {"exposure.normal_s", {exposure, exposure | normal | timed}, no_time | early, beside, a_time, sure},
+      {"exposure.normal_s", {layer | normal, timed}, no_time | early | plural, beside, a_time, unsure},
+      {"exposure.base_s", {base, exposure, base | exposure | timed}, no_time | transition, beside, a_base, sure},
+      {"exposure.base_s", {base, timed}, no_time | transition, beside, a_base, likely},
+      {"exposure.base_layers", {base, layer | countish}, no_count | transition, no_base_count, some_layers, sure},
+      {"exposure.transition_layers", {transition, layer | countish}, no_count, timed, more_layers, sure},
+      {"layers.count", {layer | mask, countish}, no_count | early, time, all_layers, likely},
+      {"layers.count", {count}, no_count | early | exposure | pixel, time, all_layers, unsure},
+      {"motion.lift_mm", {lift, any_lift}, no_move | speed | is_speed | retract, 0, a_lift, sure},
+      {"motion.lift_mm_per_min", {lift, speed | is_speed}, no_move | distance, retract, a_speed, sure},
+      {"motion.retract_mm_per_min", {retract, speed | is_speed}, no_move | distance, lift, a_speed, sure},
+      {"motion.rest_s", {rest}, no_rest, 0, a_rest, sure},
+      {"image.pitch_mm", {pixel, any_pitch}, no_pitch, 0, a_height, sure},
+      {"image.pitch_mm", {pitch}, no_pitch & ~plate, 0, a_height, likely},
+      {"image.pitch_mm", {resolution, is_length}, no_pitch & ~plate, 0, a_height, likely},
+      {"image.width_px", {wide}, no_size | is_length, 0, pixels, sure},
+      {"image.height_px", {tall_side}, no_size | is_length, 0, pixels, sure},
+      {"plate_x", {wide, a_side}, no_side, 0, a_plate, likely},
+      {"plate_y", {tall_side, a_side}, no_side, 0, a_plate, likely},
+      {"resin.density_g_per_ml", {density | is_density}, other | moving | exposure, 0, a_density, sure},
+      {"resin.label", {resin, name | resin}, other | volume | density | exposure, 0, a_text, likely},
+      {"printer.label", {printer, name | printer}, other | plate, 0, a_text, likely},
+      {"title", {job, name}, other | resin | printer, 0, a_text, likely},
+      {"title", {title}, other | resin | printer, 0, a_text, likely},
+      {"image.mirrored", {mirror}, other, 0, a_flag, likely},
+      {"masks.invert", {invert}, other, 0, a_flag, likely},
+      {"masks.subpixels", {subpixel}, 0, 0, of_a_pixel, likely},
   };
 }
 
@@ -171,9 +87,9 @@ bool meets(const SettingRule& rule, const KeyWords& words) {
 const Unit* plausible_unit(const SettingRule& rule, double number, bool& only) {
   const Unit* out = nullptr;
   only = true;
-  for (const Unit* unit : units_of(rule.dimension)) {
+  for (const Unit* unit : units_of(rule.usual.dimension)) {
     const double value = number * unit->factor;
-    if (value < rule.usual_from * 0.999 || value > rule.usual_to * 1.001) continue;
+    if (value < rule.usual.from * 0.999 || value > rule.usual.to * 1.001) continue;
     if (out != nullptr) only = false;
     if (out == nullptr) out = unit;
   }
@@ -189,7 +105,7 @@ bool fit_measure(const SettingRule& rule, const ReadValue& value, Candidate& out
   const double number = *value.number;
   const bool rest = std::string_view(rule.path) == "motion.rest_s";
   const Unit* unit = value.words.unit;
-  if (unit != nullptr && unit->dimension != rule.dimension) return false;
+  if (unit != nullptr && unit->dimension != rule.usual.dimension) return false;
   bool only = true;
   if (unit != nullptr) {
     out.score += 3;
@@ -197,7 +113,7 @@ bool fit_measure(const SettingRule& rule, const ReadValue& value, Candidate& out
   } else {
     unit = plausible_unit(rule, number, only);
     if (unit == nullptr && number != 0) return false;
-    if (unit == nullptr) unit = units_of(rule.dimension).front();
+    if (unit == nullptr) unit = units_of(rule.usual.dimension).front();
     less_sure(
         out, only ? Sureness::likely : Sureness::unsure,
         fmt::format("no unit is stated; {} makes it {}", unit->shown, only ? "usual" : "usual, and so do others"));
@@ -205,7 +121,7 @@ bool fit_measure(const SettingRule& rule, const ReadValue& value, Candidate& out
   out.factor = unit->factor;
   out.unit = unit->shown;
   out.number = number * unit->factor;
-  if (*out.number < rule.usual_from * 0.999 || *out.number > rule.usual_to * 1.001) {
+  if (*out.number < rule.usual.from * 0.999 || *out.number > rule.usual.to * 1.001) {
     if (*out.number == 0 && rest) return true;  // there is none
     if (*out.number <= 0) return false;
     less_sure(out, Sureness::unsure, "an unusual value");
@@ -218,13 +134,12 @@ bool fit_measure(const SettingRule& rule, const ReadValue& value, Candidate& out
 
 bool fit_other(const SettingRule& rule, const ReadValue& value, Candidate& out) {
   const Unit* unit = value.words.unit;
-  if (rule.dimension == name) {
-    const bool words = std::any_of(value.at.text.begin(), value.at.text.end(),
-                                   [](char c) { return (c | 32) >= 'a' && (c | 32) <= 'z'; });
+  if (rule.usual.dimension == name) {
+    const bool words = std::any_of(value.at.text.begin(), value.at.text.end(), is_letter);
     out.why = "a text";
     return words && !value.number && value.at.text.size() <= 80;
   }
-  if (rule.dimension == mirror) {
+  if (rule.usual.dimension == mirror) {
     const std::string& text = value.at.text;
     out.why = "a flag";
     return text == "true" || text == "false" || text == "yes" || text == "no" || text == "1" || text == "0";
@@ -232,7 +147,7 @@ bool fit_other(const SettingRule& rule, const ReadValue& value, Candidate& out) 
   if (!value.number || *value.number != std::floor(*value.number)) return false;
   if (unit != nullptr && unit->dimension != is_pixels) return false;
   out.number = value.number;
-  if (*value.number < rule.usual_from || *value.number > rule.usual_to) return false;
+  if (*value.number < rule.usual.from || *value.number > rule.usual.to) return false;
   out.score += 2;
   out.why = "a whole number";
   return true;
@@ -282,7 +197,7 @@ std::optional<Candidate> fit(const SettingRule& rule, const ReadValue& value) {
   Candidate out{rule.path, 0, 0, 1, "", "", rule.at_best, {}};
   for (const Meanings need : rule.needs) out.score += (value.words.own & need) != 0 ? 3 : 2;
   out.score -= value.words.unknown + (value.at.remark ? 4 : 0) + 2 * static_cast<int>(rule.at_best);
-  const bool measured = (rule.dimension & (is_length | is_time | is_speed | is_density)) != 0;
+  const bool measured = (rule.usual.dimension & (is_length | is_time | is_speed | is_density)) != 0;
   if (measured ? !value.number || !fit_measure(rule, value, out) : !fit_other(rule, value, out)) return std::nullopt;
   if (measured && rule.at_best != Sureness::sure) less_sure(out, rule.at_best, "the key says it in part");
   if (value.words.unknown >= 3) less_sure(out, Sureness::unsure, "the key says something else too");

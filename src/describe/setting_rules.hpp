@@ -14,15 +14,20 @@ struct ReadValue {
 };
 ReadValue understand(TextValue value);
 
+/// The unit of a value, and between what it usually lies, in ours.
+struct Usual {
+  Meanings dimension;  ///< `name`: a text, `mirror`: a flag, `countish` and `subpixel`: a whole number
+  double from, to;
+};
+
 /// One way in which a key may name a setting.
 struct SettingRule {
   const char* path;             ///< or "plate_x", "plate_y": the size of the plate, mm, from which a pitch follows
   std::vector<Meanings> needs;  ///< of each set at least one meaning; at least one need is met by the inner words
-  Meanings not_all = 0;         ///< none of these anywhere
-  Meanings not_own = 0;         ///< none of these in the inner words
-  Meanings dimension = 0;       ///< of its unit; 0: a count, a flag or a text
-  double usual_from = 0, usual_to = 0;  ///< in our unit
-  Sureness at_best = Sureness::sure;
+  Meanings not_all;             ///< none of these anywhere
+  Meanings not_own;             ///< none of these in the inner words
+  Usual usual;
+  Sureness at_best;
 };
 const std::vector<SettingRule>& setting_rules();
 

@@ -8,10 +8,10 @@
 #include <nlohmann/json.hpp>
 #include <pugixml.hpp>
 
+#include "../base/ascii.hpp"
 #include "../base/fields.hpp"
 #include "hairline/files.hpp"
 #include "key_words.hpp"
-#include "line_values.hpp"
 
 namespace hairline::archive {
 namespace {
@@ -122,8 +122,7 @@ struct XmlWalk {
       own.emplace_back(attribute.name());
       add(path + "/@" + attribute.name(), own, attribute.value(), unit);
     }
-    const std::string text = node.text().get();
-    if (text.find_first_not_of(" \t\r\n") != std::string::npos) add(path, parts, text, unit);
+    add(path, parts, node.text().get(), unit);
     children(node, path, parts, depth);
   }
 
@@ -146,9 +145,8 @@ struct XmlWalk {
   }
 
   void add(const std::string& key, const Parts& parts, const std::string& text, const std::string& unit) {
-    const std::size_t begin = text.find_first_not_of(" \t\r\n"), end = text.find_last_not_of(" \t\r\n");
-    if (begin == std::string::npos) return;
-    out.push_back({entry, Syntax::xml, key, parts, text.substr(begin, end - begin + 1), unit});
+    const std::string_view bare = trimmed(text, " \t\r\n");
+    if (!bare.empty()) out.push_back({entry, Syntax::xml, key, parts, std::string(bare), unit});
   }
 };
 

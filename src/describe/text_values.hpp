@@ -22,4 +22,8 @@ struct TextValue {
 std::vector<TextValue> values_in(const std::string& text, const std::string& entry);
 inline constexpr std::size_t most_values = 20'000;
 
+/// Of lines, "key = value" with or without sections, and of plain words with numbers: adds the values in the order of
+/// the lines. Lines over 400 bytes are passed over.
+void line_values(const std::string& text, const std::string& entry, std::vector<TextValue>& out);
+
 }  // namespace hairline::archive

@@ -42,7 +42,7 @@ Result<Draft> draft_of(const Folder& folder, const std::string& job) {
 struct Ask {
   std::vector<std::string> paths;
   const SettingField* field = nullptr;
-  std::string value, found, sure, why, from;
+  std::string value = {}, found = {}, sure = {}, why = {}, from = {};
 };
 
 bool alike(const Ask& a, const Ask& b) {
@@ -69,13 +69,7 @@ std::vector<Ask> asks_of(const Draft& draft) {
          .from = in_archive ? one.source.entry + " " + one.source.key : ""});
   }
   const auto about_masks = [&](const char* path, const std::string& value, const char* sure) {
-    add({.paths = {path},
-         .field = find_setting_field(path),
-         .value = value,
-         .found = {},
-         .sure = sure,
-         .why = {},
-         .from = {}});
+    add({.paths = {path}, .field = find_setting_field(path), .value = value, .sure = sure});
   };
   const std::optional<bool>& invert = draft.description.invert;
   if (asks_invert(draft))
@@ -125,10 +119,11 @@ bool is_about(const Error& error, const std::string& path) {
 std::string said_at_field(Error error, const SettingField& field) {
   const std::string path = fmt::format("\"{}\"", field.path);
   error.found.replace(error.found.find(path), path.size(), fmt::format("the {}", field.words));
-  return to_paragraph({error.kind, "", error.layer, error.found, error.expected, ""});
+  return to_paragraph({error.kind, "", error.found, error.expected, "", error.layer});
 }
 
-Answer ask_answer(const Shared& shared, const std::string& job) {
+Answer ask_answer(Shared& shared, const Call& call) {
+  const std::string& job = call.names[0];
   const auto draft = draft_of(shared.folder, job);
   if (!draft) return refusal(draft.error());
   Json fields = Json::array();
@@ -140,12 +135,13 @@ Answer ask_answer(const Shared& shared, const std::string& job) {
 
 // Each value is held against its setting, then the archive is tried with all of them; kept where that is wanted and
 // nothing is wrong.
-Answer take_answers(const Shared& shared, const std::string& job, const std::string& body) {
+Answer take_answers(Shared& shared, const Call& call) {
+  const std::string& job = call.names[0];
   const auto path = shared.folder.job(job);
   auto draft = draft_of(shared.folder, job);
   if (!draft) return refusal(draft.error());
   Json errors = Json::object();
-  const Json asked = object_in(body);
+  const Json asked = object_in(call.body);
   const std::vector<SettingValue> values = typed_values(asked);
   for (const SettingValue& value : values)
     if (const auto taken = answer(*draft, value); !taken) errors[value.path] = to_paragraph(taken.error());
@@ -179,14 +175,8 @@ OpenOptions open_options_for(const Folder& folder, const std::string& job) {
 }
 
 void add_ask_routes(Routes& routes, Shared& shared) {
-  routes.push_back({.method = "GET",
-                    .pattern = "/api/jobs/{}/asks",
-                    .answer = [&shared](const Call& call) { return ask_answer(shared, call.names[0]); },
-                    .heavy = true});
-  routes.push_back({.method = "POST",
-                    .pattern = "/api/jobs/{}/asks",
-                    .answer = [&shared](const Call& call) { return take_answers(shared, call.names[0], call.body); },
-                    .heavy = true});
+  routes.push_back({"GET", "/api/jobs/{}/asks", with(shared, ask_answer), true});
+  routes.push_back({"POST", "/api/jobs/{}/asks", with(shared, take_answers), true});
 }
 
 }  // namespace hairline::desk

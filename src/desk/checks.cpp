@@ -17,10 +17,6 @@ namespace fs = std::filesystem;
 
 constexpr std::size_t most_waiting = 200;
 
-Error error_of(ErrorKind kind, std::string found, std::string expected, std::string advice) {
-  return {kind, "", std::nullopt, std::move(found), std::move(expected), std::move(advice)};
-}
-
 // The day, the moment and the job make it its own.
 std::string new_id(const AskedCheck& asked) {
   return fingerprint(
@@ -87,8 +83,8 @@ Result<std::uint64_t> Checks::add(const AskedCheck& asked) {
     waiting += check.active() ? 1 : 0;
   }
   if (waiting >= most_waiting)
-    return tl::unexpected(error_of(ErrorKind::limit, fmt::format("{} checks wait already", waiting),
-                                   fmt::format("{} at most", most_waiting), "Wait for some of them, or cancel them."));
+    return tl::unexpected(Error{ErrorKind::limit, "", fmt::format("{} checks wait already", waiting),
+                                fmt::format("{} at most", most_waiting), "Wait for some of them, or cancel them."});
   std::erase_if(checks_, [&](const Check& check) { return check.asked.job == asked.job && !check.active(); });
   Check& check = checks_.emplace_back();
   check.number = ++last_number_;
@@ -153,8 +149,8 @@ Result<void> Checks::run(Check& check) {
   try {
     return check_and_keep(check);
   } catch (const std::exception&) {
-    return tl::unexpected(error_of(ErrorKind::limit, "the machine has no room left for this check", "",
-                                   "End other programs, and check again."));
+    return tl::unexpected(Error{ErrorKind::limit, "", "the machine has no room left for this check", "",
+                                "End other programs, and check again."});
   }
 }
 
@@ -210,8 +206,8 @@ Result<std::optional<double>> time_in(const Json& body) {
   if (text.empty()) return std::optional<double>();
   const TypedNumber typed = typed_number(text, seconds);
   if (typed.value && seconds.holds(*typed.value)) return typed.value;
-  return tl::unexpected(error_of(ErrorKind::usage, "the time says " + quoted(text, seconds), seconds.words(),
-                                 "Correct it, or leave it empty for the job's own."));
+  return tl::unexpected(Error{ErrorKind::usage, "", "the time says " + quoted(text, seconds), seconds.words(),
+                              "Correct it, or leave it empty for the job's own."});
 }
 
 Answer start_check(Shared& shared, Checks& checks, const Call& call) {

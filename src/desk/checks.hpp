@@ -1,7 +1,6 @@
 /// Checks as they run: one after the other, on a thread of their own.
 #pragma once
 #include <condition_variable>
-#include <deque>
 #include <list>
 #include <mutex>
 #include <thread>

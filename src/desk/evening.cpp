@@ -71,7 +71,7 @@ std::string wrong_answer(const ResinRecord& record, const std::string& kind, con
 }
 
 Error wrong_field(const std::string& wrong, const char* question) {
-  return {ErrorKind::invalid, "", std::nullopt, fmt::format("{}: {}", question, wrong), "", "Correct it."};
+  return {ErrorKind::invalid, "", fmt::format("{}: {}", question, wrong), "", "Correct it."};
 }
 
 Result<void> take_facts(ResinRecord& record, const Cells& cells) {
@@ -241,12 +241,6 @@ Json evening_of(const ResinRecord& record, const fs::path& coupons) {
 }
 
 void add_evening_routes(Routes& routes, Shared& shared) {
-  const auto post = [&](const char* pattern, Answer (*answer)(Shared&, const Call&), bool heavy = false) {
-    routes.push_back({.method = "POST",
-                      .pattern = pattern,
-                      .answer = [&shared, answer](const Call& call) { return answer(shared, call); },
-                      .heavy = heavy});
-  };
   routes.push_back({"GET", "/api/evening", [](const Call&) {
                       return json_answer({{"step", "facts"},
                                           {"facts", facts_json({})},
@@ -255,13 +249,12 @@ void add_evening_routes(Routes& routes, Shared& shared) {
                     }});
   routes.push_back(
       {"GET", "/api/records/{}/evening", [&shared](const Call& call) { return shown(evening_in(shared, call)); }});
-  routes.push_back(
-      {"GET", "/api/records/{}/coupons/{}", [&shared](const Call& call) { return coupon_file(shared, call); }});
-  post("/api/evening", begin);
-  post("/api/evening/wrong", check_answer);
-  post("/api/records/{}/facts", change_facts);
-  post("/api/records/{}/coupons", print_coupons, true);
-  post("/api/records/{}/readings", take_coupon);
+  routes.push_back({"GET", "/api/records/{}/coupons/{}", with(shared, coupon_file)});
+  routes.push_back({"POST", "/api/evening", with(shared, begin)});
+  routes.push_back({"POST", "/api/evening/wrong", with(shared, check_answer)});
+  routes.push_back({"POST", "/api/records/{}/facts", with(shared, change_facts)});
+  routes.push_back({"POST", "/api/records/{}/coupons", with(shared, print_coupons), true});
+  routes.push_back({"POST", "/api/records/{}/readings", with(shared, take_coupon)});
 }
 
 }  // namespace hairline::desk

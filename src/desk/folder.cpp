@@ -15,12 +15,8 @@ namespace {
 namespace fs = std::filesystem;
 
 Error missing(const fs::path& folder, const std::string& name, const char* what) {
-  return {ErrorKind::not_found,
-          name,
-          std::nullopt,
-          fmt::format("there is no such {} in {}", what, folder.string()),
-          fmt::format("the name of a {} that lies there", what),
-          "Look whether it was renamed or taken away."};
+  return {ErrorKind::not_found, name, fmt::format("there is no such {} in {}", what, folder.string()),
+          fmt::format("the name of a {} that lies there", what), "Look whether it was renamed or taken away."};
 }
 
 // Bytes that no file system and no page minds.
@@ -47,7 +43,7 @@ Result<Folder> Folder::open(const fs::path& root) {
   Folder folder;
   folder.root_ = fs::canonical(root, error);
   if (error || !fs::is_directory(folder.root_, error))
-    return tl::unexpected(Error{ErrorKind::not_found, root.string(), std::nullopt, "there is no such folder",
+    return tl::unexpected(Error{ErrorKind::not_found, root.string(), "there is no such folder",
                                 "a folder of jobs and records", "Make it, or name another."});
   if (auto made = folder.own(""); !made) return tl::unexpected(made.error());
   if (auto free = check_writable(folder.queue_file()); !free) return tl::unexpected(free.error());
@@ -114,8 +110,8 @@ Result<std::vector<fs::path>> Folder::namesakes(const std::string& foreign_name)
 Result<std::vector<fs::path>> Folder::places_for(const std::string& foreign_name) const {
   const std::string name = harmless(foreign_name);
   if (name.empty() || name == "desk")
-    return tl::unexpected(Error{ErrorKind::usage, foreign_name, std::nullopt, "it has no name to keep it under",
-                                "a file name", "Rename it, and drop it again."});
+    return tl::unexpected(Error{ErrorKind::usage, foreign_name, "it has no name to keep it under", "a file name",
+                                "Rename it, and drop it again."});
   const fs::path whole(name);
   std::error_code error;
   std::vector<fs::path> places = {root_ / whole};

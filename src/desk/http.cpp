@@ -16,6 +16,8 @@
 #include <semaphore>
 #include <thread>
 
+#include "../base/ascii.hpp"
+
 namespace hairline::desk {
 namespace {
 
@@ -272,16 +274,9 @@ bool same_secret(std::string_view a, std::string_view b) {
 
 // The value of a cookie (RFC 6265, section 4.2.1); empty where there is none.
 std::string cookie_of(const httplib::Request& request, const std::string& name) {
-  const std::string header = request.get_header_value("Cookie");
-  std::string_view text = header;
-  while (!text.empty()) {
-    const std::size_t end = std::min(text.find(';'), text.size());
-    std::string_view one = text.substr(0, end);
-    while (one.starts_with(' ')) one.remove_prefix(1);
-    if (one.size() > name.size() && one.starts_with(name) && one[name.size()] == '=')
+  for (const std::string& cookie : cut_at(request.get_header_value("Cookie"), ';'))
+    if (const std::string_view one = trimmed(cookie, " "); one.starts_with(name + '='))
       return std::string(one.substr(name.size() + 1));
-    text.remove_prefix(std::min(end + 1, text.size()));
-  }
   return {};
 }
 
@@ -340,8 +335,7 @@ bool has_body(const httplib::Request& request) {
 std::string disposition(const std::string& name) {
   std::string coded;
   for (const char c : valid_utf8(name)) {
-    const bool plain =
-        (c >= '0' && c <= '9') || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '.' || c == '-' || c == '_';
+    const bool plain = is_letter(c) || is_digit(c) || c == '.' || c == '-' || c == '_';
     coded += plain ? std::string(1, c) : fmt::format("%{:02X}", static_cast<unsigned char>(c));
   }
   return "attachment; filename*=UTF-8''" + coded;
@@ -498,7 +492,7 @@ Result<HttpServer> HttpServer::open(std::uint16_t port, std::string token, const
   if (port == 0) bound = listener.bind_to_any_port("127.0.0.1");
   if (port != 0 && !listener.bind_to_port("127.0.0.1", port)) bound = -1;
   if (bound <= 0)
-    return tl::unexpected(Error{ErrorKind::usage, "", std::nullopt, fmt::format("port {} cannot be taken", port),
+    return tl::unexpected(Error{ErrorKind::usage, "", fmt::format("port {} cannot be taken", port),
                                 "a free one of 1024 to 65535", "Choose another, or --port 0 for any free one."});
   state->port = static_cast<std::uint16_t>(bound);
   listener.let_many_wait();

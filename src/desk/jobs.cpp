@@ -31,8 +31,8 @@ class KnownJobs {
     const OpenOptions options = open_options_for(shared_.folder, name);
     facts.answered = options.description.has_value();
     if (valid_utf8(name) != name) {
-      facts.error = Error{ErrorKind::invalid, name,        std::nullopt, "its name holds bytes that are no text",
-                          "a name in UTF-8",  "Rename it."};
+      facts.error =
+          Error{ErrorKind::invalid, name, "its name holds bytes that are no text", "a name in UTF-8", "Rename it."};
       return facts;
     }
     const auto archive = path ? Archive::open(*path, options) : tl::unexpected(path.error());
@@ -109,8 +109,7 @@ void add_records(const Shared& shared, const JobFacts& facts, Json& job) {
   JobSettings settings;
   settings.resin_label = facts.resin;
   settings.printer_label = facts.printer;
-  const Records records{
-      .named = {}, .choice = {.record = {}, .records = shared.folder.root().string()}, .found = found};
+  const Records records{.choice = {.records = shared.folder.root().string()}, .found = found};
   const auto fitting = record_for(records, settings);
   job["fitting"] = fitting ? fs::path(fitting->file).filename().string() : "";
   job["fitting_why"] = fitting || list.empty() ? "" : to_paragraph(for_page(fitting.error()));
@@ -129,11 +128,11 @@ Answer job_answer(const Shared& shared, KnownJobs& known, const Checks& checks, 
 Answer part_answer(const Shared& shared, const std::string& name, const std::string& part, Answer answer) {
   const auto last = last_check(shared.folder, name);
   auto text = last ? kept_part(shared.folder, *last, part)
-                   : tl::unexpected(Error{ErrorKind::not_found, name, std::nullopt, "it has not been checked yet",
-                                          "a checked job", "Check it."});
+                   : tl::unexpected(Error{ErrorKind::not_found, name, "it has not been checked yet", "a checked job",
+                                          "Check it."});
   if (!text && text.error().kind == ErrorKind::not_found)
-    text = tl::unexpected(Error{ErrorKind::not_found, name, std::nullopt, "its report is no longer at hand",
-                                "one that was kept", "Check the job again."});
+    text = tl::unexpected(Error{ErrorKind::not_found, name, "its report is no longer at hand", "one that was kept",
+                                "Check the job again."});
   if (!text) return refusal(text.error());
   answer.body = std::move(*text);
   return answer;

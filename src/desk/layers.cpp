@@ -86,8 +86,7 @@ Result<std::shared_ptr<const SeenLayer>> seen_layer(OpenJobs& jobs, const std::s
 }
 
 // Answers `what` of the layer that is asked for, or why it cannot be shown.
-template <class What>
-Answer answer_layer(OpenJobs& jobs, const Call& call, const What& what) {
+Answer answer_layer(OpenJobs& jobs, const Call& call, Answer (*what)(const AskedLayer& asked, const Call& call)) {
   AskedLayer asked;
   auto open = jobs.find(call.names[0]);
   if (!open) return refusal(open.error());
@@ -101,10 +100,10 @@ Answer answer_layer(OpenJobs& jobs, const Call& call, const What& what) {
   auto seen = seen_layer(jobs, call.names[0], asked);
   if (!seen) return refusal(seen.error());
   asked.seen = std::move(*seen);
-  return what(asked);
+  return what(asked, call);
 }
 
-Answer changes_of(const AskedLayer& asked) {
+Answer changes_of(const AskedLayer& asked, const Call&) {
   const LayerChanges found =
       layer_changes(asked.seen->solid, asked.seen->flips, asked.time, asked.open->archive().settings().pitch);
   return json_answer({{"known", asked.seen->flips.known},
@@ -138,21 +137,15 @@ void add_layer_routes(Routes& routes, Shared& shared) {
                       const auto open = jobs->find(call.names[0]);
                       return open ? json_answer(json_of(call.names[0], **open)) : refusal(open.error());
                     }});
-  routes.push_back({"GET", "/api/jobs/{}/findings",
-                    [jobs, &shared](const Call& call) {
-                      const auto open = jobs->find(call.names[0]);
-                      return open ? findings_of(shared.folder, call.names[0], **open) : refusal(open.error());
-                    },
-                    Route::Body::whole, true});
-  routes.push_back({"GET", "/api/jobs/{}/layers/{}.png",
-                    [jobs](const Call& call) {
-                      return answer_layer(*jobs, call,
-                                          [&](const AskedLayer& asked) { return picture_of(asked, call); });
-                    },
-                    Route::Body::whole, true});
-  routes.push_back({"GET", "/api/jobs/{}/layers/{}",
-                    [jobs](const Call& call) { return answer_layer(*jobs, call, changes_of); }, Route::Body::whole,
-                    true});
+  const auto findings = [jobs, &shared](const Call& call) {
+    const auto open = jobs->find(call.names[0]);
+    return open ? findings_of(shared.folder, call.names[0], **open) : refusal(open.error());
+  };
+  const auto picture = [jobs](const Call& call) { return answer_layer(*jobs, call, picture_of); };
+  const auto changes = [jobs](const Call& call) { return answer_layer(*jobs, call, changes_of); };
+  routes.push_back({"GET", "/api/jobs/{}/findings", findings, true});
+  routes.push_back({"GET", "/api/jobs/{}/layers/{}.png", picture, true});
+  routes.push_back({"GET", "/api/jobs/{}/layers/{}", changes, true});
 }
 
 }  // namespace hairline::desk

@@ -14,13 +14,12 @@ std::string key_of(const Queue& queue, std::size_t job) {
   part.jobs.push_back(queue.jobs[job]);
   part.jobs[0].copies = 1;
   for (const QueuePrinter& printer : queue.printers)
-    part.printers.push_back(
-        {.label = printer.label, .record = printer.record, .resin_ml = {}, .vat_ml = {}, .plate_mm = printer.plate_mm});
+    part.printers.push_back({.label = printer.label, .record = printer.record, .plate_mm = printer.plate_mm});
   return write_queue(part, "/");
 }
 
 QueueEntry not_checked(const QueueJob& job, Error error) {
-  QueueEntry entry{.place = 1, .job = job, .rows = {}};
+  QueueEntry entry{.place = 1, .job = job};
   entry.rows.emplace_back().error = std::move(error);
   return entry;
 }
@@ -64,7 +63,7 @@ std::optional<std::size_t> NightChecks::next_job() const {
 NightChecks::Seen NightChecks::see(const Queue& queue) {
   const std::lock_guard lock(mutex_);
   take(queue);
-  Seen seen{.entries = {}, .running = {}, .waiting = 0, .busy = running_ || next_job(), .stopped = stopped_};
+  Seen seen{.busy = running_ || next_job(), .stopped = stopped_};
   for (std::uint32_t i = 0; i < keys_.size(); ++i) {
     std::optional<QueueEntry>& entry = seen.entries.emplace_back();
     if (running_ && keys_[i] == running_key_ && !seen.running)
@@ -99,9 +98,7 @@ NightRequest NightChecks::request_for(const Queue& queue) const {
   const std::string name = shown_name(folder, queue.jobs[0].file);
   NightRequest request{.queue = queue,
                        .open = open_options_for(folder, folder.job(name) ? name : std::string()),
-                       .record = {.record = {}, .records = folder.root().string()},
-                       .settings = {},
-                       .shard = {},
+                       .record = {.records = folder.root().string()},
                        .cache = &shared_.cache};
   request.settings.threads = shared_.settings.threads;
   request.settings.tonight.today = shared_.today();
@@ -113,9 +110,8 @@ QueueEntry NightChecks::check(const Queue& queue, Progress& progress) const {
     auto entries = check_queue(request_for(queue), progress, {});
     return entries ? std::move(entries->front()) : not_checked(queue.jobs[0], entries.error());
   } catch (const std::exception&) {
-    return not_checked(queue.jobs[0],
-                       {ErrorKind::limit, queue.jobs[0].file, std::nullopt, "the machine has no room for it",
-                        "memory for a check", "End other programs, and look at the night again."});
+    return not_checked(queue.jobs[0], {ErrorKind::limit, queue.jobs[0].file, "the machine has no room for it",
+                                       "memory for a check", "End other programs, and look at the night again."});
   }
 }
 

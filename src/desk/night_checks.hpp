@@ -21,8 +21,8 @@ class NightChecks {
     std::uint32_t done = 0, total = 0;  ///< layers; total 0: it is opened, or known
   };
   struct Seen {
-    std::vector<std::optional<QueueEntry>> entries;  ///< one for each job; unset: not known yet
-    std::optional<Running> running;
+    std::vector<std::optional<QueueEntry>> entries = {};  ///< one for each job; unset: not known yet
+    std::optional<Running> running = {};
     std::uint32_t waiting = 0;  ///< jobs that are not known, that which runs included
     bool busy = false;          ///< jobs are looked at, known ones too
     bool stopped = false;       ///< those wait for another queue, or for `again`

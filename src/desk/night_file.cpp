@@ -39,7 +39,7 @@ std::vector<std::string> record_names(const Folder& folder) {
 Result<void> look_up(const Folder& folder, const Paths& paths, std::string& name) {
   const auto found = paths.find(name);
   if (found == paths.end())
-    return tl::unexpected(Error{ErrorKind::not_found, fs::path(name).filename().string(), std::nullopt,
+    return tl::unexpected(Error{ErrorKind::not_found, fs::path(name).filename().string(),
                                 "nothing of that name lies in " + folder.root().string(), "a job or a record of it",
                                 "Look whether it was renamed or taken away."});
   name = found->second;
@@ -88,7 +88,7 @@ Result<NightFile> change_night(const Folder& folder, const std::string& version,
   const auto now = read_night(folder);
   if (!now) return now;
   if (now->version != version)
-    return tl::unexpected(Error{ErrorKind::mismatch, "tonight", std::nullopt, "it was changed elsewhere meanwhile",
+    return tl::unexpected(Error{ErrorKind::mismatch, "tonight", "it was changed elsewhere meanwhile",
                                 "a change of what is there now", "Look at it, and make your change again."});
   if (auto found = look_up_all(folder, now->queue, *queue); !found) return tl::unexpected(found.error());
   const std::string text = write_queue(*queue, folder.queue_file().parent_path());

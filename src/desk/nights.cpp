@@ -10,12 +10,8 @@ namespace {
 
 // The part of the night that is known, planned.
 Result<CheckedQueue> planned(const Queue& queue, const NightChecks::Seen& seen) {
-  CheckedQueue night{.times = queue.times,
-                     .printers = queue.printers,
-                     .entries = {},
-                     .jobs_in_all = static_cast<std::uint32_t>(queue.jobs.size()),
-                     .shard = {},
-                     .plan = {}};
+  CheckedQueue night{
+      .times = queue.times, .printers = queue.printers, .jobs_in_all = static_cast<std::uint32_t>(queue.jobs.size())};
   for (const auto& entry : seen.entries)
     if (entry) night.entries.push_back(*entry);
   auto plan = plan_night(night.times, night.printers, night.entries);

@@ -1,7 +1,6 @@
 /// Jobs whose layers are looked at: kept open between requests, with the layers seen last.
 #pragma once
 #include <list>
-#include <map>
 #include <memory>
 #include <mutex>
 

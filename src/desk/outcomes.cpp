@@ -17,9 +17,8 @@ constexpr std::size_t most_note_bytes = 2000, most_others = 50;
 constexpr const char* no_answer = "That is no answer to what came out.";
 
 Error no_check(const std::string& job) {
-  return {ErrorKind::not_found, job,
-          std::nullopt,         "it was not checked with a record",
-          "a check with one",   "Check it so, and what came out can be held against what was said."};
+  return {ErrorKind::not_found, job, "it was not checked with a record", "a check with one",
+          "Check it so, and what came out can be held against what was said."};
 }
 
 // The report of the last check; its id in `check`.
@@ -58,7 +57,8 @@ Json group_json(const Outcome& outcome, const DetailGroup& group) {
           {"chance", first->chance}};
 }
 
-Answer form_of(Shared& shared, const std::string& job) {
+Answer form_of(Shared& shared, const Call& call) {
+  const std::string& job = call.names[0];
   std::string check;
   const auto report = last_report(shared.folder, job, check);
   if (!report && !shared.folder.job(job)) return refusal(report.error());
@@ -134,14 +134,15 @@ Result<fs::path> keep(const Folder& folder, const Outcome& outcome, const Json& 
   return own ? add_outcome(outcome, *own) : own;
 }
 
-Answer keep_outcome(Shared& shared, const std::string& job, const std::string& body) {
+Answer keep_outcome(Shared& shared, const Call& call) {
+  const std::string& job = call.names[0];
   std::string check;
   const auto report = last_report(shared.folder, job, check);
   if (!report) return refusal(report.error());
-  const Json said = json_in(body);
+  const Json said = json_in(call.body);
   if (!said.is_object()) return refusal(400, no_answer);
   if (said.value("check", Json(check)) != check)  // another page, or desk
-    return refusal(Error{ErrorKind::mismatch, job, std::nullopt, "it was checked again meanwhile",
+    return refusal(Error{ErrorKind::mismatch, job, "it was checked again meanwhile",
                          "what came out, held against that check", "Open the page of the job again."});
   const Json printed_on = said.value("printed_on", Json());
   const auto typed = parse_local_time(printed_on.is_string() ? printed_on.get<std::string>() : shared.now());
@@ -153,12 +154,12 @@ Answer keep_outcome(Shared& shared, const std::string& job, const std::string& b
   return json_answer({{"file", kept->filename().string()}, {"record", outcome.record.file}});
 }
 
-Answer history_of(Shared& shared, const std::string& job) {
+Answer history_of(Shared& shared, const Call& call) {
   const auto found = outcomes_in(shared.folder);
   if (!found) return refusal(found.error());
   Json rows = Json::array();
   for (const FoundOutcome& one : *found)
-    if (!one.problem && one.outcome.job.file == job) rows.push_back(row_of(one));
+    if (!one.problem && one.outcome.job.file == call.names[0]) rows.push_back(row_of(one));
   return json_answer({{"prints", rows}});
 }
 
@@ -206,14 +207,9 @@ Json row_of(const FoundOutcome& found) {
 }
 
 void add_outcome_routes(Routes& routes, Shared& shared) {
-  routes.push_back(
-      {"GET", "/api/jobs/{}/outcome", [&shared](const Call& call) { return form_of(shared, call.names[0]); }});
-  routes.push_back({.method = "POST",
-                    .pattern = "/api/jobs/{}/outcome",
-                    .answer = [&shared](const Call& call) { return keep_outcome(shared, call.names[0], call.body); },
-                    .heavy = true});
-  routes.push_back(
-      {"GET", "/api/jobs/{}/history", [&shared](const Call& call) { return history_of(shared, call.names[0]); }});
+  routes.push_back({"GET", "/api/jobs/{}/outcome", with(shared, form_of)});
+  routes.push_back({"POST", "/api/jobs/{}/outcome", with(shared, keep_outcome), true});
+  routes.push_back({"GET", "/api/jobs/{}/history", with(shared, history_of)});
 }
 
 }  // namespace hairline::desk

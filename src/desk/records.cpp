@@ -97,9 +97,9 @@ Answer fit(Shared& shared, const Call& call) {
 void add_record_routes(Routes& routes, Shared& shared) {
   add_evening_routes(routes, shared);
   routes.push_back({"GET", "/api/records", [&shared](const Call&) { return list(shared); }});
-  routes.push_back({"GET", "/api/records/{}", [&shared](const Call& call) { return one(shared, call); }});
-  routes.push_back({"GET", "/api/records/{}/page", [&shared](const Call& call) { return page(shared, call); }});
-  routes.push_back({"POST", "/api/records/{}/fit", [&shared](const Call& call) { return fit(shared, call); }});
+  routes.push_back({"GET", "/api/records/{}", with(shared, one)});
+  routes.push_back({"GET", "/api/records/{}/page", with(shared, page)});
+  routes.push_back({"POST", "/api/records/{}/fit", with(shared, fit)});
 }
 
 }  // namespace hairline::desk

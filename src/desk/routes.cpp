@@ -49,19 +49,10 @@ bool fits_path(std::string_view pattern, std::string_view path, std::vector<std:
 }
 
 int status_of(ErrorKind kind) {
-  switch (kind) {
-    case ErrorKind::not_found:
-      return 404;
-    case ErrorKind::limit:
-      return 413;
-    case ErrorKind::mismatch:
-      return 409;
-    case ErrorKind::unwritable:
-    case ErrorKind::unreadable:
-      return 500;
-    default:
-      return 400;
-  }
+  if (kind == ErrorKind::not_found) return 404;
+  if (kind == ErrorKind::limit) return 413;
+  if (kind == ErrorKind::mismatch) return 409;
+  return kind == ErrorKind::unwritable || kind == ErrorKind::unreadable ? 500 : 400;
 }
 
 Answer refused(int status, const std::string& kind, const std::string& text) {

@@ -37,8 +37,8 @@ struct Route {
   enum class Body : std::uint8_t { whole, streamed };
   std::string method, pattern;  ///< "GET", "/api/jobs/{}/page"
   std::function<Answer(const Call& call)> answer;
-  Body body = Body::whole;
   bool heavy = false;  ///< takes much memory or time: two of these run at once, others wait
+  Body body = Body::whole;
 };
 using Routes = std::vector<Route>;
 

@@ -56,11 +56,7 @@ bool is_archive_name(const std::string& name) {
 }
 
 Error too_long(const std::string& name, std::uint64_t most_bytes) {
-  return {ErrorKind::limit,
-          name,
-          std::nullopt,
-          "it is too long",
-          fmt::format("at most {} MB", most_bytes / 1'000'000),
+  return {ErrorKind::limit, name, "it is too long", fmt::format("at most {} MB", most_bytes / 1'000'000),
           "Put it into the folder by hand, and open this page again."};
 }
 
@@ -76,8 +72,7 @@ Result<void> take_body(const Call& call, const std::string& name, std::uint64_t 
     return bytes <= most_bytes;
   });
   if (written && !whole)
-    return tl::unexpected(
-        Error{ErrorKind::broken, name, std::nullopt, "it ended early", "all of it", "Drop it again."});
+    return tl::unexpected(Error{ErrorKind::broken, name, "it ended early", "all of it", "Drop it again."});
   return written;
 }
 
@@ -106,10 +101,9 @@ Result<Kept> keep(const Folder& folder, const std::string& name, OutputFile& out
 Answer take_upload(const Shared& shared, const Call& call) {
   const std::string name = call.asked("name");
   if (!is_archive_name(name))
-    return refused_unread(
-        call,
-        refusal(Error{ErrorKind::usage, name, std::nullopt, "this is no file of a job by its name",
-                      "a name that ends in .zip or .3mf", "If it is such an archive under another name, rename it."}));
+    return refused_unread(call, refusal(Error{ErrorKind::usage, name, "this is no file of a job by its name",
+                                              "a name that ends in .zip or .3mf",
+                                              "If it is such an archive under another name, rename it."}));
   const auto place = shared.folder.place_for(name);
   if (!place) return refused_unread(call, refusal(place.error()));
   OutputFile output;
@@ -125,16 +119,12 @@ Answer take_upload(const Shared& shared, const Call& call) {
 
 void add_upload_routes(Routes& routes, Shared& shared) {
   const auto running = std::make_shared<std::atomic<int>>(0);
-  routes.push_back({.method = "POST",
-                    .pattern = "/api/upload",
-                    .answer =
-                        [&shared, running](const Call& call) {
-                          const Turn turn(*running);
-                          if (turn.granted()) return take_upload(shared, call);
-                          return refused_unread(call,
-                                                refusal(503, "Two files are on their way already. Wait for one."));
-                        },
-                    .body = Route::Body::streamed});
+  const auto upload = [&shared, running](const Call& call) {
+    const Turn turn(*running);
+    if (turn.granted()) return take_upload(shared, call);
+    return refused_unread(call, refusal(503, "Two files are on their way already. Wait for one."));
+  };
+  routes.push_back({"POST", "/api/upload", upload, false, Route::Body::streamed});
 }
 
 }  // namespace hairline::desk

@@ -12,6 +12,7 @@
 #include <array>
 #include <string_view>
 
+#include "../base/ascii.hpp"
 #include "hairline/draw.hpp"
 
 namespace hairline {
@@ -59,9 +60,9 @@ constexpr std::array<std::string_view, 10> digits = {
 };
 
 std::string_view strokes(char c) {
-  if (c >= 'a' && c <= 'z') c = static_cast<char>(c - 'a' + 'A');
-  if (c >= 'A' && c <= 'Z') return capitals[static_cast<std::size_t>(c - 'A')];
-  if (c >= '0' && c <= '9') return digits[static_cast<std::size_t>(c - '0')];
+  if (is_small(c)) return capitals[static_cast<std::size_t>(c - 'a')];
+  if (is_capital(c)) return capitals[static_cast<std::size_t>(c - 'A')];
+  if (is_digit(c)) return digits[static_cast<std::size_t>(c - '0')];
   if (c == '-') return "13 33";
   if (c == '.') return "26";
   return {};

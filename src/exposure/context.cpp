@@ -24,7 +24,7 @@ Result<ExposureContext> ExposureContext::create(const CureModel& model, Size siz
   if (state->reach.reach_x > most_x || state->reach.reach_y > most || 2 * state->closing.reach_x > most_x ||
       2 * state->closing.reach_y > most) {
     return tl::unexpected(Error{
-        ErrorKind::limit, "", std::nullopt,
+        ErrorKind::limit, "",
         fmt::format("a blur of {} mm is {:.1f} pixels wide at this pitch", model.blur_mm, model.blur_mm / pitch.x_mm),
         fmt::format("a blur of at most {} pixels", most / 4),
         "Check blur_mm in the record and the pixel pitch of the job."});

@@ -2,13 +2,13 @@
 // what a killed run leaves is whole. Each value is packed together with its key, so that one that comes back damaged,
 // or under another key, is noticed.
 #include <fmt/format.h>
-#include <libdeflate.h>
 #include <sqlite3.h>
 
 #include <cstring>
 #include <mutex>
 #include <vector>
 
+#include "../base/deflate.hpp"
 #include "../base/user_folder.hpp"
 #include "hairline/files.hpp"
 #include "hairline/night.hpp"
@@ -31,16 +31,9 @@ struct EndStatement {
 using Database = std::unique_ptr<sqlite3, CloseDatabase>;
 using Statement = std::unique_ptr<sqlite3_stmt, EndStatement>;
 
-template <class T>
-struct Free {
-  void operator()(T* tool) const { free_tool(tool); }
-  static void free_tool(libdeflate_compressor* tool) { libdeflate_free_compressor(tool); }
-  static void free_tool(libdeflate_decompressor* tool) { libdeflate_free_decompressor(tool); }
-};
-
 // Eight bytes of length, then zlib's format, whose checksum tells a damaged value.
 std::string packed(const std::string& text) {
-  const std::unique_ptr<libdeflate_compressor, Free<libdeflate_compressor>> tool(libdeflate_alloc_compressor(4));
+  const Compressor tool(libdeflate_alloc_compressor(4));
   if (!tool) return {};
   const std::uint64_t length = text.size();
   std::string out(sizeof length + libdeflate_zlib_compress_bound(tool.get(), length), '\0');
@@ -55,7 +48,7 @@ std::optional<std::string> unpacked(const std::string& bytes) {
   if (bytes.size() < sizeof length) return {};
   std::memcpy(&length, bytes.data(), sizeof length);
   if (length > most_value_bytes) return {};
-  const std::unique_ptr<libdeflate_decompressor, Free<libdeflate_decompressor>> tool(libdeflate_alloc_decompressor());
+  const Decompressor tool(libdeflate_alloc_decompressor());
   std::string text(length, '\0');
   if (!tool || libdeflate_zlib_decompress(tool.get(), bytes.data() + sizeof length, bytes.size() - sizeof length,
                                           text.data(), length, nullptr) != LIBDEFLATE_SUCCESS)
@@ -81,12 +74,8 @@ struct ReportCache::State {
   }
   void warn(std::string found, std::string advice) {
     if (warning) return;
-    warning = Error{.kind = ErrorKind::unreadable,
-                    .file = file.string(),
-                    .layer = {},
-                    .found = std::move(found),
-                    .expected = {},
-                    .advice = "The jobs are checked all the same. " + std::move(advice)};
+    warning = Error{ErrorKind::unreadable, file.string(), std::move(found), "",
+                    "The jobs are checked all the same. " + std::move(advice)};
   }
 
   // What SQLite says of its last step, as a sentence, and the end of it.

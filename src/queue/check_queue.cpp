@@ -61,16 +61,12 @@ struct Task {
 };
 
 Error changed(const std::string& file) {
-  return {ErrorKind::unreadable,
-          file,
-          std::nullopt,
-          "the job changed while the queue was checked",
-          "a job that stays as it is",
+  return {ErrorKind::unreadable, file, "the job changed while the queue was checked", "a job that stays as it is",
           "Check the queue again once it is written."};
 }
 
 Error cancelled_error() {
-  return {ErrorKind::cancelled, "", std::nullopt, "the check was stopped", "", ""};
+  return {ErrorKind::cancelled, "", "the check was stopped"};
 }
 
 // What a row is made of, as its file says it: so a row does not depend on whether its report was remembered.

@@ -11,13 +11,9 @@ namespace {
 
 namespace fs = std::filesystem;
 
-Error of_file(ErrorKind kind, const std::string& file, std::string found, std::string expected, std::string advice) {
-  return {kind, file, std::nullopt, std::move(found), std::move(expected), std::move(advice)};
-}
-
 Error otherwise(const std::string& file, const std::string& what) {
-  return of_file(ErrorKind::mismatch, file, fmt::format("it states {} otherwise than a file before it", what),
-                 "queue files that agree", "Make them agree, or check them one after the other.");
+  return {ErrorKind::mismatch, file, fmt::format("it states {} otherwise than a file before it", what),
+          "queue files that agree", "Make them agree, or check them one after the other."};
 }
 
 // Sets what is not set yet; false: it is set to something else.
@@ -32,9 +28,9 @@ Result<void> add_times(QueueTimes& times, const QueueTimes& other, const std::st
   if (!agrees(times.ready_by, other.ready_by, {})) return tl::unexpected(otherwise(file, "\"ready_by\""));
   if (!agrees(times.zone, other.zone, {})) return tl::unexpected(otherwise(file, "the time zone"));
   if (!queue::in_order(times))
-    return tl::unexpected(of_file(ErrorKind::mismatch, file,
-                                  "with the files before it, \"ready_by\" is not after the start",
-                                  "queue files of one night", "Make them agree, or check them one after the other."));
+    return tl::unexpected(Error{ErrorKind::mismatch, file,
+                                "with the files before it, \"ready_by\" is not after the start",
+                                "queue files of one night", "Make them agree, or check them one after the other."});
   return {};
 }
 
@@ -62,7 +58,7 @@ Result<void> add_path(Queue& queue, const std::string& path) {
   auto files = find_jobs({path});
   if (!files && files.error().kind != ErrorKind::invalid) return tl::unexpected(files.error());
   if (files)
-    for (std::string& file : *files) queue.jobs.push_back({.file = std::move(file), .printer = {}, .exposure_s = {}});
+    for (std::string& file : *files) queue.jobs.push_back({.file = std::move(file)});
   return {};
 }
 
@@ -74,9 +70,9 @@ Result<Queue> find_queue(const std::vector<std::string>& paths) {
   for (const std::string& path : paths)
     if (auto added = add_path(queue, path); !added) return tl::unexpected(added.error());
   if (!queue.jobs.empty()) return queue::completed(std::move(queue));
-  return tl::unexpected(of_file(
+  return tl::unexpected(Error{
       ErrorKind::invalid, paths.empty() ? std::string() : paths.front(), "there is no job in it",
-      "archives (.zip, .3mf, or folders of masks), a list of them, or a queue file with jobs", "Check the path."));
+      "archives (.zip, .3mf, or folders of masks), a list of them, or a queue file with jobs", "Check the path."});
 }
 
 }  // namespace hairline

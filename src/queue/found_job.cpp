@@ -108,12 +108,8 @@ std::vector<PlannedRow> QueueRecords::rows_for(const QueueJob& job, const JobSet
   if (!rows.empty()) return rows;
   return {{{},
            nullptr,
-           Error{.kind = ErrorKind::usage,
-                 .file = job.file,
-                 .layer = {},
-                 .found = "the queue has no printer \"" + job.printer + "\"",
-                 .expected = "the label of one of its printers",
-                 .advice = "Correct it."}}};
+           Error{ErrorKind::usage, job.file, "the queue has no printer \"" + job.printer + "\"",
+                 "the label of one of its printers", "Correct it."}}};
 }
 
 }  // namespace hairline::queue

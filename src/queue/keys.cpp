@@ -89,10 +89,7 @@ std::vector<std::string> said_of_age(const ResinRecord& record, const std::strin
 }
 
 std::string day_after(const std::string& date, int days) {
-  using namespace std::chrono;
-  const auto part = [&](std::size_t at, std::size_t length) { return std::stoi(date.substr(at, length)); };
-  const sys_days start = year(part(0, 4)) / part(5, 2) / part(8, 2);
-  const year_month_day then(start + std::chrono::days(days));
+  const std::chrono::year_month_day then{std::chrono::sys_days(std::chrono::days(*day_number(date) + days))};
   return fmt::format("{:04}-{:02}-{:02}", static_cast<int>(then.year()), static_cast<unsigned>(then.month()),
                      static_cast<unsigned>(then.day()));
 }

@@ -9,22 +9,12 @@ namespace hairline {
 namespace {
 
 Error other(std::string found, std::string expected, std::string advice) {
-  return {.kind = ErrorKind::mismatch,
-          .file = {},
-          .layer = {},
-          .found = std::move(found),
-          .expected = std::move(expected),
-          .advice = std::move(advice)};
+  return {ErrorKind::mismatch, "", std::move(found), std::move(expected), std::move(advice)};
 }
 
 // All that shares of one queue have in common, as text.
 std::string asked_for(const CheckedQueue& night) {
-  return to_json(CheckedQueue{.times = night.times,
-                              .printers = night.printers,
-                              .entries = {},
-                              .jobs_in_all = night.jobs_in_all,
-                              .shard = {},
-                              .plan = {}});
+  return to_json(CheckedQueue{.times = night.times, .printers = night.printers, .jobs_in_all = night.jobs_in_all});
 }
 
 Result<void> check_shares(const std::vector<CheckedQueue>& shards) {
@@ -83,12 +73,8 @@ Result<void> check_complete(const std::vector<CheckedQueue>& shards, const std::
 Result<CheckedQueue> merge_shards(std::vector<CheckedQueue> shards) {
   if (auto same = check_shares(shards); !same) return tl::unexpected(same.error());
   if (auto kept = keep_one_of_each(shards); !kept) return tl::unexpected(kept.error());
-  CheckedQueue night{.times = shards.front().times,
-                     .printers = shards.front().printers,
-                     .entries = {},
-                     .jobs_in_all = shards.front().jobs_in_all,
-                     .shard = {},
-                     .plan = {}};
+  CheckedQueue night{
+      .times = shards.front().times, .printers = shards.front().printers, .jobs_in_all = shards.front().jobs_in_all};
   for (CheckedQueue& shard : shards)
     std::move(shard.entries.begin(), shard.entries.end(), std::back_inserter(night.entries));
   std::stable_sort(night.entries.begin(), night.entries.end(),

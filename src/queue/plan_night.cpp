@@ -85,7 +85,7 @@ std::vector<Option> options_of(const Night& night, std::uint32_t job, std::optio
   const std::vector<QueueRow>& rows = night.entries[job].rows;
   for (std::uint32_t i = 0; i < rows.size(); ++i) {
     if (rows[i].error) {
-      keep_nearer(nearest, {.job = job, .row = i, .why = LeftOut::not_checked, .printer = {}});
+      keep_nearer(nearest, {.job = job, .row = i, .why = LeftOut::not_checked});
       continue;
     }
     for (const std::uint32_t printer : rows[i].printers)
@@ -128,12 +128,12 @@ void place(Night& night, std::uint32_t job) {
   for (std::uint32_t copy = 1; copy <= entry.job.copies; ++copy) {
     const Option* option = first_to_end(night, job, options, nearest);
     if (!option) {
-      NotPlanned left = nearest.value_or(NotPlanned{.job = job, .why = LeftOut::no_such_printer, .printer = {}});
+      NotPlanned left = nearest.value_or(NotPlanned{.job = job, .why = LeftOut::no_such_printer});
       left.copies = entry.job.copies - copy + 1;
       night.plan.not_planned.push_back(left);
       return;
     }
-    PlannedPrint print{.job = job, .copy = copy, .row = option->row, .printer = option->printer, .resin_left_ml = {}};
+    PlannedPrint print{.job = job, .copy = copy, .row = option->row, .printer = option->printer};
     night.lanes[option->printer].add(print, entry.rows[option->row],
                                      night.printers[option->printer].changeover_min * 60);
   }

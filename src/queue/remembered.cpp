@@ -1,8 +1,8 @@
 #include "remembered.hpp"
 
-#include <array>
 #include <nlohmann/json.hpp>
 
+#include "../base/json.hpp"
 #include "hairline/files.hpp"
 
 namespace hairline::queue {
@@ -12,9 +12,8 @@ using Json = nlohmann::ordered_json;
 
 // An error is kept as a list of its parts, which no report begins with.
 std::string text_of(const Error& error) {
-  return Json::array({static_cast<int>(error.kind), error.layer ? Json(*error.layer) : Json(), error.found,
-                      error.expected, error.advice})
-      .dump(-1, ' ', false, Json::error_handler_t::replace);
+  return json_text(Json::array({static_cast<int>(error.kind), error.layer ? Json(*error.layer) : Json(), error.found,
+                                error.expected, error.advice}));
 }
 
 std::optional<Error> error_of(const std::string& text, const std::string& file) {

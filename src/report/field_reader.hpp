@@ -1,4 +1,4 @@
-// Fields read from a file by the functions `each_field` (report_fields.hpp, queue_fields.hpp). Internal to src/report.
+// Fields read from a file by the functions `each_field` (report_blocks.hpp, queue_fields.hpp). Internal to src/report.
 #pragma once
 #include <fmt/format.h>
 
@@ -11,7 +11,7 @@
 
 #include "../base/fields.hpp"
 #include "hairline/local_time.hpp"
-#include "report_fields.hpp"
+#include "report_blocks.hpp"
 #include "words.hpp"
 
 namespace hairline {
@@ -177,5 +177,18 @@ class FieldReader {
   Fields in_;
   bool sized_ = false;  // the rows have their number
 };
+
+// The value that a file of this kind holds. `check` may find something wrong with it too, and complete it.
+template <class T>
+Result<T> read_fields(const std::string& text, const std::string& file, const JsonKind& kind, auto check) {
+  const auto top = read_json(text, file, kind);
+  if (!top) return tl::unexpected(top.error());
+  T value;
+  FieldReader reader(*top);
+  each_field(reader, value);
+  check(*top, value);
+  if (top->error()) return tl::unexpected(*top->error());
+  return value;
+}
 
 }  // namespace hairline

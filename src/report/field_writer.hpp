@@ -1,4 +1,4 @@
-// Fields written as JSON by the functions `each_field` (report_fields.hpp, queue_fields.hpp), straight into text, part
+// Fields written as JSON by the functions `each_field` (report_blocks.hpp, queue_fields.hpp), straight into text, part
 // by part: a night's job may have a hundred thousand details. Internal to src/report.
 #pragma once
 #include <fmt/format.h>
@@ -9,7 +9,7 @@
 
 #include "../base/fields.hpp"
 #include "hairline/local_time.hpp"
-#include "report_fields.hpp"
+#include "report_blocks.hpp"
 #include "words.hpp"
 
 namespace hairline {
@@ -141,5 +141,30 @@ class FieldWriter {
   std::size_t depth_;
   bool first_ = true;
 };
+
+// A whole file of this kind, part by part.
+template <class T>
+void write_fields(const JsonKind& kind, const T& value, const TextSink& sink, double (*digits)(double) = six_digits) {
+  Outgoing out{.sink = sink, .digits = digits};
+  FieldWriter json(out);
+  json("format", kind.format);
+  json("version", std::stoi(kind.version));
+  each_field(json, value);
+  json.end();
+  out.text += '\n';
+  out.send();
+}
+
+// The same as one text.
+template <class T>
+std::string written(const JsonKind& kind, const T& value, double (*digits)(double) = six_digits) {
+  std::string text;
+  const auto take = [&text](std::string_view part) {
+    text += part;
+    return true;
+  };
+  write_fields(kind, value, take, digits);
+  return text;
+}
 
 }  // namespace hairline

@@ -1,14 +1,12 @@
 #include "hairline/flips.hpp"
 
-#include <libdeflate.h>
-
 #include <bit>
 #include <cmath>
-#include <cstring>
 #include <string>
 #include <string_view>
 
 #include "../archive/held_file.hpp"
+#include "../base/deflate.hpp"
 #include "../base/output_file.hpp"
 #include "../risk/run_store.hpp"
 
@@ -156,11 +154,6 @@ std::uint8_t bonds_from(const RiskContext& context, std::uint32_t number) {
   return static_cast<std::uint8_t>(time);
 }
 
-struct FreeTool {
-  void operator()(libdeflate_compressor* tool) const { libdeflate_free_compressor(tool); }
-  void operator()(libdeflate_decompressor* tool) const { libdeflate_free_decompressor(tool); }
-};
-
 }  // namespace
 
 FlipsHead flips_head(const RiskContext& context) {
@@ -173,7 +166,7 @@ struct FlipsWriter::State {
   std::string head;
   std::vector<Entry> index;
   std::uint64_t bytes = 0, most_bytes = 0;
-  std::unique_ptr<libdeflate_compressor, FreeTool> tool{libdeflate_alloc_compressor(1)};
+  Compressor tool{libdeflate_alloc_compressor(1)};
   std::string packed;
 };
 
@@ -229,8 +222,8 @@ struct Flips::State {
   std::vector<std::uint64_t> places;  // of each layer
 
   tl::unexpected<Error> fault(ErrorKind kind, std::string found, std::string expected) const {
-    return tl::unexpected(Error{kind, name, std::nullopt, std::move(found), std::move(expected),
-                                "Remove the file, and check the job again."});
+    return tl::unexpected(
+        Error{kind, name, std::move(found), std::move(expected), "Remove the file, and check the job again."});
   }
   tl::unexpected<Error> broken(std::string found) const {
     return fault(ErrorKind::broken, std::move(found), "what a check of this job wrote");
@@ -302,7 +295,7 @@ Result<std::string> Flips::State::inflated(std::uint32_t number) const {
   const Entry& entry = index[number - 1];
   auto packed = read(places[number - 1], entry.packed_bytes);
   if (!packed) return packed;
-  const std::unique_ptr<libdeflate_decompressor, FreeTool> tool(libdeflate_alloc_decompressor());
+  const Decompressor tool(libdeflate_alloc_decompressor());
   std::string raw(entry.raw_bytes, '\0');
   if (sum_of(*packed) != entry.sum ||
       libdeflate_deflate_decompress(tool.get(), packed->data(), packed->size(), raw.data(), raw.size(), nullptr) !=

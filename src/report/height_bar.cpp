@@ -97,7 +97,7 @@ std::optional<Picture> height_bar(const Report& report, const std::vector<Height
   if (!say_something(bands)) return {};
   double most_mm3 = 0;
   for (const Band& band : bands) most_mm3 = std::max(most_mm3, band.solid_mm3);
-  Picture picture{"heights", "Solid area up the print, and what is found where.", {}};
+  Picture picture{"heights", "Solid area up the print, and what is found where."};
   for (int i = band_count - 1; i >= 0; --i) picture.drawing.push_back(line_of(report, bands, i, most_mm3, style));
   return picture;
 }

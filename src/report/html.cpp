@@ -2,9 +2,9 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <vector>
 
+#include "../base/ascii.hpp"
 #include "hairline/files.hpp"
 
 namespace hairline {
@@ -80,20 +80,7 @@ class Html {
 
 std::string html_text(std::string_view raw) {
   std::string text;
-  for (const char c : visible(raw)) {
-    if (c == '&')
-      text += "&amp;";
-    else if (c == '<')
-      text += "&lt;";
-    else if (c == '>')
-      text += "&gt;";
-    else if (c == '"')
-      text += "&quot;";
-    else if (c == '\'')
-      text += "&#39;";
-    else
-      text += c;
-  }
+  for (const char c : visible(raw)) text += c == '\'' ? "&#39;" : escaped_for_html(c);
   return text;
 }
 
@@ -135,6 +122,11 @@ Fields page_fields(const PageCode& code) {
       "form-action 'none'",
       base64(bytes_of_hex(code.css_sha256)), base64(bytes_of_hex(code.js_sha256)));
   return {{"csp", csp}, {"style", std::string(code.css)}, {"script", std::string(code.js)}};
+}
+
+std::string fact(const char* name, const char* path, const std::string& text) {
+  return fmt::format("<div class=\"fact\"><dt>{}</dt><dd data-json=\"{}\">{}</dd></div>\n", name, path,
+                     html_text(text));
 }
 
 std::string html_of(const Document& document) {

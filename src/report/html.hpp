@@ -35,6 +35,9 @@ std::string filled(std::string_view text, const Fields& fields);
 // "csp", "style" and "script": what every page has.
 Fields page_fields(const PageCode& code = page_files::code);
 
+// A fact at the top of a page, with its path in the page's JSON.
+std::string fact(const char* name, const char* path, const std::string& text);
+
 // The blocks as HTML; drawings in characters are left out.
 std::string html_of(const Document& document);
 

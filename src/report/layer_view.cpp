@@ -24,7 +24,7 @@ auto first_from(const std::vector<FlipRun>& runs, std::uint32_t row) {
 }
 
 Error no_view(std::string found, std::string expected) {
-  return {ErrorKind::invalid, "", std::nullopt, std::move(found), std::move(expected), ""};
+  return {ErrorKind::invalid, "", std::move(found), std::move(expected)};
 }
 
 // What flips at one time, as a mask.

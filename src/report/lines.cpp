@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "../base/ascii.hpp"
+
 namespace hairline {
 namespace {
 
@@ -53,13 +55,11 @@ std::size_t end_of_word(std::string_view text, std::size_t begin) {
     begin = end + 1;
     end = word_end(begin);
   }
-  const bool number = text[end - 1] >= '0' && text[end - 1] <= '9';
-  if (!number || end + 1 >= text.size()) return end;
+  if (!is_digit(text[end - 1]) || end + 1 >= text.size()) return end;
   const std::string_view next = text.substr(end + 1, text.find(' ', end + 1) - (end + 1));
   const std::string_view unit = next.substr(0, next.find_last_not_of(".,;:)") + 1);
-  for (const std::string_view known : {"%", "s", "min", "h", "mm", "mm2", "mm3", "ml", "g", "px"}) {
+  for (const std::string_view known : {"%", "s", "min", "h", "mm", "mm2", "mm3", "ml", "g", "px"})
     if (unit == known) return end + 1 + next.size();
-  }
   return end;
 }
 

@@ -1,8 +1,8 @@
-// The fields of an outcome in its file (formats/print-outcome.md), in their order, as report_fields.hpp has those of a
+// The fields of an outcome in its file (formats/print-outcome.md), in their order, as report_blocks.hpp has those of a
 // report. Internal to src/report.
 #pragma once
 #include "hairline/outcome.hpp"
-#include "report_fields.hpp"
+#include "report_blocks.hpp"
 
 namespace hairline {
 

@@ -42,7 +42,7 @@ Prediction prediction_of(const Detail& detail) {
 std::string plain_stem(const std::string& job) {
   std::string stem;
   for (const char c : fs::path(job).stem().string().substr(0, 60)) {
-    const bool kept = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || is_digit(c) || c == '_';
+    const bool kept = is_letter(c) || is_digit(c) || c == '_';
     if (kept || (!stem.empty() && stem.back() != '-')) stem += kept ? c : '-';
   }
   while (!stem.empty() && stem.back() == '-') stem.pop_back();
@@ -92,34 +92,16 @@ void answer_came_off(Outcome& outcome) {
 }
 
 std::string to_json(const Outcome& outcome) {
-  std::string text;
-  const TextSink sink = [&text](std::string_view part) {
-    text += part;
-    return true;
-  };
-  Outgoing out{.sink = sink};
-  FieldWriter json(out);
-  json("format", outcome_kind.format);
-  json("version", 1);
-  each_field(json, outcome);
-  json.end();
-  out.text += '\n';
-  out.send();
-  return text;
+  return written(outcome_kind, outcome);
 }
 
 Result<Outcome> parse_outcome(const std::string& text, const std::string& file) {
-  const auto top = read_json(text, file, outcome_kind);
-  if (!top) return tl::unexpected(top.error());
-  Outcome outcome;
-  FieldReader reader(*top);
-  each_field(reader, outcome);
-  const bool lost = std::any_of(outcome.predictions.begin(), outcome.predictions.end(),
-                                [](const Prediction& one) { return one.seen.value_or(false); });
-  if (outcome.fine && (lost || outcome.came_off || !outcome.others.empty()))
-    top->wrong("fine", "false where something was lost or the print came off");
-  if (top->error()) return tl::unexpected(*top->error());
-  return outcome;
+  return read_fields<Outcome>(text, file, outcome_kind, [](const Fields& top, const Outcome& outcome) {
+    const bool lost = std::any_of(outcome.predictions.begin(), outcome.predictions.end(),
+                                  [](const Prediction& one) { return one.seen.value_or(false); });
+    if (outcome.fine && (lost || outcome.came_off || !outcome.others.empty()))
+      top.wrong("fine", "false where something was lost or the print came off");
+  });
 }
 
 Result<std::vector<FoundOutcome>> find_outcomes(const fs::path& folder) {
@@ -130,8 +112,8 @@ Result<std::vector<FoundOutcome>> find_outcomes(const fs::path& folder) {
   for (; !error && entry != fs::directory_iterator(); entry.increment(error))
     if (entry->path().extension() == ".json") found.push_back({entry->path().string(), {}, {}});
   if (error)
-    return tl::unexpected(Error{ErrorKind::unreadable, folder.string(), std::nullopt, error.message(),
-                                "a folder that can be listed", "Check its rights."});
+    return tl::unexpected(Error{ErrorKind::unreadable, folder.string(), error.message(), "a folder that can be listed",
+                                "Check its rights."});
   std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return natural_less(a.file, b.file); });
   for (FoundOutcome& one : found) {
     const auto text = read_text(one.file, most_outcome_bytes);

@@ -5,14 +5,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 
 #include "hairline/files.hpp"
 #include "hairline/record_charts.hpp"
 #include "html.hpp"
 #include "lines.hpp"
-#include "page_findings.hpp"
-#include "page_views.hpp"
+#include "page_parts.hpp"
 #include "words.hpp"
 
 namespace hairline {
@@ -62,11 +60,6 @@ std::string limits_html(const Report& report) {
 }
 
 // ---- top ----
-
-std::string fact(const char* name, const char* path, const std::string& text) {
-  return fmt::format("<div class=\"fact\"><dt>{}</dt><dd data-json=\"{}\">{}</dd></div>\n", name, path,
-                     html_text(text));
-}
 
 std::string facts_html(const Report& report) {
   const Report::Job& job = report.job;
@@ -212,14 +205,12 @@ std::string show_html(const PageInput& input) {
   const Document said = say_report(report, style);
   const Listed list = listed(report);
   const Data data = data_of(report);
-  std::string word = to_string(report.verdict);
-  std::transform(word.begin(), word.end(), word.begin(), [](char c) { return static_cast<char>(c - 'a' + 'A'); });
   Fields fields = page_fields();
   fields.insert(
       {{"title", html_text(in_short(title_of(report.job), 120))},
        {"file", html_text(in_short(report.job.file, 120))},
        {"verdict", to_string(report.verdict)},
-       {"verdict_word", word},
+       {"verdict_word", in_capitals(report.verdict)},
        {"verdict_shape", shape_html(report.verdict)},
        {"verdict_sentence", html_text(verdict_sentence(report))},
        {"time", time_html(report)},

@@ -1,5 +1,3 @@
-#include "page_findings.hpp"
-
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -9,6 +7,7 @@
 #include "hairline/files.hpp"
 #include "html.hpp"
 #include "lines.hpp"
+#include "page_parts.hpp"
 #include "words.hpp"
 
 namespace hairline {
@@ -157,10 +156,7 @@ Listed listed(const Report& report) {
   for (const LossGroup& group : listed.groups)
     listed.marks.push_back({std::to_string(group.members.front()->id), shape_of(*group.members.front()),
                             loss_text(group), group.members.front()->box});
-  for (const IslandRow& island : report.islands)
-    if (!island.held_by_fill) listed.islands.push_back(&island);
-  std::stable_sort(listed.islands.begin(), listed.islands.end(),
-                   [](const IslandRow* a, const IslandRow* b) { return a->volume_mm3 > b->volume_mm3; });
+  listed.islands = loose_islands(report);
   if (listed.islands.size() > most_islands) listed.islands.resize(most_islands);
   for (std::size_t i = 0; i < listed.islands.size(); ++i)
     listed.marks.push_back(

@@ -1,5 +1,3 @@
-#include "page_views.hpp"
-
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -9,6 +7,7 @@
 #include <utility>
 
 #include "html.hpp"
+#include "page_parts.hpp"
 #include "words.hpp"
 
 namespace hairline {

@@ -2,7 +2,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 
 #include "../base/numbers.hpp"
 #include "hairline/files.hpp"

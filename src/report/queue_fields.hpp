@@ -1,8 +1,9 @@
-// The fields of a checked queue in its file (formats/queue-report.md), in their order, as report_fields.hpp has those
+// The fields of a checked queue in its file (formats/queue-report.md), in their order, as report_blocks.hpp has those
 // of a report. Internal to src/report.
 #pragma once
+#include "../base/error_words.hpp"
 #include "hairline/queue.hpp"
-#include "report_fields.hpp"
+#include "report_blocks.hpp"
 
 namespace hairline {
 
@@ -10,10 +11,6 @@ constexpr Range from_one{1, 4294967295.0};
 
 constexpr std::array<const char*, 6> words_for(LeftOut) {
   return {"not_checked", "no_such_printer", "other_pixels", "too_large", "hold", "no_resin"};
-}
-constexpr std::array<const char*, 10> words_for(ErrorKind) {
-  return {"usage",    "not_found", "unreadable", "broken",     "invalid",
-          "mismatch", "version",   "limit",      "unwritable", "cancelled"};
 }
 
 void each_field(auto& f, Like<Shard> auto& shard) {

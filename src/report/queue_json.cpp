@@ -38,44 +38,36 @@ bool plan_leads_somewhere(const CheckedQueue& night) {
          std::all_of(night.plan.not_planned.begin(), night.plan.not_planned.end(), left);
 }
 
+// A queue as it is written, with its sums.
+struct Summed {
+  const CheckedQueue& night;
+};
+void each_field(auto& f, const Summed& queue) {
+  each_field(f, queue.night);
+  f("totals", add_up(queue.night));
+}
+
+void check(const Fields& top, const CheckedQueue& night) {
+  if (!instant_of({}, night.times.zone)) top.wrong("zone", "a name of the IANA time zone database");
+  if (night.printers.empty()) top.wrong("printers", "holds none", "one printer at least");
+  if (night.shard && night.shard->part > night.shard->of)
+    top.wrong("shard", "is beyond the last share", "part up to of");
+  if (!rows_lead_somewhere(night))
+    top.wrong("jobs", "have a row without a printer of the list, no row, or a place beyond jobs_in_all",
+              "rows that lead to printers");
+  else if (!plan_leads_somewhere(night))
+    top.wrong("plan", "names a job, a row or a printer that is not there", "numbers of entries of this file, from 0");
+}
+
 }  // namespace
 
 // Times of a long queue and resin of many jobs need more than the six digits of a measure.
 std::string to_json(const CheckedQueue& night) {
-  std::string text;
-  const TextSink sink = [&text](std::string_view part) {
-    text += part;
-    return true;
-  };
-  Outgoing out{.sink = sink, .digits = twelve_digits};
-  FieldWriter json(out);
-  json("format", "queue-report");
-  json("version", 1);
-  each_field(json, night);
-  json("totals", add_up(night));
-  json.end();
-  out.text += '\n';
-  out.send();
-  return text;
+  return written(queue_kind, Summed{night}, twelve_digits);
 }
 
 Result<CheckedQueue> parse_checked_queue(const std::string& text, const std::string& file) {
-  const auto top = read_json(text, file, queue_kind);
-  if (!top) return tl::unexpected(top.error());
-  CheckedQueue night;
-  FieldReader reader(*top);
-  each_field(reader, night);
-  if (!instant_of({}, night.times.zone)) top->wrong("zone", "a name of the IANA time zone database");
-  if (night.printers.empty()) top->wrong("printers", "holds none", "one printer at least");
-  if (night.shard && night.shard->part > night.shard->of)
-    top->wrong("shard", "is beyond the last share", "part up to of");
-  if (!rows_lead_somewhere(night))
-    top->wrong("jobs", "have a row without a printer of the list, no row, or a place beyond jobs_in_all",
-               "rows that lead to printers");
-  else if (!plan_leads_somewhere(night))
-    top->wrong("plan", "names a job, a row or a printer that is not there", "numbers of entries of this file, from 0");
-  if (top->error()) return tl::unexpected(*top->error());
-  return night;
+  return read_fields<CheckedQueue>(text, file, queue_kind, check);
 }
 
 }  // namespace hairline

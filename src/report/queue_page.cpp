@@ -3,6 +3,7 @@
 
 #include <algorithm>
 
+#include "../base/ascii.hpp"
 #include "../base/numbers.hpp"
 #include "hairline/files.hpp"
 #include "html.hpp"
@@ -13,11 +14,6 @@ namespace hairline {
 namespace {
 
 // ---- top ----
-
-std::string fact(const char* name, const char* path, const std::string& text) {
-  return fmt::format("<div class=\"fact\"><dt>{}</dt><dd data-json=\"{}\">{}</dd></div>\n", name, path,
-                     html_text(text));
-}
 
 std::string facts_html(const CheckedQueue& night, const NightClock& clock) {
   const QueueTotals totals = add_up(night);
@@ -75,8 +71,7 @@ std::string head_html(const CheckedQueue& night) {
 std::string href_of(const std::string& path) {
   std::string text;
   for (const char c : path) {
-    const bool plain = (c >= '0' && c <= '9') || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '.' ||
-                       c == '-' || c == '_' || c == '~';
+    const bool plain = is_letter(c) || is_digit(c) || c == '.' || c == '-' || c == '_' || c == '~';
     text += plain ? std::string(1, c) : fmt::format("%{:02X}", static_cast<unsigned char>(c));
   }
   return text;

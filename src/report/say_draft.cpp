@@ -77,10 +77,9 @@ Document say_draft(const Draft& draft, const std::string& archive) {
   Table table{{{"setting", TableColumn::Kind::text, 26},
                {"value", TableColumn::Kind::text, 14, 1},
                {"how sure", TableColumn::Kind::text, 9, 1},
-               {"from", TableColumn::Kind::prose, 0, 1}},
-              {}};
+               {"from", TableColumn::Kind::prose, 0, 1}}};
   for (const DraftSetting& one : draft.settings)
-    table.rows.push_back({{one.source.path, value_of(one), sureness_word(one), origin_of(one)}, tone_of(one), {}});
+    table.rows.push_back({{one.source.path, value_of(one), sureness_word(one), origin_of(one)}, tone_of(one)});
   Document said = {Paragraph{masks_text(draft, archive)}, Heading{}, table};
   add_part(said, "Not quite sure", doubts_of(draft));
   add_part(said, "Numbers not used", unused_of(draft));
@@ -118,9 +117,9 @@ Document say_next_calls(const std::string& keep, const std::string& check) {
                           ? "This archive and all of its kind are now checked by:"
                           : "Nothing was written. To keep this draft, and to check this archive and all of its "
                             "kind:";
-  Table calls{{{"", TableColumn::Kind::text, 0, 4}}, {}};
-  if (!keep.empty()) calls.rows.push_back({{keep}, Tone::plain, {}});
-  calls.rows.push_back({{check}, Tone::plain, {}});
+  Table calls{{{"", TableColumn::Kind::text, 0, 4}}};
+  if (!keep.empty()) calls.rows.push_back({{keep}});
+  calls.rows.push_back({{check}});
   return {Heading{}, Paragraph{words}, calls};
 }
 

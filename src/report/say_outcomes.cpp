@@ -22,9 +22,7 @@ std::string prints_text(const OutcomeSummary& summary) {
 
 TableRow row_of(const char* name, const Tally& tally) {
   return {{name, fmt::format("{}", tally.looked_at), fmt::format("{:.1f} +- {:.1f}", tally.expected, tally.spread),
-           fmt::format("{}", tally.seen), fmt::format("{}", tally.looked_at - tally.seen)},
-          Tone::plain,
-          {}};
+           fmt::format("{}", tally.seen), fmt::format("{}", tally.looked_at - tally.seen)}};
 }
 
 Table table_of(const OutcomeSummary& summary) {
@@ -34,7 +32,7 @@ Table table_of(const OutcomeSummary& summary) {
                {"were lost", TableColumn::Kind::number, 11},
                {"were there", TableColumn::Kind::number, 12}},
               {row_of("will be lost", summary.will), row_of("may be lost", summary.may)}};
-  table.rows.push_back({{"not said", "-", "-", fmt::format("{}", summary.unforeseen), "-"}, Tone::plain, {}});
+  table.rows.push_back({{"not said", "-", "-", fmt::format("{}", summary.unforeseen), "-"}});
   return table;
 }
 

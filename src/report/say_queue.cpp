@@ -242,7 +242,7 @@ struct TableKind {
 };
 
 Table empty_table(const TableKind& kind) {
-  Table table{{{"verdict", TableColumn::Kind::text, 8}}, {}};
+  Table table{{{"verdict", TableColumn::Kind::text, 8}}};
   if (kind.printed && kind.times) table.columns.push_back({"start", TableColumn::Kind::number, 9, 1});
   if (!kind.printed || !kind.times) table.columns.push_back({"time", TableColumn::Kind::number, 11, 1});
   if (kind.printed) table.columns.push_back({kind.times ? "end" : "done after", TableColumn::Kind::number, 10, 1});
@@ -254,7 +254,7 @@ Table empty_table(const TableKind& kind) {
 
 TableRow row_of(const CheckedQueue& night, const NightRow& row, const TableKind& kind, const NightClock& clock) {
   const QueueRow& checked = row.row;
-  TableRow said{{verdict_word(checked)}, tone_of(row), {}};
+  TableRow said{{verdict_word(checked)}, tone_of(row)};
   const auto add = [&](const std::string& text) { said.cells.push_back(checked.error ? "-" : text); };
   if (kind.printed && kind.times) add(clock.text(row.print->start_s));
   if (!kind.printed || !kind.times) add(duration_text(checked.duration_s));
@@ -373,7 +373,7 @@ void say_row(SaidJob& job, const CheckedQueue& night, const NightRow& row, const
 
 SaidNight say_by_job(const CheckedQueue& night) {
   const NightClock clock(night.times);
-  SaidNight said{.first = say_first(night, clock), .jobs = {}, .records = records_of(night)};
+  SaidNight said{.first = say_first(night, clock), .records = records_of(night)};
   for (const std::uint32_t row : chosen_rows(night)) {
     const QueueRow& checked = night.entries[said.jobs.size()].rows[row];
     SaidJob& job = said.jobs.emplace_back();

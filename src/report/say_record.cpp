@@ -28,11 +28,8 @@ Paragraph beneath(const std::string& text, std::uint16_t indent, Tone tone = Ton
   return {text, tone, indent};
 }
 
-std::string joined(const std::vector<std::string>& parts) {
-  std::string text;
-  for (const std::string& part : parts)
-    if (!part.empty()) text += (text.empty() ? "" : ", ") + part;
-  return text;
+std::string listed(const std::vector<std::string>& parts) {
+  return joined(parts, ", ");
 }
 
 std::string with_unit(const std::optional<double>& value, const char* form) {
@@ -44,7 +41,7 @@ std::string labelled(const char* label, const std::string& text) {
 }
 
 std::string readings_text(const ResinRecord& record) {
-  return joined({count_text(record.bracket.size(), "coupon", "coupons"),
+  return listed({count_text(record.bracket.size(), "coupon", "coupons"),
                  count_text(record.cure_depth.size(), "cure depth", "cure depths"),
                  count_text(record.base.size(), "base", "bases"),
                  record.superseded.empty() ? std::string() : fmt::format("{} replaced", record.superseded.size())});
@@ -57,14 +54,14 @@ Document facts(const ResinRecord& record, const std::string& today) {
   return {Heading{resin.label.empty() ? "Resin record" : resin.label},
           fact("file", record.file),
           fact("resin",
-               joined({resin.kind, resin.colour, labelled("batch ", resin.batch), labelled("opened ", resin.opened)})),
-          fact("printer", joined({printer.label, with_unit(printer.pitch_mm, "{} mm pixels"),
+               listed({resin.kind, resin.colour, labelled("batch ", resin.batch), labelled("opened ", resin.opened)})),
+          fact("printer", listed({printer.label, with_unit(printer.pitch_mm, "{} mm pixels"),
                                   with_unit(printer.lamp_power_percent, "lamp at {} %"),
                                   with_unit(printer.lamp_hours, "{} lamp hours"),
                                   with_unit(printer.irradiance_mw_per_cm2, "{} mW/cm2")})),
           fact("layers", number_text(record.layer_height_mm) + " mm high" +
                              (record.layer_height_assumed ? " (assumed; the record does not say)" : "")),
-          fact("made", joined({record.conditions.date, with_unit(record.conditions.resin_temp_c, "{} degrees C"),
+          fact("made", listed({record.conditions.date, with_unit(record.conditions.resin_temp_c, "{} degrees C"),
                                with_unit(record.conditions.humidity_percent, "{} % humidity"),
                                age ? fmt::format("{} days ago", *age) : std::string()})),
           fact("readings", readings_text(record))};
@@ -92,10 +89,9 @@ std::string words_of(const std::string& field) {
 template <class Estimates>
 Table estimate_table(const Estimates& estimates) {
   Table table{
-      {{"", TableColumn::Kind::text, 24, 2}, {"", TableColumn::Kind::number, 8}, {"", TableColumn::Kind::text, 0, 3}},
-      {}};
+      {{"", TableColumn::Kind::text, 24, 2}, {"", TableColumn::Kind::number, 8}, {"", TableColumn::Kind::text, 0, 3}}};
   for (const Estimate& estimate : estimates) {
-    TableRow row{{words_of(estimate.name), fmt::format("{:.4g}", estimate.value), ""}, Tone::plain, {}};
+    TableRow row{{words_of(estimate.name), fmt::format("{:.4g}", estimate.value), ""}};
     if (estimate.low < estimate.high) row.cells[2] = fmt::format("{:.4g} to {:.4g}", estimate.low, estimate.high);
     if (!estimate.determined)
       row.notes.push_back(beneath("hardly more than what is assumed of any resin", 6, Tone::doubtful));
@@ -110,8 +106,7 @@ TableRow residual_row(const Residual& residual, bool explain, const std::string&
   };
   const std::string off = fmt::format("{:+.1f}", std::abs(residual.sigmas) < 0.05 ? 0.0 : residual.sigmas);
   return {{residual.what, size(residual.read_mm, ""), size(residual.predicted_mm, "-"), explain ? off : "", mark},
-          mark.empty() ? Tone::plain : Tone::doubtful,
-          {}};
+          mark.empty() ? Tone::plain : Tone::doubtful};
 }
 
 // Readings beside the fit; `explain`: how far off each is, and which is the worst.
@@ -122,8 +117,7 @@ void say_residuals(Document& said, const std::vector<Residual>& residuals, bool 
                {"read", TableColumn::Kind::number, 8},
                {"fit", TableColumn::Kind::number, 8},
                {explain ? "off" : "", TableColumn::Kind::number, static_cast<std::uint16_t>(explain ? 7 : 0)},
-               {"", TableColumn::Kind::text, 0, 1}},
-              {}};
+               {"", TableColumn::Kind::text, 0, 1}}};
   const auto worst = std::max_element(residuals.begin(), residuals.end(), [](const Residual& a, const Residual& b) {
     return std::abs(a.sigmas) < std::abs(b.sigmas);
   });
@@ -163,14 +157,11 @@ Table limit_table(const std::vector<CurvePoint>& points) {
                {"slot", TableColumn::Kind::number, 9},
                {"pin", TableColumn::Kind::number, 9},
                {"hole", TableColumn::Kind::number, 9},
-               {"flat slot", TableColumn::Kind::number, 11}},
-              {}};
+               {"flat slot", TableColumn::Kind::number, 11}}};
   for (const CurvePoint& point : points)
     table.rows.push_back(
         {{fmt::format("{:.2f}", point.exposure_s), limit_text(point.wall_mm), limit_text(point.slot_mm),
-          limit_text(point.pin_mm), limit_text(point.hole_mm), limit_text(point.flat_slot_mm)},
-         Tone::plain,
-         {}});
+          limit_text(point.pin_mm), limit_text(point.hole_mm), limit_text(point.flat_slot_mm)}});
   return table;
 }
 
@@ -195,7 +186,7 @@ Picture limit_picture(const std::vector<CurvePoint>& points) {
       cell = cell == ' ' ? curve.mark : '*';
     }
   }
-  Picture picture{"limit curves", "mm against time: w wall, s slot, p pin, h hole, * several", {}};
+  Picture picture{"limit curves", "mm against time: w wall, s slot, p pin, h hole, * several"};
   for (std::size_t row = 0; row < rows; ++row) {
     const bool labelled_row = row == 0 || row + 1 == rows;
     const std::string label = labelled_row ? fmt::format("{:.2f}", row == 0 ? top_mm : 0.0) : "";

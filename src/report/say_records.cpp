@@ -36,8 +36,7 @@ TableRow say_row(const FoundRecord& found, const LastUses& uses, const std::stri
            : weak      ? "weak"
                        : "sound",
            used.empty() ? "-" : used, fmt::format("{} ({})", labels_text(record), file)},
-          record.fit && !weak ? Tone::good : Tone::doubtful,
-          {}};
+          record.fit && !weak ? Tone::good : Tone::doubtful};
 }
 
 }  // namespace
@@ -50,8 +49,7 @@ Document say_records(const std::string& folder, const std::vector<FoundRecord>& 
                {"time to use", TableColumn::Kind::number, 13},
                {"fit", TableColumn::Kind::text, 6, 3},
                {"last used", TableColumn::Kind::text, 10, 2},
-               {"resin, printer (file)", TableColumn::Kind::prose, 0, 2}},
-              {}};
+               {"resin, printer (file)", TableColumn::Kind::prose, 0, 2}}};
   for (const FoundRecord& one : found) table.rows.push_back(say_row(one, uses, today));
   return {table};
 }

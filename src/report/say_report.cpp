@@ -5,12 +5,11 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
-#include <utility>
 
 #include "hairline/report.hpp"
 #include "height_bar.hpp"
 #include "lines.hpp"
-#include "wording.hpp"
+#include "report_blocks.hpp"
 #include "words.hpp"
 
 namespace hairline {
@@ -30,8 +29,8 @@ Item within(std::size_t most, Item item) {
   return item;
 }
 
-void add(Document& said, const std::vector<Item>& items) {
-  said.insert(said.end(), items.begin(), items.end());
+void add(Document& said, const auto& part) {
+  said.insert(said.end(), part.begin(), part.end());
 }
 
 // ---- the answer ----
@@ -118,11 +117,9 @@ std::vector<Item> what_is_wrong(const TerminalStyle& style, const Report& report
 }
 
 Document say_answer(const Report& report, const TerminalStyle& style, Told& told) {
-  std::string word = to_string(report.verdict);
-  std::transform(word.begin(), word.end(), word.begin(), [](char c) { return static_cast<char>(c - 'a' + 'A'); });
   const std::string step = first_step(report, told.levers);
   told.first_lever_told = !told.levers.empty() && step == told.levers.front().text;
-  const Item verdict = {word, verdict_sentence(report), tone_of(report.verdict), Tone::strong};
+  const Item verdict = {in_capitals(report.verdict), verdict_sentence(report), tone_of(report.verdict), Tone::strong};
   const Item all_doubts = {"record", report.record ? joined(report.record->doubts, " ") : "", Tone::doubtful};
   const Item job = {"job", job_text(report)}, time = within(5, {"time", time_text(report)});
   std::vector<Item> above = {within(3, job)};
@@ -156,9 +153,9 @@ Document say_answer(const Report& report, const TerminalStyle& style, Told& told
 
 struct List {
   std::string heading;
-  std::vector<Item> items;
-  std::function<std::string(std::size_t shown)> rest;  // said when not all items are shown
-  std::size_t skipped = 0;                             // further items that are never shown, only counted
+  std::vector<Item> items = {};
+  std::function<std::string(std::size_t shown)> rest = {};  // said when not all items are shown
+  std::size_t skipped = 0;                                  // further items that are never shown, only counted
   bool below_times = false;
 };
 
@@ -210,7 +207,7 @@ bool has_room(std::size_t taken, const TerminalStyle& style, const std::vector<L
 }
 
 List loss_list(const char* heading, const std::vector<LossGroup>& groups, std::size_t told, std::size_t most) {
-  List list{heading, {}, {}};
+  List list{.heading = heading};
   for (std::size_t i = told; i < std::min(groups.size(), std::max(told, most)); ++i)
     list.items.push_back(loss_item(groups[i]));
   list.skipped = groups.size() - told - list.items.size();
@@ -229,28 +226,23 @@ std::function<std::string(std::size_t)> and_more(std::size_t count) {
 }
 
 List lever_list(const Report& report, const Told& told) {
-  List list{"What else you can do", {}, {}, 0, true};
+  List list{.heading = "What else you can do", .below_times = true};
   if (report.suggestion && report.suggestion->action == Action::change)
     list.heading = fmt::format("What you can do besides setting {}", exposure_text(report.suggestion->exposure_s));
-  for (std::size_t i = told.first_lever_told ? 1 : 0; i < told.levers.size(); ++i) {
+  for (std::size_t i = told.first_lever_told ? 1 : 0; i < told.levers.size(); ++i)
     list.items.push_back({told.levers[i].when, told.levers[i].text});
-  }
   list.rest = and_more(list.items.size());
   return list;
 }
 
 List island_list(const Report& report, std::size_t most, const Told& told) {
-  std::vector<const IslandRow*> biggest;
-  for (const IslandRow& island : report.islands)
-    if (!island.held_by_fill) biggest.push_back(&island);
-  std::stable_sort(biggest.begin(), biggest.end(),
-                   [](const IslandRow* a, const IslandRow* b) { return a->volume_mm3 > b->volume_mm3; });
+  const std::vector<const IslandRow*> biggest = loose_islands(report);
   const auto in_reasons = [&](const IslandRow& island) {
     return std::any_of(told.reasons.begin(), told.reasons.end(), [&island](const std::string& reason) {
       return names_place(reason, island.layer, island.layer, island.box);
     });
   };
-  List list{"Pieces that start with nothing beneath them", {}, {}};
+  List list{.heading = "Pieces that start with nothing beneath them"};
   for (std::size_t i = 0; i < biggest.size(); ++i) {
     if (in_reasons(*biggest[i])) continue;
     if (list.items.size() < most)
@@ -267,7 +259,7 @@ std::vector<List> lists_of(const Report& report, std::size_t most, const Told& t
   const auto add = [&lists](List list) {
     if (!list.items.empty() || list.skipped > 0) lists.push_back(std::move(list));
   };
-  List reasons{"Other reasons", {}, {}};
+  List reasons{.heading = "Other reasons"};
   for (std::size_t i = told.reasons_told; i < told.reasons.size(); ++i)
     reasons.items.push_back(why_item(told.reasons[i]));
   reasons.rest = and_more(reasons.items.size());
@@ -320,8 +312,7 @@ Document say_times(const Report& report, bool joined_rows) {
                {"missing", TableColumn::Kind::number, 9},
                {"closed", TableColumn::Kind::number, 8},
                {"harm mm", TableColumn::Kind::number, 9},
-               {"", TableColumn::Kind::remark, 0, 2}},
-              {}};
+               {"", TableColumn::Kind::remark, 0, 2}}};
   bool harm = false;
   for (std::size_t i = 0; i < s.sweep.size(); ++i) {
     std::vector<std::string> cells = cells_of(s.sweep[i], report);
@@ -331,7 +322,7 @@ Document say_times(const Report& report, bool joined_rows) {
       ++last;
     cells[0] = last == i ? exposure_text(s.sweep[i].exposure_s)
                          : mm_text(s.sweep[i].exposure_s) + " to " + exposure_text(s.sweep[last].exposure_s);
-    table.rows.push_back({cells, Tone::plain, {}});
+    table.rows.push_back({cells});
     harm = harm || s.sweep[i].expected_mm > 0;
     i = last;
   }
@@ -344,34 +335,10 @@ Document say_times(const Report& report, bool joined_rows) {
 // ---- what is worth knowing ----
 
 Document say_measures(const Report& report, const Told& told) {
-  std::vector<Item> items = {{"rounding", report.record ? rounding_text(report.rounding) : ""},
-                             {"crumbs", crumbs_text(report)},
-                             {"falls", small_falls_text(report)},
-                             {"islands", held_islands_text(report)},
-                             {"bond", bond_text(report)},
-                             {"plate", base_text(report.base)}};
-  for (const BaseReport::Finding& finding : report.base.findings)
-    if (std::find(report.reasons.begin(), report.reasons.end(), finding.text) == report.reasons.end())
-      items.push_back({"", finding.text});
-  if (report.growth) {
-    items.push_back({"growth", report.whole_fails ? "" : growth_text(report)});
-    if (!report.whole_fails)
-      for (const std::string& finding : report.growth->findings) items.push_back({"", finding});
-  }
-  const char* lead = "thinnest";
-  for (const std::string& text : thinnest_texts(report.layers)) items.push_back({std::exchange(lead, ""), text});
-  if (report.record) {
-    items.push_back({"record", record_text(*report.record)});
-    items.push_back({"", joined(told.doubts_told ? std::vector<std::string>{} : report.record->doubts, " ")});
-    items.push_back({"", joined(report.record->notes, " ")});
-  }
-  if (!report.job.remarks.empty()) items.push_back({"archive", joined(report.job.remarks, " ")});
-  if (!report.job.assumed.empty()) items.push_back({"assumed", joined(report.job.assumed, ", ") + "."});
-  for (Item& item : items) item.most_lines = 3;
-  if (report.record && !report.limits.empty())
-    items.push_back(within(4, {"left out", joined(report.limits, "; ") + "."}));
   Document said = {Heading{}};
-  add(said, items);
+  add(said, items_of(report, told.doubts_told));
+  if (report.record && !report.limits.empty())
+    said.push_back(within(4, {"left out", joined(report.limits, "; ") + "."}));
   return said;
 }
 
@@ -396,22 +363,20 @@ Document say_report(const Report& report, const TerminalStyle& style) {
     shown = beside;
     break;
   }
-  const auto add = [&said](const Document& part) { said.insert(said.end(), part.begin(), part.end()); };
-  add(heights);
-  for (std::size_t i = 0; i < lists.size(); ++i)
-    if (!lists[i].below_times) add(say_list(lists[i], shown[i]));
-  add(times);
-  for (std::size_t i = 0; i < lists.size(); ++i)
-    if (lists[i].below_times) add(say_list(lists[i], shown[i]));
-  add(measures);
+  add(said, heights);
+  for (const bool below_times : {false, true}) {
+    if (below_times) add(said, times);
+    for (std::size_t i = 0; i < lists.size(); ++i)
+      if (lists[i].below_times == below_times) add(said, say_list(lists[i], shown[i]));
+  }
+  add(said, measures);
   return said;
 }
 
 Document say_sweep(const Report& report) {
   Document said = {Item{"job", job_text(report)}, Item{"time", time_text(report)},
                    Item{"record", report.record ? joined(report.record->doubts, " ") : "", Tone::doubtful}};
-  const Document times = say_times(report, false);
-  said.insert(said.end(), times.begin(), times.end());
+  add(said, say_times(report, false));
   said.push_back(Heading{});
   if (report.record) said.push_back(Item{"record", record_text(*report.record)});
   return said;

@@ -9,21 +9,8 @@ namespace hairline {
 namespace {
 
 const char* code_of(Tone tone) {
-  switch (tone) {
-    case Tone::plain:
-      return "";
-    case Tone::strong:
-      return "\x1b[1m";
-    case Tone::quiet:
-      return "\x1b[2m";
-    case Tone::good:
-      return "\x1b[1;32m";
-    case Tone::doubtful:
-      return "\x1b[1;33m";
-    case Tone::bad:
-      return "\x1b[1;31m";
-  }
-  return "";
+  constexpr const char* codes[] = {"", "\x1b[1m", "\x1b[2m", "\x1b[1;32m", "\x1b[1;33m", "\x1b[1;31m"};
+  return codes[static_cast<std::size_t>(tone)];
 }
 
 // What stands beside the text of an item; there is always a blank between them.

@@ -398,6 +398,15 @@ std::vector<std::string> about_times(const Suggestion& s) {
   return texts;
 }
 
+std::vector<const IslandRow*> loose_islands(const Report& report) {
+  std::vector<const IslandRow*> islands;
+  for (const IslandRow& island : report.islands)
+    if (!island.held_by_fill) islands.push_back(&island);
+  std::stable_sort(islands.begin(), islands.end(),
+                   [](const IslandRow* a, const IslandRow* b) { return a->volume_mm3 > b->volume_mm3; });
+  return islands;
+}
+
 std::string island_text(const IslandRow& island) {
   return fmt::format("Starts with {} mm2 on {}, grows to {} mm3 {}.", amount_text(island.area_mm2),
                      where_text(island.layer, island.layer, island.box), amount_text(island.volume_mm3),
@@ -523,12 +532,6 @@ std::string record_text(const Report::Record& record) {
         fmt::format(", made at {} to {}", mm_text(record.model.valid_from_s), exposure_text(record.model.valid_to_s));
   return text + fmt::format("; blur {:.3f} mm, penetration depth {:.3f} mm.", record.model.blur_mm,
                             record.model.penetration_depth_mm);
-}
-
-std::string joined(const std::vector<std::string>& parts, const char* between) {
-  std::string text;
-  for (const std::string& part : parts) text += (text.empty() ? "" : between) + part;
-  return text;
 }
 
 }  // namespace hairline

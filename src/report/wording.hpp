@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "hairline/report.hpp"
+#include "words.hpp"
 
 namespace hairline {
 
@@ -49,6 +49,7 @@ std::string doubt_of_bond(const SweepPoint& point);  // "may not bond (12 %)"; e
 std::vector<std::string> about_times(const Suggestion& suggestion);
 
 // ---- what is worth knowing ----
+std::vector<const IslandRow*> loose_islands(const Report& report);  // those that nothing holds, the biggest first
 std::string island_text(const IslandRow& island);
 std::string rounding_text(const Rounding& rounding);  // these are empty where there is nothing to say
 std::string crumbs_text(const Report& report);
@@ -60,6 +61,5 @@ std::string growth_text(const Report& report);  // how much thicker walls print,
 std::vector<std::string> thinnest_texts(const std::vector<LayerRow>& layers);  // wall and gap, where there are any
 std::string age_text(int days);                                                // "6 days old"
 std::string record_text(const Report::Record& record);
-std::string joined(const std::vector<std::string>& parts, const char* between);
 
 }  // namespace hairline

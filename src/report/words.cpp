@@ -76,6 +76,19 @@ std::string duration_text(double seconds) {
   return minutes % 60 == 0 ? fmt::format("{} h", minutes / 60) : fmt::format("{} h {} min", minutes / 60, minutes % 60);
 }
 
+std::string joined(const std::vector<std::string>& parts, const char* between) {
+  std::string text;
+  for (const std::string& part : parts)
+    if (!part.empty()) text += (text.empty() ? "" : between) + part;
+  return text;
+}
+
+std::string in_capitals(Verdict verdict) {
+  std::string word = to_string(verdict);
+  for (char& c : word) c = static_cast<char>(c - 'a' + 'A');
+  return word;
+}
+
 std::string to_string(Verdict verdict) {
   return word_of(verdict);
 }

@@ -1,7 +1,6 @@
 // Numbers and places as a person reads them. Internal to src/report.
 #pragma once
 #include <array>
-#include <cstdint>
 #include <string>
 
 #include "hairline/report.hpp"
@@ -18,6 +17,7 @@ std::string number_text(double value);           // shortest form of at most fou
 std::string length_text(double mm);              // "8.3", "0.42": one decimal from 1 mm on
 std::string range_text(double from, double to);  // "1.20 to 1.40", one number when they read alike
 std::string spot_text(const BoxMm& box);         // "x 1.2 to 4.4, y 8.0 to 8.1 mm"
+std::string joined(const std::vector<std::string>& parts, const char* between);  // those that are not empty
 
 // Values as words, in the order of the enum; the argument only says which enum.
 constexpr std::array<const char*, 3> words_for(Verdict) {
@@ -38,6 +38,7 @@ constexpr std::array<const char*, 3> words_for(LayerKind) {
 constexpr std::array<const char*, 2> words_for(BlurShape) {
   return {"gaussian", "lorentzian"};
 }
+std::string in_capitals(Verdict verdict);  // "HOLD"
 template <class Enum>
 constexpr const char* word_of(Enum value) {
   return words_for(value)[static_cast<std::size_t>(value)];

@@ -221,7 +221,7 @@ void RunStore::move_runs() {
 
 Result<void> RunStore::all_read() const {
   if (!file_->damaged()) return {};
-  return tl::unexpected(Error{ErrorKind::unreadable, "", std::nullopt, "a temporary file cannot be read back",
+  return tl::unexpected(Error{ErrorKind::unreadable, "", "a temporary file cannot be read back",
                               "a disk that gives back what was written",
                               "Name a folder on another disk in TMPDIR, and check the job again."});
 }

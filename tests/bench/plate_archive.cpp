@@ -56,8 +56,7 @@ Result<Plate> plate_from(const std::string& text) {
   plate.kind = kind;
   const auto known = kinds().find(plate.kind);
   if (read < 3 || width == 0 || height == 0 || layers == 0 || known == kinds().end())
-    return tl::unexpected(
-        Error{ErrorKind::usage, "", {}, "the plate \"" + text + "\"", "one like 7680x4320x200:busy", ""});
+    return tl::unexpected(Error{ErrorKind::usage, "", "the plate \"" + text + "\"", "one like 7680x4320x200:busy"});
   plate.shapes.kind = known->second.drawn_as;
   plate.shapes.body_share = known->second.body_share;
   plate.shapes.size = {width, height};

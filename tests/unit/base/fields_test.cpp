@@ -77,7 +77,6 @@ TEST_CASE("members of every kind are read, optional ones may be left out or null
     CHECK_FALSE(top.optional_whole(key, height_mm));
     CHECK(top.optional_text(key, "else") == "else");
     CHECK_FALSE(top.optional_flag(key));
-    CHECK_FALSE(top.optional_word(key, tides));
     CHECK(top.optional_list(key).empty());
     CHECK_FALSE(top.optional_object(key).has("x"));
   }

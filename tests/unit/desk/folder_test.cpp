@@ -96,7 +96,7 @@ TEST_CASE("a folder that is none, or must not be written, is an error that names
 
 TEST_CASE("a refusal says why in the library's words") {
   const Answer answer =
-      refusal(Error{ErrorKind::not_found, "hull\x01.zip", {}, "there is no such job", "one", "Look again."});
+      refusal(Error{ErrorKind::not_found, "hull\x01.zip", "there is no such job", "one", "Look again."});
   CHECK(answer.status == 404);
   CHECK(answer.body.find(R"("kind":"not_found")") != std::string::npos);
   CHECK(answer.body.find("there is no such job") != std::string::npos);

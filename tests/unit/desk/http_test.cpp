@@ -107,7 +107,7 @@ Routes echo() {
              const bool whole = call.read_body([&](std::string_view part) { return bytes += part.size(), true; });
              return Answer{.body = fmt::format("{} {}", bytes, whole)};
            },
-           Route::Body::streamed}};
+           false, Route::Body::streamed}};
 }
 
 }  // namespace
@@ -279,7 +279,7 @@ TEST_CASE("two heavy requests run at once, and no more") {
                       --now;
                       return Answer{.body = "{}"};
                     },
-                    Route::Body::whole, true}};
+                    true}};
   const Served desk(std::move(routes));
   std::vector<std::thread> threads;
   std::atomic<int> answered = 0;

@@ -127,11 +127,7 @@ TEST_CASE("what the library says to a terminal is said to a page without command
   CHECK(without_commands("`hairline record fit a. b.json --leave-out` fits without it.").empty());
   CHECK(without_commands("`hairline record fit` helps. Good.") == "Good.");
   CHECK(without_commands("It is sound.") == "It is sound.");
-  const Error error{ErrorKind::invalid,
-                    "/prints/grey.json",
-                    std::nullopt,
-                    "it has no fit",
-                    "a fit",
+  const Error error{ErrorKind::invalid, "/prints/grey.json", "it has no fit", "a fit",
                     "Run `hairline record fit` on it first."};
   CHECK(to_paragraph(for_page(error)) ==
         "grey.json: it has no fit; expected a fit. Go on with the evening of the record.");

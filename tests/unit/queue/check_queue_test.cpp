@@ -426,7 +426,7 @@ TEST_CASE("a queue that is cancelled, or whose rows cannot be written, ends so")
   int told = 0;
   const auto full = check_queue(night, other, [&](const CheckedRow& row) -> Result<void> {
     ++told;
-    return tl::unexpected(Error{ErrorKind::unwritable, row.report.job.file, {}, "the disk is full", "", ""});
+    return tl::unexpected(Error{ErrorKind::unwritable, row.report.job.file, "the disk is full"});
   });
   REQUIRE_FALSE(full);
   CHECK(full.error().kind == ErrorKind::unwritable);

@@ -40,7 +40,7 @@ inline QueueEntry on_hold(QueueRow made) {
 inline QueueEntry not_checked(std::vector<std::uint32_t> printers) {
   QueueRow made;
   made.printers = std::move(printers);
-  made.error = Error{.kind = ErrorKind::broken, .file = {}, .layer = {}, .found = {}, .expected = {}, .advice = {}};
+  made.error = Error{ErrorKind::broken};
   return entry(made);
 }
 

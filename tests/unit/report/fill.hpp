@@ -5,7 +5,7 @@
 #include <limits>
 
 #include "hairline/local_time.hpp"
-#include "report/report_fields.hpp"
+#include "report/report_blocks.hpp"
 #include "support/random.hpp"
 
 namespace hairline::test {

@@ -54,12 +54,7 @@ inline QueueEntry broken(std::uint32_t place, const std::string& file) {
   entry.job.file = file;
   QueueRow row;
   row.printers = {0};
-  row.error = Error{.kind = ErrorKind::broken,
-                    .file = file,
-                    .layer = {},
-                    .found = "it is not a ZIP",
-                    .expected = "a ZIP or a folder",
-                    .advice = "Export it again."};
+  row.error = Error{ErrorKind::broken, file, "it is not a ZIP", "a ZIP or a folder", "Export it again."};
   entry.rows = {row};
   return entry;
 }

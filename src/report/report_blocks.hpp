@@ -1,5 +1,6 @@
-// The fields of a report in its file (formats/preflight-report.md), in their order: one function for each struct,
-// called by the writer and by the reader, so that the two cannot drift apart. Internal to src/report.
+// A report block by block: the fields in its file (formats/preflight-report.md) in their order, one function for each
+// struct, called by the writer and by the reader, so that the two cannot drift apart; and what a block has to say below
+// all lists (`items_of`). Internal to src/report.
 //
 // `f("name", member)` is one field; numbers are 0 or more unless a range is given. `f.reads` tells the two apart where
 // a field is no member of its own.
@@ -7,9 +8,10 @@
 #include <algorithm>
 #include <concepts>
 #include <type_traits>
+#include <utility>
 
 #include "../base/numbers.hpp"
-#include "hairline/report.hpp"
+#include "wording.hpp"
 
 namespace hairline {
 
@@ -284,6 +286,34 @@ void each_field(auto& f, Like<Report> auto& report) {
   f("suggestion", report.suggestion);
   f("limits", report.limits);
   f("layers", report.layers);
+}
+
+// What is worth knowing, an item or more for each block; those without a text are not shown.
+inline std::vector<Item> items_of(const Report& report, bool doubts_told) {
+  std::vector<Item> items = {{"rounding", report.record ? rounding_text(report.rounding) : ""},
+                             {"crumbs", crumbs_text(report)},
+                             {"falls", small_falls_text(report)},
+                             {"islands", held_islands_text(report)},
+                             {"bond", bond_text(report)},
+                             {"plate", base_text(report.base)}};
+  for (const BaseReport::Finding& finding : report.base.findings)
+    if (std::find(report.reasons.begin(), report.reasons.end(), finding.text) == report.reasons.end())
+      items.push_back({"", finding.text});
+  if (report.growth && !report.whole_fails) {
+    items.push_back({"growth", growth_text(report)});
+    for (const std::string& finding : report.growth->findings) items.push_back({"", finding});
+  }
+  const char* lead = "thinnest";
+  for (const std::string& text : thinnest_texts(report.layers)) items.push_back({std::exchange(lead, ""), text});
+  if (report.record) {
+    items.push_back({"record", record_text(*report.record)});
+    if (!doubts_told) items.push_back({"", joined(report.record->doubts, " ")});
+    items.push_back({"", joined(report.record->notes, " ")});
+  }
+  if (!report.job.remarks.empty()) items.push_back({"archive", joined(report.job.remarks, " ")});
+  if (!report.job.assumed.empty()) items.push_back({"assumed", joined(report.job.assumed, ", ") + "."});
+  for (Item& item : items) item.most_lines = 3;
+  return items;
 }
 
 }  // namespace hairline

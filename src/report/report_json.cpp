@@ -1,5 +1,6 @@
-// A report from its JSON; the fields are those of report_fields.hpp.
+// The report as JSON and read from it; the fields are those of report_blocks.hpp.
 #include "field_reader.hpp"
+#include "field_writer.hpp"
 #include "hairline/files.hpp"
 
 namespace hairline {
@@ -18,21 +19,22 @@ void number_layers(std::vector<LayerRow>& rows) {
 
 }  // namespace
 
+void write_json(const Report& report, const TextSink& sink) {
+  write_fields(report_kind, report, sink);
+}
+
+std::string to_json(const Report& report) {
+  return written(report_kind, report);
+}
+
 Result<Report> parse_report(const std::string& text, const std::string& file) {
-  const auto top = read_json(text, file, report_kind);
-  if (!top) return tl::unexpected(top.error());
-  Report report;
-  FieldReader reader(*top);
-  each_field(reader, report);
-  if (top->error()) return tl::unexpected(*top->error());
-  number_layers(report.layers);
-  return report;
+  return read_fields<Report>(text, file, report_kind,
+                             [](const Fields&, Report& report) { number_layers(report.layers); });
 }
 
 Result<Report> read_report(const std::filesystem::path& path) {
   const auto text = read_text(path, most_report_bytes);
-  if (!text) return tl::unexpected(text.error());
-  return parse_report(*text, path.string());
+  return text ? parse_report(*text, path.string()) : tl::unexpected(text.error());
 }
 
 }  // namespace hairline
