@@ -340,8 +340,7 @@ double deleted_sigmas(const Problem& problem, const Minimum& minimum, std::size_
 double gain_by_doubt(const Problem& problem, const Minimum& minimum, std::size_t index) {
   Problem doubting = problem;
   Observation& o = doubting.seen[index];
-  constexpr double step_per_sd =
-      2.5066282746310002;  // sqrt(2 pi): a normal that is as likely as the step in its middle
+  constexpr double step_per_sd = 2.5066282746310002;  // sqrt(2 pi): of the normal whose top is as likely as the step
   const double sd_mm = o.step ? (o.read_mm - o.low_mm) / step_per_sd : o.sd_mm;
   o.sd_mm = std::hypot(sd_mm, problem.settings.wrong_by_mm);
   o.step = false;
@@ -412,7 +411,8 @@ Minimum solve_shape(Problem& problem, std::uint32_t sizes, FitReport& report) {
   report.lorentzian_gain = rounded(gaussian.value - lorentzian.value);
   gaussian.evaluations = lorentzian.evaluations += gaussian.evaluations;
   if (!lorentzian.converged || *report.lorentzian_gain <= settings.shape_margin) return gaussian;
-  const auto odd = odd_one(problem, gaussian);  // one wrong reading may look like another shape
+  // One wrong reading may look like another shape.
+  const auto odd = gaussian.converged ? odd_one(problem, gaussian) : std::nullopt;
   if (odd && *report.lorentzian_gain <= settings.shape_margin + odd->over) return gaussian;
   problem.frame.blur_shape = BlurShape::lorentzian;
   return lorentzian;

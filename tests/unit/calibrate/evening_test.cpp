@@ -275,6 +275,18 @@ TEST_CASE(
   CHECK(accused <= 6);  // 2 of 80
 }
 
+TEST_CASE("a slot read far too wide or typed tenfold at the longest time is named, not taken for another blur") {
+  Random random(20261115);
+  int named = 0;
+  for (int i = 0; i < 20; ++i) {
+    const CureModel truth = true_resin(random);
+    const ResinRecord record = print_and_read(truth, five_times(truth, random), Ruler::wedge, random);
+    named += is_named(record, {false, 4, 0.15}) ? 1 : 0;
+    named += is_named(record, {false, 4, 9 * *record.bracket[4].narrowest_slot_mm}) ? 1 : 0;
+  }
+  CHECK(named == 40);
+}
+
 TEST_CASE("300 evenings with caliper widths: fuse time and blur get surer and keep their coverage") {
   Random random(20261113);
   std::array<int, 3> inside{};
