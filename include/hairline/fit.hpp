@@ -63,8 +63,9 @@ struct FitSettings {
   double undetermined_ratio = 0.7;      ///< posterior / prior spread from which a parameter counts as not determined
   double undetermined_log_sd = 0.5;     ///< ... and so does one whose 90 % range spans more than a factor of 5
   double weak_window_log_sd = 0.08;     ///< spread of the window's ends from which a record counts as weak
-  double odd_chance = 0.017;            ///< that some good reading is said not to agree, by normal errors; 2 % measured
-  bool leave_out_odd = false;           ///< fit without the readings that do not agree
+  double wrong_by_mm = 0.05;            ///< standard deviation of a reading that is wrong
+  double odd_gain = 2;  ///< a reading is named where doubting it makes all this many times likelier, times their number
+  bool leave_out_odd = false;  ///< fit without the readings that do not agree
   FitPriors priors;
   LookBounds looks;
 };
@@ -195,6 +196,7 @@ struct Minimum {
   std::vector<double> at;
   double value = 0;
   std::vector<std::vector<double>> covariance;  ///< inverse Hessian at the minimum
+  double log_mass = 0;                          ///< ln of the integral of exp(-f) by that Hessian, up to a constant
   bool converged = false;                       ///< the last Newton step was under 1e-6 standard deviations
   std::string stopped;
   std::uint32_t evaluations = 0;

@@ -5,7 +5,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <boost/math/special_functions/erf.hpp>
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <numeric>
@@ -314,19 +313,109 @@ Posterior posterior_of(const Problem& problem, const Minimum& minimum) {
   return posterior;
 }
 
+// --- readings that do not agree with the others
+
+// The residual of a reading from a fit without it, in standard deviations, as the slopes at the optimum have it.
+double deleted_sigmas(const Problem& problem, const Minimum& minimum, std::size_t index) {
+  const auto at = [&](const std::vector<double>& x) {
+    return sigmas(problem.seen[index], problem.model(x), problem.gel_time_s(x), problem.settings);
+  };
+  const std::size_t n = minimum.at.size();
+  std::vector<double> slope(n);
+  for (std::size_t i = 0; i < n; ++i) {
+    std::vector<double> up = minimum.at, down = minimum.at;
+    const double h = 0.05 * std::sqrt(minimum.covariance[i][i]);
+    up[i] += h, down[i] -= h;
+    slope[i] = (at(up) - at(down)) / (2 * h);
+  }
+  double leverage = 0;  // the share of the reading's spread that the fit takes up by following it
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t k = 0; k < n; ++k) leverage += slope[i] * minimum.covariance[i][k] * slope[k];
+  }
+  return std::abs(at(minimum.at)) / std::sqrt(std::max(0.01, 1 - leverage));
+}
+
+// ln of how many times likelier the readings are where one of them may be wrong: the mass of the posterior with that
+// reading's error widened, over the mass as it is.
+double gain_by_doubt(const Problem& problem, const Minimum& minimum, std::size_t index) {
+  Problem doubting = problem;
+  Observation& o = doubting.seen[index];
+  constexpr double step_per_sd = 2.5066282746310002;  // sqrt(2 pi): of the normal whose top is as likely as the step
+  const double sd_mm = o.step ? (o.read_mm - o.low_mm) / step_per_sd : o.sd_mm;
+  o.sd_mm = std::hypot(sd_mm, problem.settings.wrong_by_mm);
+  o.step = false;
+  const Minimum doubted = minimise(std::cref(doubting), minimum.at, 0.1);
+  if (doubted.covariance.empty()) return -INFINITY;
+  // With a ceiling d ln bond = -exp(x) dx.
+  const double stretched = std::isinf(problem.ceiling_s) ? 0 : doubted.at[0] - minimum.at[0];
+  return doubted.log_mass + stretched - minimum.log_mass - std::log(o.sd_mm / sd_mm);
+}
+
+struct Odd {
+  std::size_t index = 0;  // in Problem::seen
+  double over = 0;        // gain by doubt beyond the least for which a reading is named
+};
+
+// The reading that agrees least with the others, where doubting it explains enough. Only the few that look worst are
+// tried in earnest.
+std::optional<Odd> odd_one(const Problem& problem, const Minimum& minimum) {
+  constexpr std::size_t most_tried = 4;
+  std::vector<std::pair<double, std::size_t>> list;
+  for (std::size_t i = 0; i < problem.seen.size(); ++i) {
+    if (problem.seen[i].seen != Seen::look) list.emplace_back(deleted_sigmas(problem, minimum, i), i);
+  }
+  const double least = std::log(problem.settings.odd_gain * static_cast<double>(list.size()));
+  std::erase_if(list, [](const auto& one) { return one.first < 2; });
+  std::sort(list.rbegin(), list.rend());
+  list.resize(std::min(most_tried, list.size()));
+  Odd odd;
+  for (const auto& [off, i] : list) {
+    const double over = gain_by_doubt(problem, minimum, i) - least;
+    if (over > odd.over) odd = {i, over};
+  }
+  return odd.over > 0 ? std::optional(odd) : std::nullopt;
+}
+
+Problem without(Problem problem, std::size_t index) {
+  problem.seen.erase(problem.seen.begin() + static_cast<std::ptrdiff_t>(index));
+  return problem;
+}
+
+// Takes out the reading that does not agree, again and again, at most one in five; the minimum follows. Returns their
+// places in what `problem` saw at first, the worst first.
+std::vector<std::size_t> leave_out_odd(Problem& problem, Minimum& minimum) {
+  std::vector<std::size_t> places(problem.seen.size()), odd;
+  std::iota(places.begin(), places.end(), std::size_t{0});
+  while (5 * (odd.size() + 1) <= places.size() + odd.size()) {
+    const auto found = odd_one(problem, minimum);
+    if (!found) break;
+    Problem rest = without(problem, found->index);
+    Minimum found_without = minimise(std::cref(rest), minimum.at, 0.1);
+    if (found_without.covariance.empty()) break;
+    odd.push_back(places[found->index]);
+    places.erase(places.begin() + static_cast<std::ptrdiff_t>(found->index));
+    problem.seen = std::move(rest.seen);
+    minimum = std::move(found_without);
+  }
+  return odd;
+}
+
 // Chooses the shape: lorentzian has to earn its place (docs/calibration.md).
 Minimum solve_shape(Problem& problem, std::uint32_t sizes, FitReport& report) {
   const FitSettings& settings = problem.settings;
   if (settings.blur_shape) return solve(problem, *settings.blur_shape);
   Minimum gaussian = solve(problem, BlurShape::gaussian);
   if (sizes < settings.shape_from_sizes) return gaussian;
-  Minimum lorentzian = solve(problem, BlurShape::lorentzian);
+  Problem other = problem;
+  Minimum lorentzian = solve(other, BlurShape::lorentzian);
   report.lorentzian_gain = rounded(gaussian.value - lorentzian.value);
-  lorentzian.evaluations += gaussian.evaluations;
-  gaussian.evaluations = lorentzian.evaluations;
-  if (lorentzian.converged && *report.lorentzian_gain > settings.shape_margin) return lorentzian;
-  problem.frame.blur_shape = BlurShape::gaussian;
-  return gaussian;
+  gaussian.evaluations = lorentzian.evaluations += gaussian.evaluations;
+  if (!lorentzian.converged || *report.lorentzian_gain <= settings.shape_margin) return gaussian;
+  // One wrong reading may look like another shape.
+  const auto odd = gaussian.converged ? odd_one(problem, gaussian) : std::nullopt;
+  if (odd && *report.lorentzian_gain <= settings.shape_margin + odd->over) return gaussian;
+  problem.frame.blur_shape = BlurShape::lorentzian;
+  return lorentzian;
 }
 
 void count(const std::vector<Observation>& seen, FitReport& report) {
@@ -372,90 +461,6 @@ void fill(FitReport& report, const Problem& problem, const Minimum& minimum) {
     if (!report.parameters[i].determined) report.undetermined.emplace_back(parameter_names[i]);
   }
   if (problem.with_gel) report.gel_time = estimated("gel_time_s", gel, problem.gel_per_bond.sd);
-}
-
-// --- readings that do not agree with the others
-
-Problem without(Problem problem, std::size_t index) {
-  problem.seen.erase(problem.seen.begin() + static_cast<std::ptrdiff_t>(index));
-  return problem;
-}
-
-// A reading at the optimum: its residual, and the share of its spread that the fit takes up by following it.
-struct Leaning {
-  std::size_t index = 0;  // in Problem::seen
-  double sigmas = 0, leverage = 0;
-  double deleted_sigmas() const { return std::abs(sigmas) / std::sqrt(std::max(0.01, 1 - leverage)); }
-};
-
-Leaning leaning_of(const Problem& problem, const Minimum& minimum, std::size_t index) {
-  const auto at = [&](const std::vector<double>& logs) {
-    return sigmas(problem.seen[index], problem.model(logs), problem.gel_time_s(logs), problem.settings);
-  };
-  const std::size_t n = minimum.at.size();
-  std::vector<double> slope(n);
-  for (std::size_t i = 0; i < n; ++i) {
-    std::vector<double> up = minimum.at, down = minimum.at;
-    const double h = 0.05 * std::sqrt(minimum.covariance[i][i]);
-    up[i] += h, down[i] -= h;
-    slope[i] = (at(up) - at(down)) / (2 * h);
-  }
-  Leaning leaning{index, at(minimum.at), 0};
-  for (std::size_t i = 0; i < n; ++i) {
-    for (std::size_t k = 0; k < n; ++k) leaning.leverage += slope[i] * minimum.covariance[i][k] * slope[k];
-  }
-  return leaning;
-}
-
-// The residual from which on some good reading of these is said not to agree with chance `odd_chance`: as many tries as
-// readings, less what the fit takes up.
-double most_good_sigmas(const std::vector<Leaning>& list, double odd_chance) {
-  double tries = 0;
-  for (const Leaning& one : list) tries += std::max(0.0, 1 - one.leverage);
-  return std::sqrt(2.0) * boost::math::erfc_inv(odd_chance / std::max(1.0, tries));
-}
-
-// The reading that agrees least with the others, where it is off by more than chance: by the square root of what
-// leaving it out takes from -2 ln posterior. Only the few that look worst at the optimum are left out in earnest, and
-// none on which the fit rests: the others cannot judge it.
-std::optional<std::size_t> odd_one(const Problem& problem, const Minimum& minimum) {
-  constexpr std::size_t most_tried = 4;
-  constexpr double most_leverage = 0.7;
-  std::vector<Leaning> list;
-  for (std::size_t i = 0; i < problem.seen.size(); ++i) {
-    if (problem.seen[i].seen != Seen::look) list.push_back(leaning_of(problem, minimum, i));
-  }
-  const double most_sigmas = most_good_sigmas(list, problem.settings.odd_chance);
-  std::erase_if(list, [](const Leaning& one) { return one.leverage > most_leverage || one.deleted_sigmas() < 2; });
-  std::sort(list.begin(), list.end(),
-            [](const Leaning& a, const Leaning& b) { return a.deleted_sigmas() > b.deleted_sigmas(); });
-  list.resize(std::min(most_tried, list.size()));
-  std::optional<std::size_t> odd;
-  double worst = most_sigmas * most_sigmas / 2;
-  for (const Leaning& one : list) {
-    const double fall = minimum.value - minimise(without(problem, one.index), minimum.at, 0.1).value;
-    if (fall > worst) worst = fall, odd = one.index;
-  }
-  return odd;
-}
-
-// Takes out the reading that does not agree, again and again, at most one in five; the minimum follows. Returns their
-// places in what `problem` saw at first, the worst first.
-std::vector<std::size_t> leave_out_odd(Problem& problem, Minimum& minimum) {
-  std::vector<std::size_t> places(problem.seen.size()), odd;
-  std::iota(places.begin(), places.end(), std::size_t{0});
-  while (5 * (odd.size() + 1) <= places.size() + odd.size()) {
-    const auto found = odd_one(problem, minimum);
-    if (!found) break;
-    Problem rest = without(problem, *found);
-    Minimum found_without = minimise(std::cref(rest), minimum.at, 0.1);
-    if (found_without.covariance.empty()) break;
-    odd.push_back(places[*found]);
-    places.erase(places.begin() + static_cast<std::ptrdiff_t>(*found));
-    problem.seen = std::move(rest.seen);
-    minimum = std::move(found_without);
-  }
-  return odd;
 }
 
 // Readings may agree on a fit that no record can hold.

@@ -100,6 +100,7 @@ std::vector<double> plus(const std::vector<double>& x, const Eigen::VectorXd& st
 // Newton steps with halving until the step is a millionth of a standard deviation, or no step helps.
 void descend(Counted& f, Minimum& result, double step) {
   Eigen::MatrixXd covariance;
+  double half_log_det = 0;
   result.converged = false;
   result.stopped = "the allowed number of steps was used up";
   for (int round = 0; round < 20 && !result.converged; ++round) {
@@ -110,6 +111,7 @@ void descend(Counted& f, Minimum& result, double step) {
       break;
     }
     covariance = factors.solve(Eigen::MatrixXd::Identity(scale.size(), scale.size()));
+    half_log_det = factors.vectorD().array().log().sum() / 2;
     Eigen::VectorXd move = -factors.solve(gradient(f, result.at, scale));
     // Newton decrement: the length of the move in standard deviations.
     const double length = std::sqrt(std::abs(move.dot(factors.reconstructedMatrix() * move)));
@@ -129,6 +131,7 @@ void descend(Counted& f, Minimum& result, double step) {
     result.converged = length < 1e-6;
     if (result.converged) result.stopped = "the last step moved by less than a millionth of the uncertainty";
   }
+  result.log_mass = -result.value - half_log_det;
   result.covariance.clear();
   for (Eigen::Index i = 0; i < covariance.rows(); ++i) {
     result.covariance.emplace_back();

@@ -224,25 +224,114 @@ TEST_CASE("500 evenings with two coupons: ranges hold the truth, also far out") 
   CHECK(inside <= 0.96 * tried);
 }
 
-TEST_CASE("a wall read 0.05 mm too thick among ten sizes is named; good evenings are not accused") {
+namespace {
+
+// Place and direction of a wrong reading among the ten of five coupons.
+struct Wrong {
+  bool wall = true;
+  std::size_t coupon = 0;
+  double off_mm = 0;
+};
+
+ResinRecord spoilt(ResinRecord record, const Wrong& wrong) {
+  BracketReading& reading = record.bracket[wrong.coupon];
+  *(wrong.wall ? reading.thinnest_wall_mm : reading.narrowest_slot_mm) += wrong.off_mm;
+  return record;
+}
+
+// Whether just that reading is said not to agree, or a pair that cannot both be right is refused by name.
+bool is_named(const ResinRecord& record, const Result<FitReport>& report, const Wrong& wrong) {
+  if (!report) return true;
+  if (report->odd.empty()) return false;
+  const Residual& odd = report->residuals[report->odd[0]];
+  return odd.exposure_s == record.bracket[wrong.coupon].exposure_s &&
+         odd.what.rfind(wrong.wall ? "thinnest wall" : "narrowest slot", 0) == 0;
+}
+
+bool is_named(const ResinRecord& record, const Wrong& wrong) {
+  return is_named(record, fit_record(spoilt(record, wrong)), wrong);
+}
+
+}  // namespace
+
+// The bounds are those of docs/calibration.md, Readings that do not agree, less three standard deviations of the count;
+// for the third wall the project's own goal, 75 of 80.
+TEST_CASE(
+    "a reading 0.05 mm off among ten sizes is named as often as its place allows; good evenings are not accused") {
+  const std::vector<std::pair<Wrong, double>> least{
+      {{true, 1, 0.05}, 0.87},  {{true, 2, 0.05}, 0.9375}, {{true, 3, 0.05}, 0.91},  {{true, 4, 0.05}, 0.92},
+      {{false, 0, 0.05}, 0.82}, {{false, 0, -0.05}, 0.54}, {{false, 4, 0.05}, 0.64}, {{false, 4, -0.05}, 0.86}};
   Random random(20261112);
-  int named = 0, accused = 0;
+  std::vector<int> named(least.size()), tried(least.size());
+  int accused = 0;
   for (int i = 0; i < 240; ++i) {
     const CureModel truth = true_resin(random);
-    ResinRecord record = print_and_read(truth, five_times(truth, random), Ruler::wedge, random);
+    const ResinRecord record = print_and_read(truth, five_times(truth, random), Ruler::wedge, random);
     const auto clean = fit_record(record);
     accused += clean && !clean->odd.empty() ? 1 : 0;
-    *record.bracket[2].thinnest_wall_mm += 0.05;
-    const auto spoilt = fit_record(record);
-    // A wall that gets thicker with more time is refused by name beforehand.
-    named +=
-        !spoilt || (!spoilt->odd.empty() && spoilt->residuals[spoilt->odd[0]].what.rfind("thinnest wall", 0) == 0 &&
-                    spoilt->residuals[spoilt->odd[0]].exposure_s == record.bracket[2].exposure_s)
-            ? 1
-            : 0;
+    for (std::size_t k = 0; k < least.size(); ++k) {
+      const Wrong& wrong = least[k].first;
+      if (!wrong.wall && *record.bracket[wrong.coupon].narrowest_slot_mm + wrong.off_mm < 0.01) continue;
+      ++tried[k];
+      named[k] += is_named(record, wrong) ? 1 : 0;
+    }
   }
-  CHECK(named >= 225);  // 75 of 80
+  for (std::size_t k = 0; k < least.size(); ++k) {
+    INFO("coupon " << least[k].first.coupon + 1 << ", " << least[k].first.off_mm << " mm");
+    CHECK(named[k] >= least[k].second * tried[k]);
+  }
   CHECK(accused <= 6);  // 2 of 80
+}
+
+TEST_CASE("with a wrong reading left out the ranges hold the truth in 85 to 95 %") {
+  Random random(20261116);
+  FitSettings settings;
+  settings.leave_out_odd = true;
+  std::array<int, 3> inside{};
+  int left_out = 0;
+  for (int i = 0; i < 300; ++i) {
+    const CureModel truth = true_resin(random);
+    const ResinRecord record = print_and_read(truth, five_times(truth, random), Ruler::wedge, random);
+    const Wrong wrong{i % 2 == 0, 2, 0.05};
+    const auto report = fit_record(spoilt(record, wrong), settings);
+    if (!report || !is_named(record, report, wrong)) continue;
+    ++left_out;
+    const double values[] = {truth.bond_time_s, truth.fuse_time_s, truth.blur_mm};
+    for (std::size_t k = 0; k < 3; ++k)
+      inside[k] += report->parameters[k].low <= values[k] && values[k] <= report->parameters[k].high ? 1 : 0;
+  }
+  CHECK(left_out >= 180);  // the others are refused by name, or not named
+  for (const int count : inside) {
+    CHECK(count >= 0.85 * left_out);
+    CHECK(count <= 0.95 * left_out);
+  }
+}
+
+TEST_CASE("by the recipe a wall 0.05 mm too thick is named, but for the one at the shortest time") {
+  Random random(20261117);
+  int named = 0, accused = 0;
+  for (int i = 0; i < 80; ++i) {
+    const CureModel truth = true_resin(random);
+    ResinRecord record = print_and_read(truth, five_times(truth, random), Ruler::wedge, random);
+    read_the_rest(record, truth, random);
+    const auto clean = fit_record(record);
+    accused += clean && !clean->odd.empty() ? 1 : 0;
+    named += is_named(record, {true, 1 + static_cast<std::size_t>(i % 4), 0.05}) ? 1 : 0;
+  }
+  CHECK(named >= 68);  // 93 %, less three standard deviations
+  CHECK(accused <= 2);
+}
+
+TEST_CASE("a slot read far too wide or typed tenfold at the longest time is named, not taken for another blur") {
+  Random random(20261115);
+  int named = 0;
+  for (int i = 0; i < 20; ++i) {
+    const CureModel truth = true_resin(random);
+    const ResinRecord record = print_and_read(truth, five_times(truth, random), Ruler::wedge, random);
+    named += is_named(record, {false, 4, 0.15}) ? 1 : 0;
+    named += is_named(record, {false, 4, 9 * *record.bracket[4].narrowest_slot_mm}) ? 1 : 0;
+  }
+  CHECK(named == 40);
 }
 
 TEST_CASE("300 evenings with caliper widths: fuse time and blur get surer and keep their coverage") {
