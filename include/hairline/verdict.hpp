@@ -64,6 +64,10 @@ std::optional<double> base_to_set(double base_s, const BaseTimes& times, const B
 /// its contact with the plate is.
 void judge_base(BaseReport& base, const BaseTimes& times, const BaseBounds& bounds = {});
 
+/// Is it no thin part, but a wide one that is grey in the masks? No wall was measured in it, so its width is that of a
+/// wall of equal light, and it fills more than half of a box over five times as wide.
+bool is_grey(const Detail& detail, const CureModel& model);
+
 /// Bounds of the verdict (docs/verdicts.md).
 struct VerdictBounds {
   double hold_bulk_chance = 0.01, caution_bulk_chance = 0.001;

@@ -21,6 +21,11 @@ void add_times(const PlanContext& context, Suggestion& s) {
 
 void add_slicing(const RiskFound& found, const PlanContext& context, Suggestion& s) {
   constexpr std::size_t most = 3;
+  const auto grey = std::find_if(found.details.begin(), found.details.end(), [&](const Detail& detail) {
+    return detail.lost && is_grey(detail, context.risk.model);
+  });
+  if (grey != found.details.end())
+    s.slicing.push_back(fmt::format("Export #{} in full white: it is grey in the masks, not thin.", grey->id));
   const VerdictBounds bounds;
   std::size_t grave = 0;
   for (const IslandRow& island : context.islands) {

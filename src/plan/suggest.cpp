@@ -330,8 +330,11 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   s.window_s = window_around(rows, then, allowed);
   const auto holds_here = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && bulk_holds(row); };
   s.conflict = any_row(holds_here) && !any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row); });
-  // Where the print as a whole fails without bulk, its masks or its walls are to blame, whatever the layer height.
-  const bool height_to_blame = found.bulk || !now.whole_fails;
+  // Grey masks are to blame, not the layer height, where the print as a whole fails without bulk or something lost is
+  // grey.
+  const bool height_to_blame =
+      (found.bulk || !now.whole_fails) &&
+      std::none_of(now.lost.begin(), now.lost.end(), [&](const Detail& detail) { return is_grey(detail, risk.model); });
   if (height_to_blame && !any_row([&](const TimeRow& row) { return window_around(rows, row, allowed).has_value(); }))
     s.layer_height_mm = plan::better_height(found, context);
   if (context.base_s)

@@ -130,10 +130,12 @@ std::string place_of(const Detail& detail) {
 }
 
 // "A part 0.09 mm thin will be missing on layers ... (#1), and 14.0 mm3 hang on it."
-std::string detail_text(const Detail& detail) {
+std::string detail_text(const Detail& detail, const CureModel& model) {
   const bool gap = detail.fate == Fate::fuse, will = detail.state == State::will;
-  const std::string what = fmt::format("A {} {:.2f} mm {}", gap ? detail.flat ? "flat gap" : "gap" : "part",
-                                       detail.width_mm, gap ? detail.flat ? "high" : "wide" : "thin");
+  const std::string what = is_grey(detail, model)
+                               ? "A part that is grey in the masks"
+                               : fmt::format("A {} {:.2f} mm {}", gap ? detail.flat ? "flat gap" : "gap" : "part",
+                                             detail.width_mm, gap ? detail.flat ? "high" : "wide" : "thin");
   std::string becomes = fmt::format("{} {}", will ? "will" : "may", gap ? "close" : "be missing");
   if (detail.welds) becomes += " and weld two pieces together";
   if (!will) becomes += fmt::format(" (chance {})", percent(detail.probability));
@@ -143,8 +145,9 @@ std::string detail_text(const Detail& detail) {
 }
 
 // One sentence for the worst of the details that `counts` takes, and how many more of its fate there are.
-void add_details(const RiskFound& risk, const std::function<bool(const Detail&)>& counts,
+void add_details(const Evidence& evidence, const std::function<bool(const Detail&)>& counts,
                  std::vector<std::string>& list) {
+  const RiskFound& risk = *evidence.risk;
   for (const Fate fate : {Fate::vanish, Fate::fuse}) {
     const Detail* worst = nullptr;
     std::size_t all = 0;
@@ -153,7 +156,7 @@ void add_details(const RiskFound& risk, const std::function<bool(const Detail&)>
       if (++all == 1) worst = &detail;
     }
     if (worst == nullptr) continue;
-    std::string text = detail_text(*worst);
+    std::string text = detail_text(*worst, evidence.context->model);
     const char* modal = worst->state == State::will ? "will" : "may";
     if (all > 1 && fate == Fate::vanish)
       text += fmt::format(" So {} {}.", modal, count_text(all - 1, "other part", "other parts"));
@@ -193,12 +196,12 @@ void add_parts(const Evidence& evidence, const VerdictBounds& bounds, Reasons& r
   };
   const auto may = [](const Detail& detail) { return plan::is_named(detail, State::may); };
   add_details(
-      risk, [](const Detail& detail) { return plan::is_named(detail, State::will); }, reasons.hold);
+      evidence, [](const Detail& detail) { return plan::is_named(detail, State::will); }, reasons.hold);
   add_details(
-      risk, [&](const Detail& detail) { return may(detail) && grave_risk(detail); }, reasons.hold);
+      evidence, [&](const Detail& detail) { return may(detail) && grave_risk(detail); }, reasons.hold);
   add_volume(evidence, bounds, reasons);
   add_details(
-      risk, [&](const Detail& detail) { return may(detail) && !grave_risk(detail); }, reasons.caution);
+      evidence, [&](const Detail& detail) { return may(detail) && !grave_risk(detail); }, reasons.caution);
   add_crumbs(risk, bounds, reasons);
 }
 
@@ -223,6 +226,15 @@ void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool gra
 }
 
 }  // namespace
+
+bool is_grey(const Detail& detail, const CureModel& model) {
+  if (detail.fate != Fate::vanish || !detail.critical_exposure_s) return false;
+  const BoxMm& box = detail.box;
+  const double x_mm = box.to.x - box.from.x, y_mm = box.to.y - box.from.y, z_mm = box.to.z - box.from.z;
+  const double by_light_mm = wall_limit_mm(model, *detail.critical_exposure_s);
+  return std::abs(detail.width_mm - by_light_mm) < 1e-4 * by_light_mm && std::min(x_mm, y_mm) > 5 * detail.width_mm &&
+         detail.volume_mm3 > 0.5 * x_mm * y_mm * z_mm;
+}
 
 bool is_grave(const IslandRow& island, const VerdictBounds& bounds) {
   return !island.held_by_fill &&

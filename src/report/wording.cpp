@@ -83,7 +83,7 @@ std::string percents_text(const Span& span) {
 std::string loss_title(const LossGroup& group) {
   const Detail& worst = *group.members.front();
   const std::size_t count = group.members.size();
-  const std::string kind = kind_of(worst.fate, worst.flat);
+  const std::string kind = group.grey ? "part" : kind_of(worst.fate, worst.flat);
   const std::string chance = percents_text(span_of(group, [](const Detail& detail) { return detail.probability; }));
   if (count == 1) return fmt::format("A {} {} ({})", kind, happens(worst), chance);
   return fmt::format("{} {}s alike ({}) {} ({})", count, kind, ids_text(group.members), happens(worst), chance);
@@ -93,10 +93,11 @@ std::string loss_size(const LossGroup& group) {
   const Detail& worst = *group.members.front();
   const bool vanish = worst.fate == Fate::vanish, alone = group.members.size() == 1;
   const Span width = span_of(group, [](const Detail& detail) { return detail.width_mm; });
-  std::string text = fmt::format("{} mm {}", range_text(width.low, width.high),
-                                 vanish       ? "thick"
-                                 : worst.flat ? "high"
-                                              : "wide");
+  std::string text = group.grey ? "grey in the masks"
+                                : fmt::format("{} mm {}", range_text(width.low, width.high),
+                                              vanish       ? "thick"
+                                              : worst.flat ? "high"
+                                                           : "wide");
   if (alone) text += fmt::format(", {} mm {}", length_text(worst.extent_mm), vanish ? "long" : "across");
   const Span share = span_of(group, [](const Detail& detail) { return detail.share.value_or(1); });
   if (share.low < 0.95)
@@ -258,6 +259,7 @@ std::vector<LossGroup> lost_groups(const Report& report, State state) {
       if (const auto falls = falls_of.find(id); falls != falls_of.end())
         group.falls.insert(group.falls.end(), falls->second.begin(), falls->second.end());
     }
+    group.grey = report.record && is_grey(*group.members.front(), report.record->model);
   }
   return groups;
 }

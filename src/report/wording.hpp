@@ -15,6 +15,7 @@ struct LossGroup {
   std::vector<const Detail*> members;
   std::optional<double> spacing_mm;
   std::vector<const Fall*> falls;  // those of which one of these is the worst cause
+  bool grey = false;               // wide and grey in the masks, not thin
 };
 // Worst group first.
 std::vector<LossGroup> lost_groups(const Report& report, State state);

@@ -481,6 +481,18 @@ TEST_CASE("suggest: another layer height is named only where it would open a win
   CHECK(*thicker.layer_height_mm == Approx(0.07));
 }
 
+TEST_CASE("suggest: a part that is grey in the masks needs white, not more thickness or another layer height") {
+  Detail grey = vanishing(1.6 * 255 / 120);  // as thick as a wall of equal light
+  grey.box = {{2, 2, 0.5}, {4, 4, 1}}, grey.volume_mm3 = 2;
+  const Suggestion s = suggest_for({}, {grey});
+  CHECK(s.changes.empty());
+  CHECK_FALSE(s.layer_height_mm.has_value());
+  REQUIRE(s.slicing.size() == 1);
+  CHECK(s.slicing[0] == "Export #1 in full white: it is grey in the masks, not thin.");
+  grey.volume_mm3 = 0.5;  // a quarter of its box: walls
+  CHECK(suggest_for({}, {grey}).changes.size() == 1);
+}
+
 TEST_CASE("suggest: what only the suggested time loses has no number yet, and is named by its place") {
   Job job;
   job.exposure_s = 2.1;

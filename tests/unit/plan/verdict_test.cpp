@@ -270,6 +270,26 @@ TEST_CASE("verdict: where most of the print may go it is at stake as bulk is, an
   CHECK(judged(known).verdict == Verdict::caution);
 }
 
+TEST_CASE("verdict: a wide part that is grey in the masks is not called thin") {
+  Known known;
+  Detail grey = will();  // 2 x 2 x 1.5 mm at grey 150: as dim as a wall of 0.09 mm (blur 0.06 mm), but not thin
+  grey.critical_exposure_s = 1.6 * 255 / 150, grey.box = {{4, 4, 1.5}, {6, 6, 3}}, grey.volume_mm3 = 6;
+  grey.width_mm = wall_limit_mm(plan_test::model(), *grey.critical_exposure_s);
+  known.risk.details = {grey};
+  CHECK(is_grey(grey, plan_test::model()));
+  CHECK(has(judged(known).reasons[0], "A part that is grey in the masks will be missing on layers 811 to 974"));
+  Detail measured = grey;  // a wall of this width was found in it
+  measured.width_mm = 0.09;
+  CHECK_FALSE(is_grey(measured, plan_test::model()));
+  Detail strip = grey;
+  strip.box.to.x = 4.2;
+  CHECK_FALSE(is_grey(strip, plan_test::model()));
+  Detail loose = grey;  // bars and nothing between them
+  loose.volume_mm3 = 2.9;
+  CHECK_FALSE(is_grey(loose, plan_test::model()));
+  CHECK_FALSE(is_grey(in_base(grey), plan_test::model()));
+}
+
 TEST_CASE("verdict: gravest first, reasons to hold before cautions, will and may never in one sentence") {
   Known known;
   known.base.findings = {{"It may weld.", false}, {"It may come off.", true}};

@@ -278,6 +278,20 @@ TEST_CASE("the table of times: at most 13 rows, this job and the time to set mar
             "2.00 s        -       -        -  the whole print fails  < this job\n"));
 }
 
+TEST_CASE("a wide part that is grey in the masks is not called thin") {
+  Report report = sample::gallery();
+  Detail grey = report.details.front();
+  grey.fate = Fate::vanish, grey.state = State::will, grey.lost = true, grey.base = false;
+  grey.critical_exposure_s = 2.72, grey.width_mm = wall_limit_mm(report.record->model, 2.72);
+  grey.box = {{4, 4, 1.5}, {6, 6, 3}}, grey.volume_mm3 = 6, grey.extent_mm = 3.2, grey.share = 1;
+  report.details = {grey};
+  report.falls.clear();
+  CHECK(has(shown(report), "A part will be missing ("));
+  CHECK(has(shown(report), "): grey in the masks, 3.2 mm long, layers"));
+  report.details[0].width_mm = 0.09;  // measured
+  CHECK(has(shown(report), "A thin part will be missing ("));
+}
+
 TEST_CASE("the window in words, and why there is none") {
   Report report = sample::gallery();
   CHECK(has(shown(report), "From 2.50 to 2.90 s nothing that a time can save is at risk."));
