@@ -291,6 +291,24 @@ std::string record_text(const RiskFound& found, const TimeRow& now, const PlanCo
   return text;
 }
 
+// The window around a row, and the layer height that would give one where no row has any.
+void add_window(const RiskFound& found, const PlanContext& context, const TimeRow& now, const TimeRow& then,
+                Suggestion& s) {
+  const std::vector<TimeRow>& rows = found.rows;
+  const Range allowed = allowed_range(context);
+  const auto any_row = [&](const auto& holds) { return std::any_of(rows.begin(), rows.end(), holds); };
+  s.window_s = window_around(rows, then, allowed);
+  const auto holds_here = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && bulk_holds(row); };
+  s.conflict = any_row(holds_here) && !any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row); });
+  // Grey masks are to blame, not the layer height, where the print as a whole fails without bulk or something lost is
+  // grey.
+  const bool height_to_blame = (found.bulk || !now.whole_fails) &&
+                               std::none_of(now.lost.begin(), now.lost.end(),
+                                            [&](const Detail& detail) { return is_grey(detail, context.risk.model); });
+  if (height_to_blame && !any_row([&](const TimeRow& row) { return window_around(rows, row, allowed).has_value(); }))
+    s.layer_height_mm = plan::better_height(found, context);
+}
+
 }  // namespace
 
 Suggestion suggest(const RiskFound& found, const PlanContext& context) {
@@ -327,16 +345,7 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   }
   s.coupons = std::move(coupons);
 
-  s.window_s = window_around(rows, then, allowed);
-  const auto holds_here = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && bulk_holds(row); };
-  s.conflict = any_row(holds_here) && !any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row); });
-  // Grey masks are to blame, not the layer height, where the print as a whole fails without bulk or something lost is
-  // grey.
-  const bool height_to_blame =
-      (found.bulk || !now.whole_fails) &&
-      std::none_of(now.lost.begin(), now.lost.end(), [&](const Detail& detail) { return is_grey(detail, risk.model); });
-  if (height_to_blame && !any_row([&](const TimeRow& row) { return window_around(rows, row, allowed).has_value(); }))
-    s.layer_height_mm = plan::better_height(found, context);
+  add_window(found, context, now, then, s);
   if (context.base_s)
     s.base_s = base_to_set(*context.base_s, {risk.exposure_s, s.exposure_s, context.base_readings,
                                              base_bonds_from_s(found, risk, *context.base_s)});

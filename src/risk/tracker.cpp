@@ -17,7 +17,6 @@
 #include "boxes.hpp"
 #include "candidates.hpp"
 #include "certainty.hpp"
-#include "hairline/memory.hpp"
 #include "pictures.hpp"
 
 namespace hairline {
@@ -134,6 +133,7 @@ struct RiskTracker::State {
   std::uint64_t bytes() const;
   bool fits(std::uint64_t more_bytes, std::uint64_t most_bytes);
   void process(const RiskLayer* below, std::uint64_t most_bytes);
+  LayerStretches take(Fate fate, std::vector<CriticalRun>& runs, const std::vector<ThinPlace>& thin, StoredLayer& into);
   std::vector<std::uint32_t> follow_drawn(const RiskLayer& layer);
   void weigh_solid(const RiskLayer& layer, const CriticalLayer& critical);
   void note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped);
@@ -149,6 +149,8 @@ struct RiskTracker::State {
   bool fails(const TimeState& at) const;
   void give_up_hopeless();
   TimeRow row_of(const TimeState& at, const Candidates& candidates) const;
+  std::vector<TimeParts> end_all();
+  void conclude_all(std::vector<TimeParts>& parts, std::vector<Candidates>& candidates);
   void list(const Candidates& candidates);
 };
 
@@ -284,6 +286,17 @@ bool RiskTracker::State::add_at_all(const LayerFacts& facts, const CutLayer& lay
   return over_bytes == 0;
 }
 
+// Packs a layer's runs for the store. They go as soon as that is done: there may be millions of a layer.
+LayerStretches RiskTracker::State::take(Fate fate, std::vector<CriticalRun>& runs, const std::vector<ThinPlace>& thin,
+                                        StoredLayer& into) {
+  const double height_mm = context.layers[into.number - 1].height_mm;
+  const std::vector<RiskRun> kept =
+      risk_runs(fate, runs, certainty, certainty.height_slope(fate, height_mm), into.rule, thin);
+  runs = std::vector<CriticalRun>();
+  (fate == Fate::vanish ? into.vanish : into.fuse) = PackedRuns(kept);
+  return stretches_of(fate, kept);
+}
+
 // The highest layer that waits; `below`: the one beneath it, null under layer 1.
 void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_bytes) {
   if (!fits((ready.front().vanish.size() + ready.front().fuse.size()) * cut_bytes, most_bytes)) return;
@@ -298,17 +311,8 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   give_up_hopeless();
   note_propped(layer, critical.propped);
   StoredLayer stored{number, is_base(number), rule_of(number), {}, {}, {}};
-  // Runs go as soon as they are packed: there may be millions of a layer.
-  const auto take = [&](Fate fate, std::vector<CriticalRun>& of, const std::vector<ThinPlace>& thin,
-                        PackedRuns& packed) {
-    const std::vector<RiskRun> runs =
-        risk_runs(fate, of, certainty, certainty.height_slope(fate, printed.height_mm), stored.rule, thin);
-    of = std::vector<CriticalRun>();
-    packed = PackedRuns(runs);
-    return stretches_of(fate, runs);
-  };
-  LayerStretches walls = take(Fate::vanish, critical.vanish, layer.thin.walls, stored.vanish);
-  LayerStretches gaps = take(Fate::fuse, critical.fuse, layer.thin.gaps, stored.fuse);
+  LayerStretches walls = take(Fate::vanish, critical.vanish, layer.thin.walls, stored);
+  LayerStretches gaps = take(Fate::fuse, critical.fuse, layer.thin.gaps, stored);
   critical = {};
   layer.thin = {};
   const std::vector<std::uint32_t> drawn_node = follow_drawn(layer);
@@ -517,54 +521,60 @@ void RiskTracker::add_critical(CriticalLayer critical, std::uint64_t most_bytes)
   }
 }
 
-Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
-  State& s = *state_;
-  s.above.reset();
-  s.above_drawn.reset();
-  s.for_each_time([&](TimeState& at) {
+// The last parts end; then it is known what each carries.
+std::vector<TimeParts> RiskTracker::State::end_all() {
+  above.reset();
+  above_drawn.reset();
+  for_each_time([&](TimeState& at) {
     at.standing.weigh_last(at.vanish);
-    s.close(at, at.vanish, Fate::vanish, 0);
-    s.close(at, at.fuse, Fate::fuse, 0);
+    close(at, at.vanish, Fate::vanish, 0);
+    close(at, at.fuse, Fate::fuse, 0);
   });
-  std::vector<TimeParts> parts(s.times.size());
-  std::vector<Candidates> candidates(s.times.size());
-  for (TimeState& at : s.times) {  // in turn: all of them look into the bodies as drawn
-    if (s.fails(at)) at.ended.parts.clear();
-    at.standing.settle(at.ended.parts, s.drawn);
+  std::vector<TimeParts> parts(times.size());
+  for (TimeState& at : times) {  // in turn: all of them look into the bodies as drawn
+    if (fails(at)) at.ended.parts.clear();
+    at.standing.settle(at.ended.parts, drawn);
     parts[at.ended.time] = std::move(at.ended);
   }
-  oneapi::tbb::parallel_for(std::size_t{0}, parts.size(),
-                            [&](std::size_t i) { candidates[i] = describe(parts[i], s.store, s.context); });
-  const bool large = s.store.bytes() > much_kept_bytes;
-  if (large) give_back_freed_memory();
-  if (auto looked = look_closely(parts, candidates, s.store, s.context, solid_of); !looked)
-    return tl::unexpected(looked.error());
-  if (large) give_back_freed_memory();
-  RiskFound& found = s.found;
-  found.bulk = s.find_bulk(false);
-  found.base_bulk = s.find_bulk(true);
-  found.least_sound_s = s.least_sound_s();
+  return parts;
+}
+
+// Rows of all times, and all that is found at the job's own.
+void RiskTracker::State::conclude_all(std::vector<TimeParts>& parts, std::vector<Candidates>& candidates) {
+  found.bulk = find_bulk(false);
+  found.base_bulk = find_bulk(true);
+  found.least_sound_s = least_sound_s();
   oneapi::tbb::parallel_for(std::size_t{0}, parts.size(), [&](std::size_t i) {
-    conclude(parts[i], s.times[i].standing, s.store, s.context, candidates[i]);
+    conclude(parts[i], times[i].standing, store, context, candidates[i]);
   });
   for (std::size_t i = 0; i < parts.size(); ++i) {
-    TimeState& at = s.times[i];
+    TimeState& at = times[i];
     at.ended = std::move(parts[i]);
-    for (Candidate& one : candidates[i].all)
-      one.detail.avoidable = avoidable(one.detail, s.context, found.least_sound_s);
-    found.rows.push_back(s.row_of(at, candidates[i]));
+    for (Candidate& one : candidates[i].all) one.detail.avoidable = avoidable(one.detail, context, found.least_sound_s);
+    found.rows.push_back(row_of(at, candidates[i]));
   }
-  const TimeState& own = s.times[s.judged];
-  found.whole_fails = s.fails(own);
+  const TimeState& own = times[judged];
+  found.whole_fails = fails(own);
   found.bulk_lost_mm3 = own.bulk_lost_mm3;
   found.base_vanish_mm3 = own.base_vanish_mm3;
   found.vanish_mm3 = own.vanish_mm3 + own.bulk_lost_mm3;
   if (found.whole_fails)
     found.crumbs = {};  // nothing is listed
   else
-    s.list(candidates[s.judged]);
+    list(candidates[judged]);
+}
+
+Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+  State& s = *state_;
+  std::vector<TimeParts> parts = s.end_all();
+  std::vector<Candidates> candidates(parts.size());
+  oneapi::tbb::parallel_for(std::size_t{0}, parts.size(),
+                            [&](std::size_t i) { candidates[i] = describe(parts[i], s.store, s.context); });
+  if (auto looked = look_closely(parts, candidates, s.store, s.context, solid_of); !looked)
+    return tl::unexpected(looked.error());
+  s.conclude_all(parts, candidates);
   if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
-  return std::move(found);
+  return std::move(s.found);
 }
 
 Result<std::vector<DetailPictures>> RiskTracker::draw(
