@@ -376,11 +376,6 @@ std::optional<Odd> odd_one(const Problem& problem, const Minimum& minimum) {
   return odd.over > 0 ? std::optional(odd) : std::nullopt;
 }
 
-Problem without(Problem problem, std::size_t index) {
-  problem.seen.erase(problem.seen.begin() + static_cast<std::ptrdiff_t>(index));
-  return problem;
-}
-
 // Takes out the reading that does not agree, again and again, at most one in five; the minimum follows. Returns their
 // places in what `problem` saw at first, the worst first.
 std::vector<std::size_t> leave_out_odd(Problem& problem, Minimum& minimum) {
@@ -389,11 +384,13 @@ std::vector<std::size_t> leave_out_odd(Problem& problem, Minimum& minimum) {
   while (5 * (odd.size() + 1) <= places.size() + odd.size()) {
     const auto found = odd_one(problem, minimum);
     if (!found) break;
-    Problem rest = without(problem, found->index);
+    const auto at = static_cast<std::ptrdiff_t>(found->index);
+    Problem rest = problem;
+    rest.seen.erase(rest.seen.begin() + at);
     Minimum found_without = minimise(std::cref(rest), minimum.at, 0.1);
     if (found_without.covariance.empty()) break;
     odd.push_back(places[found->index]);
-    places.erase(places.begin() + static_cast<std::ptrdiff_t>(found->index));
+    places.erase(places.begin() + at);
     problem.seen = std::move(rest.seen);
     minimum = std::move(found_without);
   }
