@@ -181,6 +181,18 @@ std::optional<double> bulk_bonds_from_s(const RiskFound& found, const RiskContex
   return plan::sure_bond_s(context, layer.height_mm) / layer.factor;
 }
 
+// Grey masks and not the layer height: the print as a whole fails without bulk, or something lost is grey.
+bool masks_to_blame(const RiskFound& found, const TimeRow& now, const CureModel& model) {
+  if (now.whole_fails && !found.bulk) return true;
+  return std::any_of(now.lost.begin(), now.lost.end(), [&](const Detail& detail) { return is_grey(detail, model); });
+}
+
+std::optional<double> base_s(const RiskFound& found, const PlanContext& context, double set_s) {
+  if (!context.base_s) return std::nullopt;
+  const double bonds_from_s = base_bonds_from_s(found, context.risk, *context.base_s);
+  return base_to_set(*context.base_s, {context.risk.exposure_s, set_s, context.base_readings, bonds_from_s});
+}
+
 // ---------------------------------------------------------------------------------------------------------------- text
 
 std::string will_text(const TimeRow& row) {
@@ -300,12 +312,8 @@ void add_window(const RiskFound& found, const PlanContext& context, const TimeRo
   s.window_s = window_around(rows, then, allowed);
   const auto holds_here = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && bulk_holds(row); };
   s.conflict = any_row(holds_here) && !any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row); });
-  // Grey masks are to blame, not the layer height, where the print as a whole fails without bulk or something lost is
-  // grey.
-  const bool height_to_blame = (found.bulk || !now.whole_fails) &&
-                               std::none_of(now.lost.begin(), now.lost.end(),
-                                            [&](const Detail& detail) { return is_grey(detail, context.risk.model); });
-  if (height_to_blame && !any_row([&](const TimeRow& row) { return window_around(rows, row, allowed).has_value(); }))
+  const bool any_window = any_row([&](const TimeRow& row) { return window_around(rows, row, allowed).has_value(); });
+  if (!any_window && !masks_to_blame(found, now, context.risk.model))
     s.layer_height_mm = plan::better_height(found, context);
 }
 
@@ -346,9 +354,7 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   s.coupons = std::move(coupons);
 
   add_window(found, context, now, then, s);
-  if (context.base_s)
-    s.base_s = base_to_set(*context.base_s, {risk.exposure_s, s.exposure_s, context.base_readings,
-                                             base_bonds_from_s(found, risk, *context.base_s)});
+  s.base_s = base_s(found, context, s.exposure_s);
   if (!bulk_fails(then)) s.changes = plan::needed_changes(then, context);
   for (const TimeRow& row : rows) s.sweep.push_back(row.point);
   s.coarse_sweep = row_times(context.sweep, risk.model, risk.exposure_s).coarse;
