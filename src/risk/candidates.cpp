@@ -412,7 +412,7 @@ Result<void> look_over(std::span<Site> sites, const RunStore& store, const RiskC
 
 // How many of the first sites have room together.
 std::size_t fitting(std::span<const Site> sites) {
-  constexpr std::uint64_t most_voxels_at_once = 8 * std::uint64_t{120'000'000};  // a bit each
+  constexpr std::uint64_t most_voxels_at_once = 8 * std::uint64_t{64'000'000};  // a bit each
   std::uint64_t voxels = 0;
   std::size_t count = 0;
   do voxels += sites[count++].box.voxels();
