@@ -8,6 +8,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <numeric>
+#include <set>
 
 #include "observations.hpp"
 #include "parameters.hpp"
@@ -581,61 +582,71 @@ std::vector<Residual> residuals(const ResinRecord& record, const CureModel& mode
   return residuals_of(observations(record, settings), model, gel, settings);
 }
 
-std::string weakness(const ResinRecord& record, const FitSettings& settings) {
-  if (!record.fit || !record.fit->log_covariance) return "";
+namespace {
+
+// Readings that walls and slots rest on.
+struct SizesRead {
   std::size_t walls = 0, slots = 0, looks = 0;
-  std::vector<double> exposures;
+  std::set<double> exposures_s;
+};
+
+SizesRead sizes_read(const ResinRecord& record) {
+  SizesRead read;
   for (const auto& reading : record.bracket) {
     if (!has_sizes(reading)) {
-      looks += reading.look ? 1 : 0;
+      read.looks += reading.look ? 1 : 0;
       continue;
     }
-    walls += reading.thinnest_wall_mm || reading.thinnest_pin_mm ? 1 : 0;
-    slots += reading.narrowest_slot_mm || reading.smallest_hole_mm ? 1 : 0;
-    exposures.push_back(reading.exposure_s);
+    read.walls += reading.thinnest_wall_mm || reading.thinnest_pin_mm ? 1 : 0;
+    read.slots += reading.narrowest_slot_mm || reading.smallest_hole_mm ? 1 : 0;
+    read.exposures_s.insert(reading.exposure_s);
   }
-  std::sort(exposures.begin(), exposures.end());
-  exposures.erase(std::unique(exposures.begin(), exposures.end()), exposures.end());
+  return read;
+}
+
+// Why too little was read to tell blur from exposure; "" where it was enough, or nothing is said of it.
+std::string few_readings_text(const ResinRecord& record, const SizesRead& read) {
+  if (!read.exposures_s.empty()) {
+    if (read.walls >= 2 && read.slots >= 2 && read.exposures_s.size() >= 2) return "";
+    return fmt::format(
+        "This record is weak: it holds {} reading{} of walls or pins and {} of slots or holes, and needs two of each "
+        "at different times to tell blur from exposure. `hairline record plan` names what to read or print.",
+        read.walls, read.walls == 1 ? "" : "s", read.slots);
+  }
+  if (read.looks > 0)
+    return fmt::format(
+        "This record is weak: it rests on the look of {} coupon{} alone, no size was read; it knows about which time "
+        "is even, but blur, fuse time and penetration depth are guesses. Read walls and slots on the same coupons and "
+        "fit again.",
+        read.looks, read.looks == 1 ? "" : "s");
+  if (!record.cure_depth.empty())
+    return "This record is weak: it rests on cure depths alone, so what happens to thin walls and narrow slots is a "
+           "guess. Print and read coupons at a few times.";
+  return "";
+}
+
+}  // namespace
+
+std::string weakness(const ResinRecord& record, const FitSettings& settings) {
+  if (!record.fit || !record.fit->log_covariance) return "";
+  const SizesRead read = sizes_read(record);
+  if (std::string few = few_readings_text(record, read); !few.empty()) return few;
+  const bool own = read.exposures_s.empty();  // a hand-written fit with a covariance of its own
   const CureModel& model = *record.fit;
   const Window w = window(model, even_size_mm(model));
   const double spread = std::sqrt((w.from_log_sd * w.from_log_sd + w.to_log_sd * w.to_log_sd) / 2);
-  if (exposures.empty() && looks > 0) {
-    return fmt::format(
-        "This record is weak: it rests on the look of {} coupon{} alone, no size was read; it knows about which time "
-        "is even, but "
-        "blur, fuse time and penetration depth are guesses. Read walls and slots on the same coupons and fit again.",
-        looks, looks == 1 ? "" : "s");
-  }
-  if (exposures.empty() && !record.cure_depth.empty()) {
-    return "This record is weak: it rests on cure depths alone, so what happens to thin walls and narrow slots is a "
-           "guess. Print "
-           "and read coupons at a few times.";
-  }
-  if (exposures.empty()) {  // a hand-written fit with a covariance of its own
-    return spread > settings.weak_window_log_sd
-               ? fmt::format("This record is weak: its own covariance leaves the window uncertain by {:.0f} %.",
+  if (spread > settings.weak_window_log_sd)
+    return own ? fmt::format("This record is weak: its own covariance leaves the window uncertain by {:.0f} %.",
                              100 * spread)
-               : "";
-  }
-  if (walls < 2 || slots < 2 || exposures.size() < 2) {
-    return fmt::format(
-        "This record is weak: it holds {} reading{} of walls or pins and {} of slots or holes, and needs two of each "
-        "at different "
-        "times to tell blur from exposure. `hairline record plan` names what to read or print.",
-        walls, walls == 1 ? "" : "s", slots);
-  }
-  if (spread > settings.weak_window_log_sd) {
-    return fmt::format(
-        "This record is weak: the ends of the exposure window are uncertain by {:.0f} %. `hairline record plan` names "
-        "what to read or print.",
-        100 * spread);
-  }
-  if (const auto odd = odd_readings(record); !odd.empty()) {
-    return fmt::format("This record is weak: {} not agree with the others. Read {} again.",
-                       odd.size() == 1 ? "the " + odd.front() + " does" : fmt::format("{} readings do", odd.size()),
-                       odd.size() == 1 ? "it" : "them");
-  }
-  return "";
+               : fmt::format(
+                     "This record is weak: the ends of the exposure window are uncertain by {:.0f} %. "
+                     "`hairline record plan` names what to read or print.",
+                     100 * spread);
+  const auto odd = odd_readings(record);
+  if (own || odd.empty()) return "";
+  return fmt::format("This record is weak: {} not agree with the others. Read {} again.",
+                     odd.size() == 1 ? "the " + odd.front() + " does" : fmt::format("{} readings do", odd.size()),
+                     odd.size() == 1 ? "it" : "them");
 }
 
 }  // namespace hairline
