@@ -61,39 +61,63 @@ VoxelBits voxels_of(const Part& part, Fate fate, std::uint32_t time, const BoxVo
   return connected(like, seed, window);
 }
 
-// One share of a part's voxels, with the critical exposure over the time it is compared with, and over that of a wide
-// place.
-struct Ratio {
-  double over_time = 0, log_sd = 0, blur_slope = 0, over_wide = 0;
-  std::uint64_t voxels = 0;
+// Some of a part's voxels: when they flip, also over the time they are compared with and over that of a wide place.
+struct Share {
+  double over_time = 0, over_wide = 0;
+  float critical_s = 0, log_sd = 0, blur_slope = 0;
+  std::uint32_t voxels = 0;
 };
 
-bool before(const Ratio& a, const Ratio& b) {
+bool before(const Share& a, const Share& b) {
   return std::tie(a.over_time, a.log_sd, a.blur_slope, a.over_wide) <
          std::tie(b.over_time, b.log_sd, b.blur_slope, b.over_wide);
 }
 
-// What voxel `n` has, from 0, were all of them put in order; the ratios change places.
-Ratio nth(std::span<Ratio> ratios, std::uint64_t n) {
-  while (ratios.size() > 1) {
-    const std::size_t half = ratios.size() / 2;
-    std::nth_element(ratios.begin(), ratios.begin() + static_cast<std::ptrdiff_t>(half), ratios.end(), before);
+// What voxel `n` has, from 0, were all of them put in order; the shares change places.
+Share nth(std::span<Share> shares, std::uint64_t n) {
+  while (shares.size() > 1) {
+    const std::size_t half = shares.size() / 2;
+    std::nth_element(shares.begin(), shares.begin() + static_cast<std::ptrdiff_t>(half), shares.end(), before);
     std::uint64_t lower = 0;
-    for (const Ratio& ratio : ratios.first(half)) lower += ratio.voxels;
+    for (const Share& share : shares.first(half)) lower += share.voxels;
     const bool in_lower = n < lower;
     if (!in_lower) n -= lower;
-    ratios = in_lower ? ratios.first(half) : ratios.subspan(half);
+    shares = in_lower ? shares.first(half) : shares.subspan(half);
   }
-  return ratios.front();
+  return shares.front();
 }
 
-// Median over the voxels (mean of the middle two), and the spread of those like it.
-Ratio median(std::vector<Ratio> ratios) {
+// What a part's voxels say together.
+struct Middle {
+  Share low, high;             // the middle two of all voxels, in the order in which they flip
+  double width_mm = INFINITY;  // the narrowest place that was measured
+  bool flat = false;           // it is a flat gap's
+};
+
+Middle middle_of(const TimeParts& parts, const Candidate& of, const RunStore& store, const RiskContext& context) {
+  const Part& part = parts.parts[of.part].part;
+  const Fate fate = of.detail.fate;
+  std::vector<std::pair<const StoredLayer*, RiskRun>> like;
+  const VoxelBits own = voxels_of(part, fate, parts.time, of.window, store, &like);
+  Middle middle;
+  std::vector<Share> shares;
   std::uint64_t all = 0;
-  for (const Ratio& ratio : ratios) all += ratio.voxels;
-  const Ratio low = nth(ratios, (all - 1) / 2), high = all % 2 == 1 ? low : nth(ratios, all / 2);
-  return {0.5 * (low.over_time + high.over_time), 0.5 * (low.log_sd + high.log_sd),
-          0.5 * (low.blur_slope + high.blur_slope), 0.5 * (low.over_wide + high.over_wide), all};
+  for (const auto& [in, run] : like) {
+    const StoredLayer& layer = *in;
+    const auto col = std::max(static_cast<int>(run.begin), of.window.x0);
+    if (!own.at(layer.number, static_cast<int>(run.row), col)) continue;
+    const int end = std::min(static_cast<int>(run.end), of.window.x1);
+    const auto critical_s = static_cast<double>(run.critical_s);
+    const double wide_s = wide_critical_s(context.model, context.layers[layer.number - 1], fate);
+    shares.push_back({critical_s / layer.rule.times_s[parts.time], critical_s / wide_s, run.critical_s, run.log_sd,
+                      run.blur_slope, static_cast<std::uint32_t>(end - col)});
+    all += shares.back().voxels;
+    const auto wall = static_cast<double>(run.width_mm), flat = static_cast<double>(run.height_mm);
+    if (flat > 0 && flat < middle.width_mm) middle.width_mm = flat, middle.flat = true;
+    if (wall < middle.width_mm) middle.width_mm = wall, middle.flat = false;
+  }
+  middle.low = nth(shares, (all - 1) / 2), middle.high = all % 2 == 1 ? middle.low : nth(shares, all / 2);
+  return middle;
 }
 
 // The width a straight wall, or slot, of equal light would have.
@@ -101,42 +125,59 @@ double width_by_light(Fate fate, const CureModel& model, double critical_s) {
   return fate == Fate::vanish ? wall_limit_mm(model, critical_s) : slot_limit_mm(model, critical_s);
 }
 
-// Critical exposure, chance and width, unless they are known.
-void describe_voxels(const TimeParts& parts, const RunStore& store, const RiskContext& context, Candidate& out) {
-  if (out.described) return;
-  out.described = true;
-  const Part& part = parts.parts[out.part].part;
-  const std::uint32_t time = parts.time;
-  Detail& detail = out.detail;
-  std::vector<std::pair<const StoredLayer*, RiskRun>> like;
-  const VoxelBits own = voxels_of(part, detail.fate, time, out.window, store, &like);
-  std::vector<Ratio> ratios;
-  double width_mm = INFINITY;
-  for (const auto& [in, run] : like) {
-    const StoredLayer& layer = *in;
-    const auto col = std::max(static_cast<int>(run.begin), out.window.x0);
-    if (!own.at(layer.number, static_cast<int>(run.row), col)) continue;
-    const int end = std::min(static_cast<int>(run.end), out.window.x1);
-    const auto critical_s = static_cast<double>(run.critical_s);
-    const double wide_s = wide_critical_s(context.model, context.layers[layer.number - 1], detail.fate);
-    ratios.push_back({critical_s / layer.rule.times_s[time], static_cast<double>(run.log_sd),
-                      static_cast<double>(run.blur_slope), critical_s / wide_s, static_cast<std::uint64_t>(end - col)});
-    const auto wall = static_cast<double>(run.width_mm), flat = static_cast<double>(run.height_mm);
-    if (flat > 0 && flat < width_mm) width_mm = flat, detail.flat = true;
-    if (wall < width_mm) width_mm = wall, detail.flat = false;
-  }
-  const Ratio middle = median(std::move(ratios));
-  const double time_s = context.times_s[time], critical_s = middle.over_time * time_s;
-  if (!part.base) detail.critical_exposure_s = critical_s;
-  detail.log_sd = middle.log_sd;
-  const Bend bend =
-      certainty_of(context).bend(detail.fate, middle.blur_slope, std::log(middle.over_wide), middle.log_sd);
+// A candidate and its time.
+struct Placed {
+  const TimeParts* parts;
+  Candidate* one;
+  const Part& part() const { return parts->parts[one->part].part; }
+};
+
+// Critical exposure (median over the voxels: mean of the middle two), the spread of those like it, chance and width.
+void describe(const Placed& placed, const Middle& middle, const RiskContext& context) {
+  const auto mean = [](double a, double b) { return 0.5 * (a + b); };
+  Detail& detail = placed.one->detail;
+  placed.one->described = true;
+  const Share &low = middle.low, &high = middle.high;
+  const double time_s = context.times_s[placed.parts->time];
+  const bool base = placed.part().base;  // whose layers have times of their own
+  const double over_time =
+      base ? mean(low.over_time, high.over_time)
+           : mean(static_cast<double>(low.critical_s) / time_s, static_cast<double>(high.critical_s) / time_s);
+  const double critical_s = over_time * time_s, over_wide = mean(low.over_wide, high.over_wide);
+  if (!base) detail.critical_exposure_s = critical_s;
+  detail.log_sd = mean(low.log_sd, high.log_sd);
+  const Bend bend = certainty_of(context).bend(detail.fate, mean(low.blur_slope, high.blur_slope), std::log(over_wide),
+                                               detail.log_sd);
   // State and chance say the same: states leave the bend out.
   const bool will = detail.state == State::will;
-  detail.probability = std::clamp(chance(detail.fate, middle.over_time, 1, middle.log_sd, bend),
+  detail.probability = std::clamp(chance(detail.fate, over_time, 1, detail.log_sd, bend),
                                   will ? 0.5 : context.settings.least_chance, will ? 1 : 0.5);
-  detail.width_mm = std::isfinite(width_mm) ? width_mm : width_by_light(detail.fate, context.model, critical_s);
+  detail.flat = middle.flat;
+  detail.width_mm =
+      std::isfinite(middle.width_mm) ? middle.width_mm : width_by_light(detail.fate, context.model, critical_s);
   if (!std::isfinite(detail.width_mm)) detail.width_mm = 0;
+}
+
+// What flips at one time flips at all those beyond it. So of two parts with a voxel in common that will flip, and as
+// large as each other, each is the other.
+auto identity_of(const Placed& placed) {
+  const Part& part = placed.part();
+  const bool shared = part.lot == Lot::will && !part.base;
+  return std::tuple{placed.one->detail.fate, part.lot,      shared ? 0 : placed.parts->time,
+                    part.seed.layer,         part.seed.row, part.seed.col,
+                    part.volume_mm3};
+}
+
+// All that are not described yet: the same part once for all times.
+void describe_all(const std::vector<Placed>& list, const RunStore& store, const RiskContext& context) {
+  std::map<decltype(identity_of(list.front())), std::vector<Placed>> same;
+  for (const Placed& placed : list)
+    if (!placed.one->described) same[identity_of(placed)].push_back(placed);
+  oneapi::tbb::parallel_for_each(same.begin(), same.end(), [&](const auto& part) {
+    const Placed& first = part.second.front();
+    const Middle middle = middle_of(*first.parts, *first.one, store, context);
+    for (const Placed& placed : part.second) describe(placed, middle, context);
+  });
 }
 
 double worth(const Detail& detail) {
@@ -167,24 +208,46 @@ std::vector<Candidate*>::iterator keep_foremost(std::vector<Candidate*>& wanted,
   return std::partition(wanted.begin(), wanted.end(), [&](const Candidate* one) { return worth_to(one) >= enough; });
 }
 
-// All that need it are looked at, or the worst of them: only then is it worked out how likely they are.
-void choose(const TimeParts& parts, const RunStore& store, const RiskContext& context, Candidates& candidates) {
-  std::vector<Candidate*> wanted;
+// Those of a time that need a close look; the first ones may be among the worst.
+struct Wanted {
+  std::vector<Candidate*> all;
+  std::size_t foremost = 0;  // 0: all can be looked at
+};
+
+Wanted wanted_of(const TimeParts& parts, const RiskContext& context, Candidates& candidates) {
+  Wanted wanted;
   for (Candidate& one : candidates.all) {
     const EndedPart& part = parts.parts[one.part];
-    if (needs_look(part.fate, part.part, context)) wanted.push_back(&one);
+    if (needs_look(part.fate, part.part, context)) wanted.all.push_back(&one);
   }
   const std::size_t most = context.settings.most_looked_at;
-  if (wanted.size() > most) {
-    const auto rest = keep_foremost(wanted, most, context.settings.least_chance);
-    for (auto one = wanted.begin(); one != rest; ++one) describe_voxels(parts, store, context, **one);
-    std::sort(wanted.begin(), rest, [](const Candidate* a, const Candidate* b) {
-      return std::tuple{-worth(a->detail), place_of(a->detail)} < std::tuple{-worth(b->detail), place_of(b->detail)};
-    });
+  if (wanted.all.size() > most)
+    wanted.foremost =
+        static_cast<std::size_t>(keep_foremost(wanted.all, most, context.settings.least_chance) - wanted.all.begin());
+  return wanted;
+}
+
+// All that need it are looked at, or the worst of them: only then is it worked out how likely they are.
+void choose(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
+            std::vector<Candidates>& candidates) {
+  std::vector<Wanted> wanted;
+  std::vector<Placed> foremost;
+  for (std::size_t i = 0; i < times.size(); ++i) {
+    wanted.push_back(wanted_of(times[i], context, candidates[i]));
+    for (std::size_t k = 0; k < wanted[i].foremost; ++k) foremost.push_back({&times[i], wanted[i].all[k]});
   }
-  for (std::size_t i = 0; i < wanted.size(); ++i) {
-    wanted[i]->look = i < most;
-    if (i >= most && is_deep(wanted[i]->detail.depth_mm, context.settings)) ++candidates.not_looked_at;
+  describe_all(foremost, store, context);
+  for (std::size_t i = 0; i < times.size(); ++i) {
+    std::vector<Candidate*>& all = wanted[i].all;
+    std::sort(all.begin(), all.begin() + static_cast<std::ptrdiff_t>(wanted[i].foremost),
+              [](const Candidate* a, const Candidate* b) {
+                return std::tuple{-worth(a->detail), place_of(a->detail)} <
+                       std::tuple{-worth(b->detail), place_of(b->detail)};
+              });
+    for (std::size_t k = 0; k < all.size(); ++k) {
+      all[k]->look = k < context.settings.most_looked_at;
+      if (!all[k]->look && is_deep(all[k]->detail.depth_mm, context.settings)) ++candidates[i].not_looked_at;
+    }
   }
 }
 
@@ -241,7 +304,9 @@ std::uint32_t highest_wanted(std::uint32_t to_layer, const RiskContext& context)
                    solid_box(top, false, scale).to_layer});
 }
 
-Candidates describe(const TimeParts& parts, const RunStore& store, const RiskContext& context) {
+namespace {
+
+Candidates list_parts(const TimeParts& parts, const RiskContext& context) {
   Candidates out;
   for (std::uint32_t i = 0; i < parts.parts.size(); ++i) {
     const EndedPart& one = parts.parts[i];
@@ -265,7 +330,16 @@ Candidates describe(const TimeParts& parts, const RunStore& store, const RiskCon
     detail.carries_mm3 = one.carries_mm3;
     out.all.push_back(std::move(candidate));
   }
-  choose(parts, store, context, out);
+  return out;
+}
+
+}  // namespace
+
+std::vector<Candidates> describe(const std::vector<TimeParts>& times, const RunStore& store,
+                                 const RiskContext& context) {
+  std::vector<Candidates> out;
+  for (const TimeParts& parts : times) out.push_back(list_parts(parts, context));
+  choose(times, store, context, out);
   return out;
 }
 
@@ -497,12 +571,19 @@ void find_beside_lost(const TimeParts& parts, const RunStore& store, Candidates&
 
 }  // namespace
 
+void find_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
+               std::vector<Candidates>& candidates) {
+  std::vector<Placed> told;
+  for (std::size_t i = 0; i < times.size(); ++i)
+    for (Candidate& one : candidates[i].all) {
+      one.detail.lost = is_lost(one.detail, context.settings);
+      if (one.detail.lost || times[i].judged) told.push_back({&times[i], &one});
+    }
+  describe_all(told, store, context);
+}
+
 void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,
               Candidates& candidates) {
-  for (Candidate& one : candidates.all) {
-    one.detail.lost = is_lost(one.detail, context.settings);
-    if (one.detail.lost || parts.judged) describe_voxels(parts, store, context, one);
-  }
   std::vector<bool> beside(candidates.all.size(), false);
   find_beside_lost(parts, store, candidates, beside);
   // A body's harm counts once, under the worst detail it hangs on.

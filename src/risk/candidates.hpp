@@ -49,15 +49,20 @@ bool is_solid_kept(Fate fate, const Part& part, const RiskContext& context);
 /// The highest layer of either, of any part up to layer `to_layer`.
 std::uint32_t highest_wanted(std::uint32_t to_layer, const RiskContext& context);
 
-/// Lists the parts of one time that may be lost (of the job's own time: all), and chooses those to look at.
-Candidates describe(const TimeParts& parts, const RunStore& store, const RiskContext& context);
+/// Lists the parts of each time that may be lost (of the job's own time: all), and chooses those to look at.
+std::vector<Candidates> describe(const std::vector<TimeParts>& times, const RunStore& store,
+                                 const RiskContext& context);
 
 /// Looks at all chosen places, of all times, in one pass over the layers from the top down; fails as `solid_of` does.
 Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candidates>& candidates,
                           const RunStore& store, const RiskContext& context,
                           const std::function<Result<Mask>(std::uint32_t)>& solid_of);
 
-/// Fills in what is lost, and for that (at the job's own time: for all) critical exposure, chance, width and harm.
+/// Fills in what is lost, and for that (at the job's own time: for all) critical exposure, chance and width.
+void find_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
+               std::vector<Candidates>& candidates);
+
+/// Fills in the harm of what is lost.
 void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,
               Candidates& candidates);
 

@@ -544,6 +544,7 @@ void RiskTracker::State::conclude_all(std::vector<TimeParts>& parts, std::vector
   found.bulk = find_bulk(false);
   found.base_bulk = find_bulk(true);
   found.least_sound_s = least_sound_s();
+  find_lost(parts, store, context, candidates);
   oneapi::tbb::parallel_for(std::size_t{0}, parts.size(), [&](std::size_t i) {
     conclude(parts[i], times[i].standing, store, context, candidates[i]);
   });
@@ -567,9 +568,7 @@ void RiskTracker::State::conclude_all(std::vector<TimeParts>& parts, std::vector
 Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
   State& s = *state_;
   std::vector<TimeParts> parts = s.end_all();
-  std::vector<Candidates> candidates(parts.size());
-  oneapi::tbb::parallel_for(std::size_t{0}, parts.size(),
-                            [&](std::size_t i) { candidates[i] = describe(parts[i], s.store, s.context); });
+  std::vector<Candidates> candidates = describe(parts, s.store, s.context);
   if (auto looked = look_closely(parts, candidates, s.store, s.context, solid_of); !looked)
     return tl::unexpected(looked.error());
   s.conclude_all(parts, candidates);
