@@ -1,7 +1,10 @@
 #include "key_words.hpp"
 
 #include <algorithm>
+#include <span>
+#include <unordered_map>
 #include <utility>
+#include <vector>
 
 #include "../base/ascii.hpp"
 
@@ -111,9 +114,28 @@ constexpr UnitNames unit_names[] = {
     {{"dpi", is_other}, "dpi, ppi"},
 };
 
+// The names of a table one by one, each with its line.
+template <class Line>
+std::vector<std::pair<std::string_view, const Line*>> names_in(std::span<const Line> table) {
+  std::vector<std::pair<std::string_view, const Line*>> out;
+  for (const Line& line : table)
+    any_name(line.names, [&](std::string_view name) {
+      out.emplace_back(name, &line);
+      return false;
+    });
+  return out;
+}
+
+const auto& all_unit_names() {
+  static const auto names = names_in(std::span<const UnitNames>(unit_names));
+  return names;
+}
+
+// A file may hold thousands of keys, and of each many parts are looked up.
 Meanings of_word(std::string_view word) {
-  for (const Words& one : vocabulary)
-    if (is_among(one.names, word)) return one.means;
+  static const auto names = names_in(std::span<const Words>(vocabulary));
+  static const std::unordered_map<std::string_view, const Words*> known(names.begin(), names.end());
+  if (const auto one = known.find(word); one != known.end()) return one->second->means;
   if (word.size() > 2 && word.back() == 's')
     if (const Meanings single = of_word(word.substr(0, word.size() - 1)))
       return (single & (layer | mask)) != 0 ? single | plural : single;
@@ -121,8 +143,8 @@ Meanings of_word(std::string_view word) {
 }
 
 bool is_unit_word(std::string_view word) {
-  return std::any_of(std::begin(unit_names), std::end(unit_names),
-                     [&](const UnitNames& one) { return is_among(one.names, word); });
+  return std::any_of(all_unit_names().begin(), all_unit_names().end(),
+                     [&](const auto& one) { return one.first == word; });
 }
 
 // "layerheight" as its words, where it consists of such words only; the longest first one that works.
@@ -169,9 +191,8 @@ std::size_t words_taken(const std::vector<std::string>& words, std::size_t at, s
 
 // The unit that a sequence of words begins with at `at`; `used` is how many words it takes.
 const Unit* unit_in(const std::vector<std::string>& words, std::size_t at, std::size_t& used) {
-  for (const UnitNames& one : unit_names)
-    if (any_name(one.names, [&](std::string_view name) { return (used = words_taken(words, at, name)) > 0; }))
-      return &one.unit;
+  for (const auto& [name, line] : all_unit_names())
+    if ((used = words_taken(words, at, name)) > 0) return &line->unit;
   return nullptr;
 }
 

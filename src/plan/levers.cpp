@@ -99,7 +99,8 @@ std::string change_text(const AlikeChanges& group, std::uint32_t id) {
   if (const std::string thickest = fmt::format("{:.2f}", group.thickest_mm); thickest != sizes)
     sizes += " to " + thickest;
   if (id > 0) {
-    const std::string like = group.count == 1 ? "" : fmt::format(" and the {} like it", group.count - 1);
+    const std::string others = group.count == 2 ? "one" : std::to_string(group.count - 1);
+    const std::string like = group.count == 1 ? "" : fmt::format(" and the {} like it", others);
     return fmt::format("{} #{}{}: {:.2f} mm instead of {} mm.", verb, id, like, c.needed_mm, sizes);
   }
   const std::string what = group.count == 1 ? fmt::format("the {}", one) : fmt::format("{} {}s", group.count, one);

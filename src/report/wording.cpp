@@ -56,7 +56,8 @@ std::string times_text(const std::vector<double>& exposures_s) {
 std::string ids_text(const std::vector<const Detail*>& members) {
   constexpr std::size_t shown = 3;
   const std::uint32_t first = members.front()->id, last = members.back()->id;
-  if (last - first + 1 == members.size()) return fmt::format("#{} to #{}", first, last);
+  if (last - first + 1 == members.size())
+    return fmt::format("#{} {} #{}", first, members.size() == 2 ? "and" : "to", last);
   std::string text = fmt::format("#{}", first);
   for (std::size_t i = 1; i < std::min(members.size(), shown); ++i) text += fmt::format(", #{}", members[i]->id);
   return members.size() > shown ? text + fmt::format(" and {} more", members.size() - shown) : text;

@@ -133,7 +133,7 @@ struct Placed {
 };
 
 // Critical exposure (median over the voxels: mean of the middle two), the spread of those like it, chance and width.
-void describe(const Placed& placed, const Middle& middle, const RiskContext& context) {
+void fill_in(const Placed& placed, const Middle& middle, const RiskContext& context) {
   const auto mean = [](double a, double b) { return 0.5 * (a + b); };
   Detail& detail = placed.one->detail;
   placed.one->described = true;
@@ -176,7 +176,7 @@ void describe_all(const std::vector<Placed>& list, const RunStore& store, const 
   oneapi::tbb::parallel_for_each(same.begin(), same.end(), [&](const auto& part) {
     const Placed& first = part.second.front();
     const Middle middle = middle_of(*first.parts, *first.one, store, context);
-    for (const Placed& placed : part.second) describe(placed, middle, context);
+    for (const Placed& placed : part.second) fill_in(placed, middle, context);
   });
 }
 
