@@ -64,6 +64,23 @@ test('an empty folder says so; jobs are chosen, two at once, and listed', () => 
   assert.ok(!existsSync(join(folder, 'hull 2.zip')));
 }));
 
+test('an answer that comes late takes no job away that came meanwhile', () => onDesk([], {}, async (page) => {
+  let asked = 0, given = 0, known;
+  const first = new Promise((resolve) => { known = resolve; });
+  await page.route('**/api/jobs', async (route) => {
+    const late = asked++ === 0, answer = await route.fetch();
+    if (late) known();
+    if (late) await new Promise((resolve) => { setTimeout(resolve, 1000); });
+    await route.fulfill({ response: answer });
+    given++;
+  });
+  await page.route('**/api/upload?name=rigging.zip', async (route) => { await first; await route.continue(); });
+  await page.setInputFiles('#files', [demoFile('hull.zip'), demoFile('nameplate.zip'), demoFile('rigging.zip')]);
+  while (given < 3) await page.waitForTimeout(50);
+  await page.waitForTimeout(200);
+  assert.deepEqual(await page.$$eval('.job', (all) => all.map((one) => one.dataset.job)), ['hull.zip', 'nameplate.zip', 'rigging.zip']);
+}));
+
 test('files dropped anywhere are taken; of the same name and other bytes get a number; what is no job is said', () => onDesk(['hull.zip'], {}, async (page, desk, folder) => {
   const drop = async (name, bytes) => {
     const data = await page.evaluateHandle(([file, content]) => {

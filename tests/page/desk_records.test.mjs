@@ -75,6 +75,7 @@ async function evening(page, hand, folder) {
   await page.waitForFunction(() => document.querySelector('#times').value === '2.05 2.2 2.4 2.9 3.6');
   await hand.press(page, '#print button[type="submit"]');
   await readingOf(page, 2.05);
+  await page.frameLocator('#sheet iframe').locator('h1').waitFor();  // a frame that loads takes pressed keys away
   const record = JSON.parse(readFileSync(join(folder, 'harbour-grey.json'), 'utf8'));
   assert.equal(record.printer.pitch_mm, 0.05);
 }

@@ -51,6 +51,12 @@ export async function ask(path, { post, signal } = {}) {
   return json;
 }
 
+/** Runs of `act` one after the other, so that none is left showing what the desk said before the newest. */
+export function inTurn(act) {
+  let last = Promise.resolve();
+  return () => (last = last.catch(() => {}).then(act));
+}
+
 /** A fragment that the desk made of a document: escaped there. */
 export function fragment(html) {
   const host = make('div', { class: 'said' });

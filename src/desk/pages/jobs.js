@@ -1,5 +1,5 @@
 // The jobs of the folder, and one of them: its check, its report, and what is asked about it.
-import { api, ask, button, complain, fill, find, labelled, make, place, Refused, say, secondsText } from './desk.js';
+import { api, ask, button, complain, fill, find, inTurn, labelled, make, place, Refused, say, secondsText } from './desk.js';
 import { askForm } from './asks.js';
 import { drawChecks, follow, isActive } from './checks.js';
 import { dropPlace } from './uploads.js';
@@ -76,7 +76,7 @@ export async function showAll(host, _, signal) {
   const list = make('ul', { class: 'jobs', 'aria-label': said.list }), empty = make('p', { class: 'quiet', id: 'no-jobs', hidden: true }, said.none);
   const warning = make('p', { class: 'doubtful', hidden: true });
   const shown = new Map();
-  const refresh = async () => {
+  const refresh = inTurn(async () => {
     const { jobs, checks, now, warning: text } = await ask('/api/jobs', { signal });
     for (const [name, { node }] of shown) if (!jobs.some((job) => job.name === name)) { node.remove(); shown.delete(name); }
     jobs.forEach((job, i) => {
@@ -92,7 +92,7 @@ export async function showAll(host, _, signal) {
     warning.textContent = text ?? '';
     warning.hidden = !text;
     return checks;
-  };
+  });
   const listen = follow(signal, (checks) => {
     for (const [name, { node }] of shown) drawChecks(find('.state', node), checks, name);
   }, refresh);
@@ -195,7 +195,7 @@ export async function showOne(host, [name], signal) {
     if (focus) (document.getElementById(focus) ?? find('section', slot.node))?.focus();
   };
   const problem = () => make('p', job.asks ? { class: 'doubtful' } : { class: 'bad', id: 'broken' }, job.asks ? said.asks : job.error);
-  const refresh = async () => {
+  const refresh = inTurn(async () => {
     job = await ask(api('jobs', name), { signal });
     title.textContent = titleOf(job);
     file.textContent = titleOf(job) === name ? '' : name;
@@ -205,7 +205,7 @@ export async function showOne(host, [name], signal) {
     await fillSlot('answers', (asks || answered) && { asks }, () => askForm(name, asks, refresh));
     await fillSlot('after', last && { check: last.id }, (own) => afterPrint(name, own));
     return job.checks;
-  };
+  });
   const draw = (checks) => drawChecks(state, checks, name);
   const listen = follow(signal, draw, async () => {
     draw(await refresh());
