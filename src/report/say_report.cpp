@@ -40,9 +40,8 @@ struct Told {
   std::vector<LossGroup> will, may;
   std::vector<std::string> reasons;  // those that no listed loss and no doubt about the record says already
   std::vector<Lever> levers;
-  std::size_t will_told = 0, may_told = 0, reasons_told = 0;
+  std::size_t will_told = 0, may_told = 0, reasons_told = 0, levers_told = 0;
   bool doubts_told = true;
-  bool first_lever_told = false;
 };
 
 // Whether a reason says of a loss, or of what falls with it, what the list of losses says too.
@@ -116,15 +115,26 @@ std::vector<Item> what_is_wrong(const TerminalStyle& style, const Report& report
   return items;
 }
 
+// What else can be done goes beneath what is to be done, before the doubts, as far as it fits.
+void add_levers(const TerminalStyle& style, std::size_t room, Told& told, std::vector<Item>& below) {
+  for (; told.levers_told > 0 && told.levers_told < told.levers.size(); ++told.levers_told) {
+    const Item next = {"", told.levers[told.levers_told].text};
+    const std::size_t lines = lines_of(next, style);
+    if (lines > room) return;
+    room -= lines;
+    below.insert(below.end() - 1, next);
+  }
+}
+
 Document say_answer(const Report& report, const TerminalStyle& style, Told& told) {
   const std::string step = first_step(report, told.levers);
-  told.first_lever_told = !told.levers.empty() && step == told.levers.front().text;
+  told.levers_told = !told.levers.empty() && step == told.levers.front().text ? 1 : 0;
   const Item verdict = {in_capitals(report.verdict), verdict_sentence(report), tone_of(report.verdict), Tone::strong};
   const Item all_doubts = {"record", report.record ? joined(report.record->doubts, " ") : "", Tone::doubtful};
   const Item job = {"job", job_text(report)}, time = within(5, {"time", time_text(report)});
   std::vector<Item> above = {within(3, job)};
   std::vector<Item> below = {
-      within(2, {told.first_lever_told && report.suggestion->action == Action::change ? "also" : "do", step}),
+      within(2, {told.levers_told > 0 && report.suggestion->action == Action::change ? "also" : "do", step}),
       within(2, all_doubts)};
   if (report.whole_fails)
     below.insert(below.begin(), time);  // why it fails comes first
@@ -142,6 +152,7 @@ Document say_answer(const Report& report, const TerminalStyle& style, Told& told
   Item& doubts = below.back();
   doubts = within(lines_of(doubts, style) + left, all_doubts);  // in full where it fits
   told.doubts_told = lines_of(all_doubts, style) <= doubts.most_lines;
+  add_levers(style, room_left() - std::min(room_left(), lines_of(wrong, style)), told, below);
   Document said = {verdict};
   add(said, above);
   add(said, wrong);
@@ -229,7 +240,7 @@ List lever_list(const Report& report, const Told& told) {
   List list{.heading = "What else you can do", .below_times = true};
   if (report.suggestion && report.suggestion->action == Action::change)
     list.heading = fmt::format("What you can do besides setting {}", exposure_text(report.suggestion->exposure_s));
-  for (std::size_t i = told.first_lever_told ? 1 : 0; i < told.levers.size(); ++i)
+  for (std::size_t i = told.levers_told; i < told.levers.size(); ++i)
     list.items.push_back({told.levers[i].when, told.levers[i].text});
   list.rest = and_more(list.items.size());
   return list;

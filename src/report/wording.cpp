@@ -102,7 +102,10 @@ std::string loss_size(const LossGroup& group) {
   if (alone) text += fmt::format(", {} mm {}", length_text(worst.extent_mm), vanish ? "long" : "across");
   const Span share = span_of(group, [](const Detail& detail) { return detail.share.value_or(1); });
   if (share.low < 0.95)
-    text += fmt::format(" ({} of {})", percents_text(share), alone ? "what is drawn" : "each as drawn");
+    text += fmt::format(", {} of {} {}", percents_text(share), alone ? "it" : "each",
+                        worst.state == State::may ? (vanish ? "could go" : "could fill")
+                        : vanish                  ? "goes"
+                                                  : "fills");
   if (group.spacing_mm) text += fmt::format(", {} mm apart", mm_text(*group.spacing_mm));
   return text;
 }

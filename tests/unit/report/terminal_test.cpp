@@ -156,17 +156,27 @@ TEST_CASE("what will and what may be lost stand in lists of their own, each with
     report.details.insert(report.details.end() - 1, may);
   }
   report.details.back().id = 19;
-  const std::string text = to_terminal(report, {});
+  TerminalStyle in_full;
+  in_full.details = 100;
+  const std::string text = to_terminal(report, in_full);
   const std::string will = section(text, "Will be lost"), perhaps = section(text, "May be lost");
   CHECK(has(will, "#15 A narrow gap will be closed (over 99 %): 0.15 mm wide, 1.5 mm across, layers 117 to 120"));
   CHECK(has(will, "No time of the record saves it."));
   CHECK_FALSE(has(will, "may be"));
   for (const char* number : {"#16 ", "#17 ", "#18 "}) CHECK(has(perhaps, number));
   CHECK(has(perhaps, "A thin part may be missing (12 %)"));
-  CHECK(has(perhaps, "(62 % of what is drawn)"));
+  CHECK(has(perhaps, "62 % of it could go"));
   CHECK_FALSE(has(perhaps, "will be"));
   CHECK_FALSE(has(text, "#19"));  // rounding is no finding
   CHECK_FALSE(has(answer(report), "may be missing"));
+}
+
+TEST_CASE("what else can be done stands in the answer as far as it fits, and only once") {
+  const std::string text = to_terminal(sample::gallery(), {});
+  CHECK(has(answer(sample::gallery()), "Put supports under the island on layer 1800"));
+  CHECK(has(answer(sample::gallery()), "Widen #15: 0.20 mm instead of 0.15 mm."));
+  CHECK(answer_of(text).size() <= 16);
+  CHECK(text.find("Widen #15") == text.rfind("Widen #15"));
 }
 
 TEST_CASE("one fact stands in one place") {
