@@ -178,6 +178,12 @@ bool is_asked_first(const FieldRule& fact) {
   return key == "resin.label" || key == "printer.label" || key == "printer.pitch_mm" || key == "layer_height_mm";
 }
 
+FieldRule as_coupon_takes(FieldRule fact) {
+  const std::string_view key = fact.key;
+  if (key == "printer.pitch_mm" || key == "layer_height_mm") fact.range = {0.01, 0.2, false, "mm"};
+  return fact;
+}
+
 FieldValue value_in(const Fields& from, const FieldRule& rule) {
   const bool empty = is_number(rule) ? !from.has(rule.key) : from.optional_text(rule.key).empty();
   if (empty && !rule.required) return std::nullopt;

@@ -36,7 +36,7 @@ GoesOn ask_facts(ResinRecord& record, const Context& context) {
     const std::string known = record.file.empty() ? "" : text_of(fact, fact.get(record));
     const bool needed = std::string_view(fact.key) == "printer.pitch_mm" && known.empty();
     const auto wrong = [&](const std::string& text) {
-      return text.empty() && !needed ? std::string() : misfit(fact, text, record);
+      return text.empty() && !needed ? std::string() : misfit(as_coupon_takes(fact), text, record);
     };
     const std::string brackets = known.empty() ? "" : fmt::format(" [{}]", known);
     const auto answer = ask(fact.question + visible(brackets), wrong, context.progress);

@@ -332,6 +332,7 @@ void fill(Draft& draft, const Texts& texts, bool channels_differ) {
   const auto width = number_in(chosen, "image.width_px");
   if (width && *width != pixels_of(draft.masks).width_px) chosen.erase("image.width_px");
   std::vector<DraftSetting> derived = pitch_from_plate(chosen, draft.masks);
+  const bool has_base = chosen.contains("exposure.base_s");  // of how many layers, then
   for (const SettingField& field : setting_fields()) {
     const auto at = chosen.find(field.path);
     const auto other = std::find_if(derived.begin(), derived.end(),
@@ -340,7 +341,7 @@ void fill(Draft& draft, const Texts& texts, bool channels_differ) {
       draft.settings.push_back(setting_from(at->second, texts.values[at->second.value]));
     else if (other != derived.end())
       draft.settings.push_back(*other);
-    else if (field.required)
+    else if (field.required || (has_base && field.path == std::string_view("exposure.base_layers")))
       draft.settings.push_back(asked(field));
   }
   list_unused(texts, candidates, chosen, draft);

@@ -65,7 +65,7 @@ std::string wrong_answer(const ResinRecord& record, const std::string& kind, con
     if (kind != "fact" || key != fact.key || !is_asked_first(fact)) continue;
     const bool needed = std::string_view(fact.key) == "printer.pitch_mm";
     if (text.empty()) return needed ? "it is left out" : "";
-    return misfit(fact, text, record);
+    return misfit(as_coupon_takes(fact), text, record);
   }
   return "there is no such question";
 }

@@ -1,4 +1,6 @@
 // The layers of a job, as drawn and as printed at each time of its last check.
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -11,15 +13,34 @@
 namespace hairline::desk {
 namespace {
 
+Json json_of(const BoxMm& box) {
+  return {{"from", {box.from.x, box.from.y, box.from.z}}, {"to", {box.to.x, box.to.y, box.to.z}}};
+}
+
 Json json_of(const Detail& detail) {
-  const auto corner = [](const PlaceMm& at) { return Json{at.x, at.y, at.z}; };
   return {{"id", detail.id},
           {"name", loss_name(detail)},
           {"fate", to_string(detail.fate)},
           {"state", detail.state == State::will ? "will" : "may"},
           {"from_layer", detail.from_layer},
           {"to_layer", detail.to_layer},
-          {"box_mm", {{"from", corner(detail.box.from)}, {"to", corner(detail.box.to)}}}};
+          {"box_mm", json_of(detail.box)}};
+}
+
+Json json_of(const IslandRow& island, std::size_t number) {
+  return {{"id", fmt::format("island {}", number)},
+          {"name", island_text(island)},
+          {"state", "adrift"},
+          {"from_layer", island.layer},
+          {"to_layer", island.last_layer},
+          {"box_mm", json_of(island.box)}};
+}
+
+// All of it, where that fails.
+Json json_of_whole(const JobSettings& job) {
+  const BoxMm plate{{0, 0, 0}, {job.size.width_px * job.pitch.x_mm, job.size.height_px * job.pitch.y_mm, 0}};
+  return {{"id", "whole"},   {"name", "The print as a whole fails."}, {"state", "will"},
+          {"from_layer", 1}, {"to_layer", job.layer_count},           {"box_mm", json_of(plate)}};
 }
 
 const char* word_of(Kept kept) {
@@ -31,7 +52,7 @@ Json json_of(const std::string& name, const OpenLayers& open) {
   const JobSettings& job = open.archive().settings();
   Json heights = Json::array();
   for (const PrintedLayer& layer : printed_layers(job, job.normal_s))
-    heights.push_back(std::round(1e4 * (layer.bottom_mm + layer.height_mm)) / 1e4);
+    heights.push_back(std::round(1e4 * layer.bottom_mm) / 1e4);
   return {{"name", name},
           {"title", job.title},
           {"count", job.layer_count},
@@ -40,13 +61,13 @@ Json json_of(const std::string& name, const OpenLayers& open) {
           {"pitch_x_mm", job.pitch.x_mm},
           {"pitch_y_mm", job.pitch.y_mm},
           {"mirrored", job.mirrored},
-          {"top_mm", heights},
+          {"bottom_mm", heights},
           {"kept", word_of(open.kept())},
           {"times_s", open.head().times_s},
           {"judged", open.head().judged}};
 }
 
-// Lost details, worst first. The report is read for it, which may take a second.
+// Lost details, worst first, then pieces with nothing beneath them. The report is read for it, which may take a second.
 Answer findings_of(const Folder& folder, const std::string& name, const OpenLayers& open) {
   constexpr std::size_t most_findings = 500;
   Json findings = Json::array();
@@ -54,8 +75,12 @@ Answer findings_of(const Folder& folder, const std::string& name, const OpenLaye
   const auto text = kept_part(folder, *open.check(), "report.json");
   const auto report = text ? parse_report(*text, name) : tl::unexpected(text.error());
   if (!report) return refusal(report.error());
+  if (report->whole_fails) findings.push_back(json_of_whole(open.archive().settings()));
   for (const Detail& detail : report->details)
     if (detail.lost && findings.size() < most_findings) findings.push_back(json_of(detail));
+  const auto islands = loose_islands(*report);
+  for (std::size_t i = 0; i < islands.size() && findings.size() < most_findings; ++i)
+    findings.push_back(json_of(*islands[i], i + 1));
   return json_answer(findings);
 }
 

@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "hairline/files.hpp"
 #include "hairline/record_charts.hpp"
@@ -179,6 +180,22 @@ std::string widths_html(const Report& report) {
   return text;
 }
 
+// Widths under which nothing prints at the judged time, mm, by the fields of a width: a JSON object.
+std::string width_limits_json(const Report& report) {
+  std::string text;
+  const auto add = [&text](const char* field, double limit_mm) {
+    if (std::isfinite(limit_mm)) text += fmt::format("{}\"{}\":{:.4f}", text.empty() ? "" : ",", field, limit_mm);
+  };
+  if (report.record) {
+    const CureModel& model = report.record->model;
+    add("wall_mm", wall_limit_mm(model, report.exposure_s));
+    add("pin_mm", pin_limit_mm(model, report.exposure_s));
+    add("slot_mm", slot_limit_mm(model, report.exposure_s));
+    add("hole_mm", hole_limit_mm(model, report.exposure_s));
+  }
+  return "{" + text + "}";
+}
+
 std::string title_of(const Report::Job& job) {
   return job.title.empty() ? job.file : job.title;
 }
@@ -225,6 +242,7 @@ std::string show_html(const PageInput& input) {
        {"thin_hidden", hidden_unless(report.growth && !report.growth->widths.empty())},
        {"up_hidden", hidden_unless(report.layers.size() > 1)},
        {"widths", widths_html(report)},
+       {"width_limits", html_text(width_limits_json(report))},
        {"details", details_html(report, list)},
        {"details_hidden", hidden_unless(!report.details.empty())},
        {"details_note", details_note(report)},

@@ -106,7 +106,7 @@ std::vector<Item> what_is_wrong(const TerminalStyle& style, const Report& report
     add(within(std::max(left, note + 1) - note, item));
   }
   if (shown < groups.size())
-    add({"", fmt::format("{}{} below.", shown == 0 ? "" : "And ", members_text(groups, shown)), Tone::plain});
+    add({"", fmt::format("{}{} more.", shown == 0 ? "" : "And ", members_text(groups, shown)), Tone::plain});
   for (; told.reasons_told < told.reasons.size(); ++told.reasons_told) {
     const Item item = why_item(told.reasons[told.reasons_told]);
     if (lines_of(item, style) > left) break;
@@ -118,7 +118,7 @@ std::vector<Item> what_is_wrong(const TerminalStyle& style, const Report& report
 // What else can be done goes beneath what is to be done, before the doubts, as far as it fits.
 void add_levers(const TerminalStyle& style, std::size_t room, Told& told, std::vector<Item>& below) {
   for (; told.levers_told > 0 && told.levers_told < told.levers.size(); ++told.levers_told) {
-    const Item next = {"", told.levers[told.levers_told].text};
+    const Item next = {"and", told.levers[told.levers_told].text};
     const std::size_t lines = lines_of(next, style);
     if (lines > room) return;
     room -= lines;
@@ -231,7 +231,7 @@ List loss_list(const char* heading, const std::vector<LossGroup>& groups, std::s
 
 std::function<std::string(std::size_t)> and_more(std::size_t count) {
   return [count](std::size_t shown) {
-    return shown == 0 ? fmt::format("{}; `--details all` lists them.", count)
+    return shown == 0 ? fmt::format("{} in all; `--details all` lists them.", count)
                       : fmt::format("And {} more.", count - shown);
   };
 }
@@ -315,6 +315,14 @@ std::vector<std::string> cells_of(const SweepPoint& point, const Report& report)
           mark + (mark.empty() || doubt.empty() ? "" : ", ") + doubt};
 }
 
+// More light loses fewer parts and closes more gaps; where the counts say otherwise, one of them counts as several.
+bool in_pieces(const std::vector<SweepPoint>& rows) {
+  const auto odd = [](const SweepPoint& one, const SweepPoint& next) {
+    return !whole_fails(one) && (next.vanish > one.vanish || next.fuse < one.fuse);
+  };
+  return std::adjacent_find(rows.begin(), rows.end(), odd) != rows.end();
+}
+
 // With `joined_rows`, times of equal losses stand in one row, unless one has a mark.
 Document say_times(const Report& report, bool joined_rows) {
   if (!report.suggestion || report.suggestion->sweep.empty() || nothing_solid(report)) return {};
@@ -339,6 +347,9 @@ Document say_times(const Report& report, bool joined_rows) {
   }
   Document said = {Heading{}, table};
   if (harm) said.push_back(Paragraph{"harm: size of each loss times its chance, added up", Tone::quiet, 2});
+  if (in_pieces(s.sweep))
+    said.push_back(
+        Paragraph{"A part that goes in pieces, or a gap that closes in places, counts as several.", Tone::quiet, 2});
   for (const std::string& text : about_times(s)) said.push_back(Paragraph{text, Tone::plain, 2});
   return said;
 }

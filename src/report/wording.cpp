@@ -157,7 +157,7 @@ std::string falls_text(const LossGroup& group) {
   double carries_mm3 = 0;
   for (const Detail* detail : group.members) carries_mm3 += detail->carries_mm3;
   if (group.falls.empty() && carries_mm3 >= 0.0005)
-    text = fmt::format(" {} mm3 hang on {}.", amount_text(carries_mm3), it);
+    text = fmt::format(" On {} hang {} mm3.", it, amount_text(carries_mm3));
   if (loose.count > 0)
     text = fmt::format(" {} mm3 {} with {}{}.", amount_text(loose.volume_mm3),
                        loose.count == 1 ? "falls" : fmt::format("({} bodies) fall", loose.count), it, from(loose));
@@ -194,15 +194,6 @@ std::string no_time_text(const Suggestion& s, const CureModel& model) {
   return fmt::format("no time from {} to {}", mm_text(from_s), exposure_text(to_s));
 }
 
-std::string keep_text(const Suggestion& s, const CureModel& model, bool something_lost) {
-  const std::string keep = fmt::format("Keep {} a layer", exposure_text(s.exposure_s));
-  if (s.now.vanish + s.now.fuse > 0 || whole_fails(s.now))
-    return fmt::format("{}. Lost: {}; {} loses clearly less.", keep, lost_text(s.now), no_time_text(s, model));
-  const bool doubtful = something_lost || !doubt_of_bond(s.now).empty();
-  return keep +
-         (doubtful ? fmt::format("; {} is clearly better.", no_time_text(s, model)) : ": nothing is lost at it.");
-}
-
 bool any_lost(const Report& report) {
   return std::any_of(report.details.begin(), report.details.end(), [](const Detail& detail) { return detail.lost; });
 }
@@ -216,6 +207,17 @@ bool small_losses(const Report& report) {
     if (row.kind == LayerKind::normal) normal_mm3 += row.solid_mm2 * row.height_mm;
   return report.crumbs.deep_mm3 >= bounds.caution_deep_crumbs_mm3 ||
          report.crumbs.vanish_mm3 + report.rounding.vanish_mm3 > bounds.most_vanishing * normal_mm3;
+}
+
+std::string keep_text(const Suggestion& s, const Report& report) {
+  const CureModel& model = report.record->model;
+  const bool own = std::abs(s.exposure_s - report.job.normal_s) < 1e-9;
+  const std::string keep = fmt::format("{} {} a layer", own ? "Keep" : "Stay at", exposure_text(s.exposure_s));
+  if (s.now.vanish + s.now.fuse > 0 || whole_fails(s.now))
+    return fmt::format("{}. Lost: {}; {} loses clearly less.", keep, lost_text(s.now), no_time_text(s, model));
+  const bool doubtful = any_lost(report) || small_losses(report) || !doubt_of_bond(s.now).empty();
+  return keep +
+         (doubtful ? fmt::format("; {} is clearly better.", no_time_text(s, model)) : ": nothing is lost at it.");
 }
 
 // Cut where it takes too much of a line; foreign bytes stay as they are, but count as they will be shown.
@@ -311,7 +313,8 @@ std::string job_text(const Report& report) {
 
 std::string lost_text(const SweepPoint& point) {
   if (whole_fails(point)) return "the whole print";
-  if (point.vanish + point.fuse == 0) return "nothing";
+  if (point.vanish + point.fuse == 0)
+    return point.expected_mm > 0 || !doubt_of_bond(point).empty() ? "nothing for certain" : "nothing";
   return fmt::format("{} missing, {} closed", none_or(point.vanish, "part", "parts"),
                      none_or(point.fuse, "gap", "gaps"));
 }
@@ -323,7 +326,7 @@ std::string time_text(const Report& report) {
   if (!report.suggestion || nothing_solid(report)) return {};
   const Suggestion& s = *report.suggestion;
   if (s.action == Action::change) return change_text(s, report);
-  if (s.action == Action::keep) return keep_text(s, report.record->model, any_lost(report) || small_losses(report));
+  if (s.action == Action::keep) return keep_text(s, report);
   if (report.whole_fails) return s.text;
   return fmt::format("Lost at {}: {}. {}", exposure_text(report.exposure_s), lost_text(s.now), s.text);
 }
@@ -364,8 +367,15 @@ std::vector<Lever> levers(const Report& report) {
 std::string first_step(const Report& report, const std::vector<Lever>& levers) {
   if (report.verdict == Verdict::clear) return {};
   const bool timed = report.suggestion && !nothing_solid(report);
-  if (timed && report.suggestion->action == Action::record && report.suggestion->coupons)
-    return "Print those coupons, add their readings to the record, and check again.";
+  if (timed && report.suggestion->action == Action::record && report.suggestion->coupons) {
+    const double height_mm = report.job.layer_height_mm;
+    if (std::abs(height_mm / report.record->model.layer_height_mm - 1) < 0.01)
+      return "Print those coupons, add their readings to the record, and check again.";
+    return fmt::format(
+        "Make a record of its own for layers of {} mm (`hairline record new`), print those coupons for "
+        "it, and check again.",
+        mm_text(height_mm));
+  }
   if (!levers.empty()) return levers.front().text;
   if (timed && report.suggestion->action == Action::change) return "Set that time and check again.";
   if (report.verdict == Verdict::hold) return "Change what is named here, then check again.";
@@ -392,10 +402,11 @@ std::vector<std::string> about_times(const Suggestion& s) {
   if (s.window_s) {
     texts.push_back(fmt::format("From {} to {} nothing that a time can save is at risk.", mm_text((*s.window_s)[0]),
                                 exposure_text((*s.window_s)[1])));
-  } else if (s.action != Action::record) {
-    texts.push_back(s.conflict
-                        ? std::string("At every time something that a time can save is at risk.")
-                        : fmt::format("Around {} no stretch of times is free of risk.", exposure_text(s.exposure_s)));
+  } else if (s.action != Action::record && s.conflict) {
+    texts.emplace_back("At every time something that a time can save is at risk.");
+  } else if (s.action != Action::record && !s.sweep.empty() && s.sweep.front().exposure_s <= s.exposure_s &&
+             s.sweep.back().exposure_s >= s.exposure_s) {
+    texts.push_back(fmt::format("Around {} no stretch of times is free of risk.", exposure_text(s.exposure_s)));
   }
   if (s.coupons && s.action != Action::record)
     texts.push_back(fmt::format("Coupons at {}, beyond the record's times, may show a time that saves {} more.",
@@ -535,7 +546,7 @@ std::string record_text(const Report::Record& record) {
   if (record.age_days) text += ", " + age_text(*record.age_days);
   if (record.model.valid_to_s > 0)
     text +=
-        fmt::format(", made at {} to {}", mm_text(record.model.valid_from_s), exposure_text(record.model.valid_to_s));
+        fmt::format(", good from {} to {}", mm_text(record.model.valid_from_s), exposure_text(record.model.valid_to_s));
   return text + fmt::format("; blur {:.3f} mm, penetration depth {:.3f} mm.", record.model.blur_mm,
                             record.model.penetration_depth_mm);
 }

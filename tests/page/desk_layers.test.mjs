@@ -102,6 +102,18 @@ test('by mouse: scrub, jump to a finding, zoom and move', () => onLayers({}, asy
   await page.waitForFunction(() => document.querySelector('#view').dataset.zoom === '1.000');
 }));
 
+test('a piece that starts with nothing beneath it is among the findings of its layer, at the height the report says', () => onLayers({ at: `#/layers/${job}/1` }, async (page) => {
+  const island = facts.findings.find((one) => one.state === 'adrift');
+  await page.click(`#findings button[data-id="${island.id}"]`);
+  await page.waitForFunction(() => Number(document.querySelector('#view').dataset.zoom) > 1);
+  const layer = Number(await page.inputValue('#layer'));
+  within(island, layer);
+  await page.waitForFunction((n) => document.querySelector('#seen').textContent.includes(`Layer ${n} of `) && /findings? .*this layer/.test(document.querySelector('#seen').textContent), layer);
+  const [, began, up] = /on layer (\d+) \(([\d.]+) mm up\)/.exec(island.name);
+  assert.equal(Number(began), island.from_layer);
+  assert.ok(Math.abs(facts.bottom_mm[island.from_layer - 1] - Number(up)) <= 0.05 + 1e-9);
+}));
+
 test('by keyboard only: layers, zoom, moving, times and findings', () => onLayers({ at: `#/layers/${job}/50` }, async (page) => {
   await until(page, 50);
   const reach = async (selector) => {

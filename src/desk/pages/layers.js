@@ -143,8 +143,8 @@ function build(host, job) {
 }
 
 const item = (one) => make('li', { value: one.id }, make('button', { type: 'button', 'data-id': one.id }, one.name), make('span'));
-/** What will be lost and what may be, apart; `findings` have the first before the second. */
-const list = (findings) => (findings.length === 0 ? make('p', {}, text.none) : make('div', { id: 'findings' }, ['will', 'may'].map((state) => {
+/** What will be lost, what may be and what starts on nothing, apart and in this order. */
+const list = (findings) => (findings.length === 0 ? make('p', {}, text.none) : make('div', { id: 'findings' }, ['will', 'may', 'adrift'].map((state) => {
   const those = findings.filter((one) => one.state === state);
   return those.length > 0 ? [make('h3', {}, text[state]), make('ol', {}, those.map(item))] : [];
 }).flat()));
@@ -166,7 +166,7 @@ export async function show(host, [name, number, id], signal) {
     asked = new AbortController();
     const { layer, time } = at;
     const found = await ask(`${api('jobs', name, 'layers', String(layer))}?time=${time}`, { signal: asked.signal });
-    const parts = [fill(text.where, { n: layer, count: job.count, mm: job.top_mm[layer - 1].toFixed(2) })];
+    const parts = [fill(text.where, { n: layer, count: job.count, mm: job.bottom_mm[layer - 1].toFixed(2) })];
     if (job.times_s.length > 0) parts.push(fill(text.at, { s: job.times_s[time].toFixed(2) }),
       ...(found.known ? [counted(text.missing_here, found.missing, { mm2: area(found.missing_mm2) }), counted(text.filled_here, found.filled, { mm2: area(found.filled_mm2) }),
       ...(findings ? [counted(text.findings_here, findings.filter((one) => lies_in(one, layer)).length)] : [])] : [text.unknown]));
@@ -176,7 +176,7 @@ export async function show(host, [name, number, id], signal) {
 
   function redraw() {
     for (const field of ['#layer', '#layer-range']) find(field, host).value = at.layer;
-    find('#layer-range', host).setAttribute('aria-valuetext', fill(text.where, { n: at.layer, count: job.count, mm: job.top_mm[at.layer - 1].toFixed(2) }));
+    find('#layer-range', host).setAttribute('aria-valuetext', fill(text.where, { n: at.layer, count: job.count, mm: job.bottom_mm[at.layer - 1].toFixed(2) }));
     if (job.times_s.length > 0) {
       const said = fill(at.time === job.judged ? text.judged : text.other, { s: job.times_s[at.time].toFixed(2) });
       find('#time-range', host).value = at.time;

@@ -267,6 +267,7 @@ export const words = {
     findings: 'Findings at {s} s',
     will: 'Will be lost',
     may: 'May be lost, more likely not',
+    adrift: 'Pieces that start with nothing beneath them',
     none: 'Nothing.',
     here: '(in this layer)',
   },

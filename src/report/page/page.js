@@ -262,9 +262,9 @@
     return row[printed] < row.drawn_mm / 2 ? `faint ${colour}` : "c-kept";
   };
   // Lines at the widths below which nothing prints; `kinds` are a name and a field each.
-  const limits = (drawing, at, step, kinds) => kinds.forEach(([name, printed], i) => {
-    const last = report.growth.widths.filter((row) => row[printed] === null).pop();
-    if (report.record && last) upright(drawing, at, last.drawn_mm + step / 2, 6 + 14 * i, `limit of ${name}`);
+  const limit_mm = JSON.parse(find("#chart-widths").dataset.limits || "{}");
+  const limits = (drawing, at, kinds) => kinds.forEach(([name, printed], i) => {
+    if (limit_mm[printed]) upright(drawing, at, limit_mm[printed], 6 + 14 * i, `limit of ${name}`);
   });
   const drawWidths = (drawing) => {
     const { widths } = report.growth, step = widths.length > 1 ? widths[1].drawn_mm - widths[0].drawn_mm : 0.05;
@@ -283,7 +283,7 @@
         bar.append(shape("title", {}, `drawn ${short(row.drawn_mm)} mm: ${short(row[area])} mm²${prints}`));
         drawing.svg.append(bar);
       }
-      limits(drawing, at, step, kinds);
+      limits(drawing, at, kinds);
     };
     panel(0, { title: "walls, mm²", area: "wall_mm2", colour: "c-missing", words: false, kinds: [["walls", "wall_mm"], ["pins", "pin_mm"]] });
     panel(156, { title: "gaps, mm²; drawn width, mm", area: "slot_mm2", colour: "c-closed", words: true, kinds: [["slots", "slot_mm"], ["holes", "hole_mm"]] });

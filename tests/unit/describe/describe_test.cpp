@@ -208,6 +208,19 @@ TEST_CASE("whether inverted masks are meant so is asked, never assumed") {
   CHECK(same(archive->read_layer(3).value(), encode(mask_of(3), invented_size)));
 }
 
+TEST_CASE("where the base has a time of its own, it is asked of how many layers") {
+  const TempFolder folder;
+  const File ini{"job.ini", "layer_um=50\nexposure_ms=2500\nbase_exposure_ms=30000\npixel_um=50\n"};
+  auto draft = drafted(with_masks({ini}, [](std::uint32_t n) { return grey(n); }), folder);
+  REQUIRE(draft);
+  const DraftSetting* base_layers = setting(*draft, "exposure.base_layers");
+  REQUIRE(base_layers != nullptr);
+  CHECK(base_layers->source.from == SettingSource::From::ask);
+  const auto refused = Archive::open(folder.path / "own.zip", by(*draft));
+  REQUIRE_FALSE(refused);
+  CHECK_THAT(refused.error().command, Catch::Contains("--base-layers"));
+}
+
 TEST_CASE("a key that says inverted is believed where the masks look it") {
   const TempFolder folder;
   File ini = plain_ini;

@@ -2,6 +2,8 @@
 // the JSON in it, stb_image for its pictures, published test vectors for base64.
 #include "hairline/page.hpp"
 
+#include <fmt/format.h>
+
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
@@ -111,6 +113,14 @@ Pictures pictures_of(const Report& report, std::uint32_t side_px, std::size_t sl
 }
 
 }  // namespace
+
+TEST_CASE("the page says all that is to be done, and at which widths nothing prints") {
+  const std::string page = show_html({sample::gallery()});
+  CHECK(has(page, "Put supports under the island on layer 1800"));
+  CHECK(has(page, "<span>Widen #15: 0.20 mm instead of 0.15 mm.</span>"));
+  const CureModel model = sample::gallery().record->model;
+  CHECK(has(page, fmt::format("&quot;slot_mm&quot;:{:.4f}", slot_limit_mm(model, sample::gallery().exposure_s))));
+}
 
 TEST_CASE("base64 as RFC 4648, section 10, has it") {
   const auto text = [](const std::string& raw) { return base64(std::vector<std::uint8_t>(raw.begin(), raw.end())); };
