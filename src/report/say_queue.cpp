@@ -66,8 +66,30 @@ QueueTotals add_up(const CheckedQueue& night) {
 namespace {
 
 struct RecordSaid {
+  struct Doubt {
+    std::string text;
+    std::vector<std::string> jobs;  // for which it was raised
+  };
   const QueueRow::Record* record = nullptr;
-  std::vector<std::string> doubts;
+  std::size_t rows = 0;
+  std::vector<Doubt> doubts;
+
+  void add(const std::string& text, const std::string& job) {
+    auto known = std::find_if(doubts.begin(), doubts.end(), [&](const Doubt& doubt) { return doubt.text == text; });
+    if (known == doubts.end()) known = doubts.insert(known, {text, {}});
+    known->jobs.push_back(job);
+  }
+  // The first few; those that are not raised for every job name theirs.
+  std::string text() const {
+    constexpr std::size_t most = 3;
+    std::string said;
+    for (std::size_t i = 0; i < std::min(most, doubts.size()); ++i) {
+      const auto& [text, jobs] = doubts[i];
+      const std::string others = jobs.size() > 1 ? fmt::format(" and {} more", jobs.size() - 1) : "";
+      said += fmt::format(" {}{}", jobs.size() < rows ? fmt::format("{}{}: ", jobs.front(), others) : "", text);
+    }
+    return said;
+  }
 };
 
 }  // namespace
@@ -81,19 +103,17 @@ Document records_of(const CheckedQueue& night) {
       if (row.error || row.record.file.empty()) continue;
       RecordSaid& one = records[row.record.file];
       one.record = &row.record;
-      for (const std::string& doubt : row.record.doubts)
-        if (one.doubts.size() < 3 && std::find(one.doubts.begin(), one.doubts.end(), doubt) == one.doubts.end())
-          one.doubts.push_back(doubt);
+      ++one.rows;
+      for (const std::string& doubt : row.record.doubts) one.add(doubt, file_name(entry.job.file));
     }
   Document said;
   if (!records.empty() || measured > 0) said.push_back(Heading{records.size() > 1 ? "Resin records" : "Resin record"});
   for (const auto& [file, one] : records) {
     const auto age = one.record->age_days;
     said.push_back(Item{.lead = "record",
-                        .text = fmt::format("{}{}, {}.{}{}", file,
+                        .text = fmt::format("{}{}, {}.{}", file,
                                             one.record->resin.empty() ? "" : fmt::format(" ({})", one.record->resin),
-                                            age ? age_text(*age) : "of unknown age", one.doubts.empty() ? "" : " ",
-                                            joined(one.doubts, " ")),
+                                            age ? age_text(*age) : "of unknown age", one.text()),
                         .tone = one.doubts.empty() ? Tone::plain : Tone::doubtful});
   }
   if (measured > 0)

@@ -201,6 +201,13 @@ TEST_CASE("without a record it says so") {
                       "is not known."));
 }
 
+TEST_CASE("a doubt about a record names the job it is raised for, unless it is for all") {
+  CheckedQueue night = one_printer(3);
+  for (QueueEntry& entry : night.entries) entry.rows[0].record.doubts = {"The record is weak."};
+  night.entries[1].rows[0].record.doubts.push_back("The job's layers are 0.2 mm high.");
+  CHECK_THAT(flat(night), Contains(" The record is weak. post-2.zip: The job's layers are 0.2 mm high."));
+}
+
 TEST_CASE("a share lists verdicts and no plan") {
   const std::string text = flat(one_share());
   CHECK_THAT(text, Catch::Matchers::StartsWith("Share 2 of 4: 3 of 11 jobs, checked but not planned;"));
