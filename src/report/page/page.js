@@ -264,7 +264,8 @@
   // Lines at the widths below which nothing prints; `kinds` are a name and a field each.
   const limit_mm = JSON.parse(find("#chart-widths").dataset.limits || "{}");
   const limits = (drawing, at, kinds) => kinds.forEach(([name, printed], i) => {
-    if (limit_mm[printed]) upright(drawing, at, limit_mm[printed], 6 + 14 * i, `limit of ${name}`);
+    const x = limit_mm[printed] ? at.x(limit_mm[printed]) : 0;  // those off the axis are left out
+    if (x >= at.left && x <= at.right) upright(drawing, at, limit_mm[printed], 6 + 14 * i, `limit of ${name}`);
   });
   const drawWidths = (drawing) => {
     const { widths } = report.growth, step = widths.length > 1 ? widths[1].drawn_mm - widths[0].drawn_mm : 0.05;
