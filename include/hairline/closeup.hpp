@@ -105,5 +105,8 @@ std::optional<double> reach_mm(const Closeup& at, const CloseupScale& scale, dou
 bool in_closed_cavity(const Closeup& at, const CloseupScale& scale);
 /// Does a gap touch two solids that are not joined nearby?
 bool welds(const Closeup& at, const CloseupScale& scale);
+/// Does a gap lie between two empty spaces that stay, go on beyond its weld_box and are not joined inside that? Needs
+/// `goes`.
+bool shuts(const Closeup& at, const CloseupScale& scale);
 
 }  // namespace hairline

@@ -468,26 +468,18 @@ std::optional<double> reach_mm(const Closeup& at, const CloseupScale& scale, dou
   return std::sqrt(reach_mm2);
 }
 
-bool in_closed_cavity(const Closeup& at, const CloseupScale& scale) {
-  const BoxVoxels part = part_box(at.box, scale);
-  VoxelBits empty = cropped(at.solid, part);
-  for (std::uint64_t& word : empty.bits()) word = ~word;
-  bool open = false;
-  connected(empty, at.seed, part, [&](const VoxelRun& run) {
-    open = (run.layer == part.from_layer && run.layer > 1) || run.layer == part.to_layer || run.row == part.y0 ||
-           run.row == part.y1 - 1 || run.begin == part.x0 || run.end == part.x1;
-    return open;
-  });
-  return !open;
+namespace {
+
+bool leaves(const VoxelRun& run, const BoxVoxels& box) {
+  return (run.layer == box.from_layer && run.layer > 1) || run.layer == box.to_layer || run.row == box.y0 ||
+         run.row == box.y1 - 1 || run.begin == box.x0 || run.end == box.x1;
 }
 
-bool welds(const Closeup& at, const CloseupScale& scale) {
-  const BoxVoxels near = weld_box(at.box, scale);
-  const VoxelBits solid = cropped(at.solid, near), detail = cropped(at.detail, near);
-  VoxelBits joined = solid;
-  if (!at.filled.bits().empty()) add(joined, at.filled);
+// What of `among` shares a face with the detail, inside the box of `among`.
+VoxelBits beside(const VoxelBits& wide, const VoxelBits& among) {
+  const BoxVoxels& near = among.box();
+  const VoxelBits detail = cropped(wide, near);
   VoxelBits touched(near);
-  std::optional<VoxelPlace> first;
   for (std::uint32_t n = near.from_layer; n <= near.to_layer; ++n) {
     for (int y = near.y0; y < near.y1; ++y) {
       std::uint64_t* out = touched.row(n, y);
@@ -500,17 +492,57 @@ bool welds(const Closeup& at, const CloseupScale& scale) {
       if (y + 1 < near.y1) take(n, y + 1);
       if (n > near.from_layer) take(n - 1, y);
       if (n < near.to_layer) take(n + 1, y);
-      for (std::size_t w = 0; w < detail.words(); ++w) {
-        out[w] &= solid.row(n, y)[w];
-        if (!first && out[w] != 0)
-          first = VoxelPlace{n, y, near.x0 + static_cast<int>(w) * 64 + std::countr_zero(out[w])};
-      }
+      for (std::size_t w = 0; w < detail.words(); ++w) out[w] &= among.row(n, y)[w];
     }
   }
+  return touched;
+}
+
+std::optional<VoxelPlace> first_of(const VoxelBits& bits) {
+  const auto at = std::find_if(bits.bits().begin(), bits.bits().end(), [](std::uint64_t word) { return word != 0; });
+  if (at == bits.bits().end()) return std::nullopt;
+  const auto word = static_cast<std::size_t>(at - bits.bits().begin()), row = word / bits.words();
+  return VoxelPlace{bits.box().from_layer + static_cast<std::uint32_t>(row / bits.rows()),
+                    bits.box().y0 + static_cast<int>(row % bits.rows()),
+                    bits.box().x0 + static_cast<int>(word % bits.words()) * 64 + std::countr_zero(*at)};
+}
+
+void take_away(VoxelBits& from, const VoxelBits& other) {
+  for (std::size_t i = 0; i < from.bits().size(); ++i) from.bits()[i] &= ~other.bits()[i];
+}
+
+}  // namespace
+
+bool in_closed_cavity(const Closeup& at, const CloseupScale& scale) {
+  const BoxVoxels part = part_box(at.box, scale);
+  VoxelBits empty = cropped(at.solid, part);
+  for (std::uint64_t& word : empty.bits()) word = ~word;
+  bool open = false;
+  connected(empty, at.seed, part, [&](const VoxelRun& run) { return open = leaves(run, part); });
+  return !open;
+}
+
+bool welds(const Closeup& at, const CloseupScale& scale) {
+  VoxelBits joined = cropped(at.solid, weld_box(at.box, scale));
+  VoxelBits touched = beside(at.detail, joined);
+  const auto first = first_of(touched);
   if (!first) return false;
-  const VoxelBits one = connected(joined, *first, near);
-  for (std::size_t i = 0; i < touched.bits().size(); ++i)
-    if ((touched.bits()[i] & ~one.bits()[i]) != 0) return true;
+  if (!at.filled.bits().empty()) add(joined, at.filled);
+  take_away(touched, connected(joined, *first, joined.box()));
+  return first_of(touched).has_value();
+}
+
+bool shuts(const Closeup& at, const CloseupScale& scale) {
+  const VoxelBits open = cropped(stays_of(at), weld_box(at.box, scale));
+  VoxelBits touched = beside(at.detail, open);
+  int ways = 0;
+  while (const auto first = first_of(touched)) {
+    const VoxelBits space = connected(open, *first, open.box());
+    bool goes_on = false;
+    connected(space, *first, open.box(), [&](const VoxelRun& run) { return goes_on = leaves(run, open.box()); });
+    if (goes_on && ++ways == 2) return true;
+    take_away(touched, space);
+  }
   return false;
 }
 

@@ -442,6 +442,8 @@ void look_at(const RiskContext& context, const RunStore& store, const Look& look
   if (at.may) at.goes = goes(store, time, at.may, detail.fate, lots_box(at.box, scale));
   detail.share = share_of_part(at, scale, judged ? 0 : lost_share);
   if (judged || *detail.share < lost_share) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
+  if (!at.vanish && *detail.share < lost_share && *detail.reach_mm < lost_reach_mm - tolerance)
+    look.candidate->shuts = shuts(at, scale);
 }
 
 void look_around(const RiskContext& context, const RunStore& store, Site& site) {
@@ -520,8 +522,9 @@ Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candi
 
 namespace {
 
-bool is_lost(const Detail& detail, const RiskSettings& settings) {
-  if (detail.carries_mm3 >= settings.lost_carried_mm3 - tolerance || detail.welds) return true;
+bool is_lost(const Candidate& candidate, const RiskSettings& settings) {
+  const Detail& detail = candidate.detail;
+  if (candidate.shuts || detail.carries_mm3 >= settings.lost_carried_mm3 - tolerance || detail.welds) return true;
   const bool reaches = detail.reach_mm.value_or(0) >= settings.lost_reach_mm - tolerance;
   if (!is_deep(detail.depth_mm, settings)) return detail.fate == Fate::vanish && reaches;
   return reaches || detail.share.value_or(0) >= settings.lost_share - tolerance;
@@ -576,7 +579,7 @@ void find_lost(const std::vector<TimeParts>& times, const RunStore& store, const
   std::vector<Placed> told;
   for (std::size_t i = 0; i < times.size(); ++i)
     for (Candidate& one : candidates[i].all) {
-      one.detail.lost = is_lost(one.detail, context.settings);
+      one.detail.lost = is_lost(one, context.settings);
       if (one.detail.lost || times[i].judged) told.push_back({&times[i], &one});
     }
   describe_all(told, store, context);

@@ -234,7 +234,7 @@ TEST_CASE("an evening from bottle to time goes on where it stopped, also with an
   ran = evening("Harbour Grey\nquay bench\n2 s\n0.5\n50 um\n0,05\n2,15\n\nn\n");
   CHECK(ran.status == 0);
   CHECK(has(ran.out, "\"2 s\" (in s, not mm) does not fit"));
-  CHECK(has(ran.out, "does not fit; expected 0.01 to 0.2 mm"));  // of which a coupon is drawn
+  CHECK(has(ran.out, "\"0.5\" does not fit; expected a number from 0.01 to 0.2 mm"));  // of which a coupon is drawn
   CHECK(has(ran.out, "[1.85 2 2.15 2.6 3.2]"));
   CHECK(std::filesystem::exists(folder / "the grey/coupon-2.15s.zip"));
   CHECK(std::filesystem::exists(folder / "the grey/coupon-sheet.html"));

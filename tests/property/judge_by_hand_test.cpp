@@ -196,6 +196,30 @@ TEST_CASE("judge by hand: closed cavities, and gaps between two bodies") {
   }
 }
 
+TEST_CASE("judge by hand: ways that close") {
+  Scene scene(16);
+  scene.input.model.blur_mm = 0.03;  // looks 3 voxels around
+  scene.body({0, 0, 0, 20, 20, 16});
+  SECTION("a hole through a wall, between two spaces that go on") {
+    scene.gap({0, 0, 2, 8, 20, 16}, std::numeric_limits<double>::infinity());
+    scene.gap({12, 0, 2, 20, 20, 16}, std::numeric_limits<double>::infinity());
+    scene.gap({8, 9, 6, 12, 11, 8}, 1);
+    CHECK(scene.judged().details.at(0).shuts);
+  }
+  SECTION("a hole into a pocket: one space") {
+    scene.gap({0, 0, 2, 8, 20, 16}, std::numeric_limits<double>::infinity());
+    scene.gap({8, 9, 6, 12, 11, 8}, 1);
+    CHECK_FALSE(scene.judged().details.at(0).shuts);
+  }
+  SECTION("two spaces that are joined beside the hole") {
+    scene.gap({0, 0, 2, 8, 20, 16}, std::numeric_limits<double>::infinity());
+    scene.gap({12, 0, 2, 20, 20, 16}, std::numeric_limits<double>::infinity());
+    scene.gap({8, 9, 6, 12, 11, 8}, 1);
+    scene.gap({8, 9, 9, 12, 11, 12}, std::numeric_limits<double>::infinity());
+    CHECK_FALSE(scene.judged().details.at(0).shuts);
+  }
+}
+
 TEST_CASE("judge by hand: crumbs") {
   Scene scene(12);
   scene.body({0, 0, 0, 20, 20, 2});

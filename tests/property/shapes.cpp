@@ -480,6 +480,17 @@ void slots(Set& set) {
                  around({mid - d / 2, mid - d / 2, top}, {mid + d / 2, mid + d / 2, 1.6}), Fate::fuse,
                  stays_open(c, dark(pin(c, d)), 1.2));
     });
+  for (const double k : {1.8, 2.4, 6.0})
+    set.add("drain hole", blurs(k), [=](const Conditions& c) {  // through the roof of a hollow dome
+      const double d = spot_mm(c, k);
+      const auto dome = [](double x, double y, double z) {
+        const double r = std::hypot(x - mid, y - mid, z);
+        return z < 1.5 && r >= 1.0 && r < 1.45;
+      };
+      return job(c, 1.5, minus(dome, upright(mid, mid, d, 0.5, 9)),
+                 around({mid - d / 2, mid - d / 2, 0.95}, {mid + d / 2, mid + d / 2, 1.5}), Fate::fuse,
+                 stays_open(c, dark(pin(c, d)), 0.4));
+    });
   for (const double k : {1.5, 2.0, 5.0})
     set.add("square hole", blurs(k), [=](const Conditions& c) {
       const double w = spot_mm(c, k);

@@ -1,6 +1,7 @@
 #include "support/detail_judge.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
 #include <numbers>
@@ -313,10 +314,40 @@ class Judge {
     const bool deep = d.depth_mm >= bounds_.visible_mm - t;
     if (deep) d.share = share(d, body);
     if (deep || (d.vanish && d.extent_mm >= bounds_.reach_mm)) d.reach_mm = reach_mm(d, body);
+    d.shuts = deep && !d.vanish && shuts(d, body);
     const bool reaches = d.reach_mm && *d.reach_mm >= bounds_.reach_mm - t;
     d.lost = (d.vanish && reaches) ||
              (deep && (*d.share >= bounds_.share - t || *d.reach_mm >= bounds_.reach_mm - t)) ||
-             d.carries_mm3 >= bounds_.carried_mm3 - t || d.welds;
+             d.carries_mm3 >= bounds_.carried_mm3 - t || d.welds || d.shuts;
+  }
+
+  // Does it touch, by faces, two empty spaces that stay, go on to the border of its box grown by 5 blur, and are not
+  // joined inside that? The world around the stack is empty, and the box reaches one layer into what is above it.
+  bool shuts(const Detail& d, const std::vector<At>& body) {
+    const double by_mm = 5 * input_.model.blur_mm;
+    const int across = static_cast<int>(std::ceil(by_mm / input_.pitch.x_mm - 1e-9));
+    const int down = static_cast<int>(std::ceil(by_mm / input_.pitch.y_mm - 1e-9));
+    Region region = around(d, by_mm);
+    region.c0 = static_cast<int>(d.box.x0) - across, region.c1 = static_cast<int>(d.box.x1) + across;
+    region.r0 = static_cast<int>(d.box.y0) - down, region.r1 = static_cast<int>(d.box.y1) + down;
+    const PrintedLayer& last = printed(all_.l1 - 1);
+    if (last.bottom_mm + last.height_mm < d.to_z_mm + by_mm - 1e-9) ++region.l1;
+    std::set<std::array<int, 3>> seen;
+    int ways = 0;
+    const auto is_open = [&](const At& v) {
+      return region.holds(v) && (!all_.holds(v) || stays(false, d.will ? will : may, v)) &&
+             seen.insert({v.l, v.r, v.c}).second;
+    };
+    for (const At& v : body)
+      for (const At& w : {At{v.l, v.r, v.c - 1}, At{v.l, v.r, v.c + 1}, At{v.l, v.r - 1, v.c}, At{v.l, v.r + 1, v.c},
+                          At{v.l - 1, v.r, v.c}, At{v.l + 1, v.r, v.c}}) {
+        const std::vector<At> space = flood(w, each_joined, is_open);
+        ways += std::any_of(space.begin(), space.end(), [&](const At& u) {
+          return (u.l == region.l0 && u.l > 0) || u.l == region.l1 - 1 || u.r == region.r0 || u.r == region.r1 - 1 ||
+                 u.c == region.c0 || u.c == region.c1 - 1;
+        });
+      }
+    return ways >= 2;
   }
 
   // The detail's box grown on all sides, cut to the stack.

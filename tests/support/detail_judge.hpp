@@ -41,6 +41,7 @@ struct Detail {
   bool cavity = false;                    ///< its empty space is closed: nobody sees it
   std::optional<double> share, reach_mm;  ///< only where depth reaches visible_mm
   bool welds = false;
+  bool shuts = false;  ///< only where it is deep
   double carries_mm3 = 0;
   /// Solid that falls and is connected with it, but hangs on others too, in a way that can be read differently.
   bool carries_unclear = false;

@@ -80,7 +80,7 @@ TEST_CASE("layers of a checked job are those of the library, at each time") {
   const Json facts = desk.facts();
   CHECK(facts.at("title") == "Breakwater");
   CHECK(facts.at("count") == 6);
-  CHECK(facts.at("top_mm").back() == Approx(0.05 * 6));
+  CHECK(facts.at("bottom_mm").back() == Approx(0.05 * 5));
   CHECK(facts.at("kept") == "all");
   REQUIRE(facts.at("times_s").size() > 2);
   CHECK(facts.at("times_s")[facts.at("judged").get<std::size_t>()] == 2.5);

@@ -273,6 +273,32 @@ TEST_CASE("details: a slot that fills from its bottom, and a gap between two bod
   }
 }
 
+TEST_CASE("details: a hole between two spaces is lost when it closes, however wide these are") {
+  Scene scene(16);
+  scene.context.model.blur_mm = 0.03;
+  scene.body({0, 0, 0, 20, 20, 16});
+  scene.gap({1, 0, 2, 8, 20, 16}, INFINITY);
+  SECTION("through a wall") {
+    scene.gap({12, 0, 2, 19, 20, 16}, INFINITY);
+    scene.gap({8, 9, 6, 12, 11, 8}, 1);
+    const Detail hole = scene.found().details.at(0);
+    CHECK(*hole.share < 0.3);  // narrow grooves, of which it is a small part
+    CHECK(hole.lost);
+    CHECK(*hole.reach_mm < 0.5);
+    CHECK(hole.depth_mm == Approx(2 * px));  // half its length
+  }
+  SECTION("into a pocket") {
+    scene.gap({8, 9, 6, 12, 11, 8}, 1);
+    CHECK_FALSE(scene.found().details.at(0).lost);
+  }
+  SECTION("in a cavity without a way out") {
+    scene.body({0, 0, 0, 20, 20, 16});
+    scene.gap({8, 9, 6, 9, 11, 8}, INFINITY);
+    scene.gap({9, 9, 6, 12, 11, 8}, 1);
+    CHECK_FALSE(scene.found().details.at(0).lost);
+  }
+}
+
 TEST_CASE("details: crumbs by their size, and rows by their times") {
   Scene scene(12);
   scene.body({0, 0, 0, 20, 20, 2});
