@@ -536,12 +536,15 @@ bool shuts(const Closeup& at, const CloseupScale& scale) {
   const VoxelBits open = cropped(stays_of(at), weld_box(at.box, scale));
   VoxelBits touched = beside(at.detail, open);
   int ways = 0;
-  while (const auto first = first_of(touched)) {
+  for (auto first = first_of(touched); first;) {
     const VoxelBits space = connected(open, *first, open.box());
+    take_away(touched, space);
+    const auto next = first_of(touched);
+    if (!next && ways == 0) return false;  // at most one way: not worth following it
     bool goes_on = false;
     connected(space, *first, open.box(), [&](const VoxelRun& run) { return goes_on = leaves(run, open.box()); });
     if (goes_on && ++ways == 2) return true;
-    take_away(touched, space);
+    first = next;
   }
   return false;
 }
