@@ -180,7 +180,7 @@ bool is_asked_first(const FieldRule& fact) {
 
 FieldRule as_coupon_takes(FieldRule fact) {
   const std::string_view key = fact.key;
-  if (key == "printer.pitch_mm" || key == "layer_height_mm") fact.range = {0.01, 0.2, false, "mm"};
+  if (key == "printer.pitch_mm" || key == "layer_height_mm") fact.range = coupon_grid_mm;
   return fact;
 }
 

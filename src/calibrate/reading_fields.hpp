@@ -265,7 +265,9 @@ inline constexpr std::array fact_fields{
 
 /// Whether a fact is asked before the first coupon: resin, printer, pitch and layer height.
 bool is_asked_first(const FieldRule& fact);
-/// The same fact as an evening takes it: a coupon is drawn with its pixel pitch and layer height.
+/// Pixel pitches and layer heights of which a coupon is drawn.
+inline constexpr Range coupon_grid_mm{0.01, 0.2, false, "mm"};
+/// The same fact as an evening takes it: a coupon is drawn of its pixel pitch and layer height.
 FieldRule as_coupon_takes(FieldRule fact);
 
 using table::bracket_fields, table::size_fields, table::cure_depth_fields, table::base_fields, table::fact_fields;

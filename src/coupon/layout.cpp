@@ -19,6 +19,7 @@
 #include <numbers>
 
 #include "../base/ascii.hpp"
+#include "../calibrate/reading_fields.hpp"
 #include "hairline/coupon.hpp"
 #include "matched_taper.hpp"
 
@@ -335,9 +336,10 @@ std::optional<Error> too_small(const CouponSettings& s) {
 }
 
 std::optional<Error> wrong_settings(const CouponSettings& s) {
-  if (auto e = wrong_range("the pixel pitch in x", s.pitch.x_mm, 0.01, 0.2, "mm")) return e;
-  if (auto e = wrong_range("the pixel pitch in y", s.pitch.y_mm, 0.01, 0.2, "mm")) return e;
-  if (auto e = wrong_range("the layer height", s.layer_height_mm, 0.01, 0.2, "mm")) return e;
+  constexpr double least_mm = coupon_grid_mm.low, most_mm = coupon_grid_mm.high;
+  if (auto e = wrong_range("the pixel pitch in x", s.pitch.x_mm, least_mm, most_mm, "mm")) return e;
+  if (auto e = wrong_range("the pixel pitch in y", s.pitch.y_mm, least_mm, most_mm, "mm")) return e;
+  if (auto e = wrong_range("the layer height", s.layer_height_mm, least_mm, most_mm, "mm")) return e;
   if (auto e = wrong_range("the base exposure", s.base_s, 0.1, 600, "s")) return e;
   if (auto e = wrong_range("the number of base and transition layers",
                            static_cast<double>(s.base_layers) + s.transition_layers, 0, 40, "layers")) {

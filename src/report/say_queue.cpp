@@ -67,8 +67,8 @@ namespace {
 
 struct RecordSaid {
   struct Doubt {
-    std::string text;
-    std::vector<std::string> jobs;  // for which it was raised
+    std::string text, job;  // the first for which it was raised
+    std::size_t rows = 0;   // for which it was
   };
   const QueueRow::Record* record = nullptr;
   std::size_t rows = 0;
@@ -76,17 +76,17 @@ struct RecordSaid {
 
   void add(const std::string& text, const std::string& job) {
     auto known = std::find_if(doubts.begin(), doubts.end(), [&](const Doubt& doubt) { return doubt.text == text; });
-    if (known == doubts.end()) known = doubts.insert(known, {text, {}});
-    known->jobs.push_back(job);
+    if (known == doubts.end()) known = doubts.insert(known, {text, job});
+    ++known->rows;
   }
   // The first few; those that are not raised for every job name theirs.
   std::string text() const {
     constexpr std::size_t most = 3;
     std::string said;
     for (std::size_t i = 0; i < std::min(most, doubts.size()); ++i) {
-      const auto& [text, jobs] = doubts[i];
-      const std::string others = jobs.size() > 1 ? fmt::format(" and {} more", jobs.size() - 1) : "";
-      said += fmt::format(" {}{}", jobs.size() < rows ? fmt::format("{}{}: ", jobs.front(), others) : "", text);
+      const Doubt& one = doubts[i];
+      const std::string others = one.rows > 1 ? fmt::format(" and {} more", one.rows - 1) : "";
+      said += fmt::format(" {}{}", one.rows < rows ? fmt::format("{}{}: ", one.job, others) : "", one.text);
     }
     return said;
   }

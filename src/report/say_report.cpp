@@ -106,7 +106,8 @@ std::vector<Item> what_is_wrong(const TerminalStyle& style, const Report& report
     add(within(std::max(left, note + 1) - note, item));
   }
   if (shown < groups.size())
-    add({"", fmt::format("{}{} more.", shown == 0 ? "" : "And ", members_text(groups, shown)), Tone::plain});
+    add({"",
+         shown == 0 ? members_text(groups, 0) + " in all." : fmt::format("And {} more.", members_text(groups, shown))});
   for (; told.reasons_told < told.reasons.size(); ++told.reasons_told) {
     const Item item = why_item(told.reasons[told.reasons_told]);
     if (lines_of(item, style) > left) break;
@@ -303,7 +304,9 @@ Document say_heights(const Report& report, const Told& told, int bands, const Te
 std::string mark_of(const SweepPoint& point, const Report& report) {
   const Suggestion& s = *report.suggestion;
   const auto is = [&point](double exposure_s) { return std::abs(point.exposure_s - exposure_s) < 1e-6; };
-  if (is(report.exposure_s)) return s.action == Action::keep ? "< this job: keep it" : "< this job";
+  if (is(report.exposure_s) && judges_own_time(report))
+    return s.action == Action::keep ? "< this job: keep it" : "< this job";
+  if (is(report.exposure_s)) return s.action == Action::keep ? "< judged: stay at it" : "< judged";
   return s.action == Action::change && is(s.exposure_s) ? "< set this" : "";
 }
 

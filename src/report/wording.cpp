@@ -211,8 +211,7 @@ bool small_losses(const Report& report) {
 
 std::string keep_text(const Suggestion& s, const Report& report) {
   const CureModel& model = report.record->model;
-  const bool own = std::abs(s.exposure_s - report.job.normal_s) < 1e-9;
-  const std::string keep = fmt::format("{} {} a layer", own ? "Keep" : "Stay at", exposure_text(s.exposure_s));
+  const std::string keep = fmt::format("{} {} a layer", keep_word(report), exposure_text(s.exposure_s));
   if (s.now.vanish + s.now.fuse > 0 || whole_fails(s.now))
     return fmt::format("{}. Lost: {}; {} loses clearly less.", keep, lost_text(s.now), no_time_text(s, model));
   const bool doubtful = any_lost(report) || small_losses(report) || !doubt_of_bond(s.now).empty();
@@ -297,6 +296,14 @@ std::string said_cost(const Report::Job& job) {
   return fmt::format(", cost {} (at {} a litre)", cost_text(*job.resin_cost), price_per_l);
 }
 
+bool judges_own_time(const Report& report) {
+  return std::abs(report.exposure_s - report.job.normal_s) < 1e-9;
+}
+
+const char* keep_word(const Report& report) {
+  return judges_own_time(report) ? "Keep" : "Stay at";
+}
+
 std::string job_text(const Report& report) {
   const Report::Job& job = report.job;
   const std::string file = short_name(job.file), title = short_name(job.title);
@@ -305,7 +312,7 @@ std::string job_text(const Report& report) {
                   title.empty() ? file : fmt::format("{} ({})", title, file), count_text(job.layers, "layer", "layers"),
                   mm_text(job.height_mm), duration_text(job.duration_s), amount_text(job.resin_ml),
                   amount_text(job.resin_g), said_cost(job));
-  if (std::abs(report.exposure_s - job.normal_s) > 1e-9)
+  if (!judges_own_time(report))
     text += fmt::format(" Judged at {} a layer; the job itself says {}.", exposure_text(report.exposure_s),
                         exposure_text(job.normal_s));
   return text;

@@ -23,6 +23,9 @@ std::vector<LossGroup> lost_groups(const Report& report, State state);
 std::string members_text(const std::vector<LossGroup>& groups, std::size_t from);
 
 // ---- the answer ----
+// Is the judged time that of the job, not one that was asked for? "Keep" the first, "Stay at" the other.
+bool judges_own_time(const Report& report);
+const char* keep_word(const Report& report);
 std::string job_text(const Report& report);
 // What a group is, where, how surely it is lost, from which time on it is not, and what falls with it.
 std::string loss_text(const LossGroup& group);

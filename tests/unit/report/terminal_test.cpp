@@ -179,6 +179,16 @@ TEST_CASE("what else can be done stands in the answer as far as it fits, and onl
   CHECK(text.find("Widen #15") == text.rfind("Widen #15"));
 }
 
+TEST_CASE("a time that was asked for is nowhere called the job's own") {
+  Report report = sample::cottage();
+  const std::string own = to_terminal(report, {});
+  CHECK((has(own, "Keep ") && has(own, "< this job: keep it")));
+  report.job.normal_s += 0.5;
+  const std::string other = to_terminal(report, {});
+  CHECK((has(other, "Stay at ") && has(other, "< judged: stay at it")));
+  CHECK_FALSE((has(other, "Keep ") || has(other, "< this job")));
+}
+
 TEST_CASE("of times that were asked for alone nothing is said of those around another") {
   Report report = sample::cottage();
   Suggestion& s = *report.suggestion;
@@ -299,7 +309,7 @@ TEST_CASE("the table of times: at most 13 rows, this job and the time to set mar
   CHECK(has(text, "\n           time  missing  closed  harm mm\n"));
   CHECK(has(text, "\n         1.80 s       14       1      120  may not bond (2 %)\n"));
   CHECK(has(text, "\n 1.90 to 2.20 s       14       1      120\n"));
-  CHECK(has(text, "\n         2.30 s       14       1      120  < this job\n"));
+  CHECK(has(text, "\n         2.30 s       14       1      120  < judged\n"));
   CHECK(has(text, "\n         2.65 s        0       1      1.5  < set this\n"));
   CHECK(times_said(text, "< set this") == 1);
   CHECK(has(to_terminal(sample::cottage(), {}), "2.50 s        0       0        0  < this job: keep it\n"));
@@ -475,7 +485,7 @@ TEST_CASE("the sweep prints every step") {
     const std::string row = fmt::format("\n {:>14}", fmt::format("{:.2f} s", point.exposure_s));
     CHECK(has(text, row));
   }
-  CHECK(has(text, "< this job"));
+  CHECK(has(text, "< judged"));
   CHECK(has(text, "< set this"));
   CHECK(has(flowing(text), "The lamp has run 230 hours"));
 }
