@@ -17,6 +17,7 @@ constexpr double part_blurs = 10;    // the box of a part, around its detail's
 constexpr double thin_blurs = 4;     // walls that a disc of this radius does not fit in are thin
 constexpr double recess_blurs = 10;  // gaps that a disc of this radius does not fit in are recesses
 constexpr double weld_blurs = 5;
+constexpr double near_blurs = 1;     // what touches a detail mostly hangs together this near to it
 constexpr double recess_depths = 5;  // in penetration depths: flat recesses are at most this high
 constexpr double least_disc_px = 1.5;
 
@@ -59,8 +60,11 @@ BoxVoxels grown(BoxVoxels box, double across_mm, double up_mm, const CloseupScal
   return box;
 }
 
+BoxVoxels blurs_around(const BoxVoxels& detail, double blurs, const CloseupScale& scale) {
+  return grown(detail, blurs * scale.blur_mm, blurs * scale.blur_mm, scale);
+}
 BoxVoxels part_box(const BoxVoxels& detail, const CloseupScale& scale) {
-  return grown(detail, part_blurs * scale.blur_mm, part_blurs * scale.blur_mm, scale);
+  return blurs_around(detail, part_blurs, scale);
 }
 
 // ---- one layer: rows of words, `words` to a row ----
@@ -269,7 +273,7 @@ BoxVoxels solid_box(const BoxVoxels& detail, bool vanish, const CloseupScale& sc
 }
 
 BoxVoxels weld_box(const BoxVoxels& detail, const CloseupScale& scale) {
-  return grown(detail, weld_blurs * scale.blur_mm, weld_blurs * scale.blur_mm, scale);
+  return blurs_around(detail, weld_blurs, scale);
 }
 
 VoxelBits drawn_parts(const VoxelBits& solid, bool vanish, const CloseupScale& scale) {
@@ -511,6 +515,21 @@ void take_away(VoxelBits& from, const VoxelBits& other) {
   for (std::size_t i = 0; i < from.bits().size(); ++i) from.bits()[i] &= ~other.bits()[i];
 }
 
+// Does the detail touch pieces of `among` that neither hang together as far as 5 blur around it nor are joined by
+// `also`?
+bool touches_pieces(const Closeup& at, const VoxelBits& among, const VoxelBits& also, const CloseupScale& scale) {
+  for (const double blurs : {near_blurs, weld_blurs}) {
+    VoxelBits joined = cropped(among, blurs_around(at.box, blurs, scale));
+    VoxelBits touched = beside(at.detail, joined);
+    const auto first = first_of(touched);
+    if (!first) return false;
+    if (!also.bits().empty()) add(joined, cropped(also, joined.box()));
+    take_away(touched, connected(joined, *first, joined.box()));
+    if (!first_of(touched)) return false;
+  }
+  return true;
+}
+
 }  // namespace
 
 bool in_closed_cavity(const Closeup& at, const CloseupScale& scale) {
@@ -523,30 +542,23 @@ bool in_closed_cavity(const Closeup& at, const CloseupScale& scale) {
 }
 
 bool welds(const Closeup& at, const CloseupScale& scale) {
-  VoxelBits joined = cropped(at.solid, weld_box(at.box, scale));
-  VoxelBits touched = beside(at.detail, joined);
-  const auto first = first_of(touched);
-  if (!first) return false;
-  if (!at.filled.bits().empty()) add(joined, at.filled);
-  take_away(touched, connected(joined, *first, joined.box()));
-  return first_of(touched).has_value();
+  return touches_pieces(at, at.solid, at.filled, scale);
 }
 
 bool shuts(const Closeup& at, const CloseupScale& scale) {
-  const VoxelBits open = cropped(stays_of(at), weld_box(at.box, scale));
+  const VoxelBits stays = stays_of(at);
+  if (!touches_pieces(at, stays, {}, scale)) return false;
+  const VoxelBits open = cropped(stays, weld_box(at.box, scale));
   VoxelBits touched = beside(at.detail, open);
   int ways = 0;
-  for (auto first = first_of(touched); first;) {
+  for (auto first = first_of(touched); first && ways < 2; first = first_of(touched)) {
     const VoxelBits space = connected(open, *first, open.box());
     take_away(touched, space);
-    const auto next = first_of(touched);
-    if (!next && ways == 0) return false;  // at most one way: not worth following it
     bool goes_on = false;
     connected(space, *first, open.box(), [&](const VoxelRun& run) { return goes_on = leaves(run, open.box()); });
-    if (goes_on && ++ways == 2) return true;
-    first = next;
+    if (goes_on) ++ways;
   }
-  return false;
+  return ways == 2;
 }
 
 }  // namespace hairline

@@ -1,6 +1,5 @@
 #include "candidates.hpp"
 
-#include <oneapi/tbb/parallel_for.h>
 #include <oneapi/tbb/parallel_for_each.h>
 
 #include <algorithm>
@@ -11,18 +10,13 @@
 
 #include "boxes.hpp"
 #include "certainty.hpp"
+#include "runs_near.hpp"
 
 namespace hairline::risk {
 namespace {
 
-constexpr double tolerance = 1e-6;                             // of every threshold
 constexpr std::uint64_t most_voxels = std::uint64_t{1} << 23;  // of a window
 constexpr int window_px = 128;                                 // around the seed, where a box is larger than that
-
-CloseupScale scale_of(const RiskContext& context) {
-  return {context.pitch, context.layers, context.model.blur_mm, context.model.penetration_depth_mm,
-          context.settings.lost_reach_mm};
-}
 
 BoxVoxels voxels_of(const Part& part) {
   return {static_cast<int>(part.box.x0),
@@ -35,6 +29,11 @@ BoxVoxels voxels_of(const Part& part) {
 
 }  // namespace
 
+CloseupScale scale_of(const RiskContext& context) {
+  return {context.pitch, context.layers, context.model.blur_mm, context.model.penetration_depth_mm,
+          context.settings.lost_reach_mm};
+}
+
 BoxVoxels window_of(const Part& part) {
   BoxVoxels box = voxels_of(part);
   if (box.voxels() <= most_voxels) return box;
@@ -46,20 +45,16 @@ BoxVoxels window_of(const Part& part) {
   return box;
 }
 
-namespace {
-
-// Its voxels in the window; `runs`: all of its lot there.
-VoxelBits voxels_of(const Part& part, Fate fate, std::uint32_t time, const BoxVoxels& window, const RunStore& store,
-                    std::vector<std::pair<const StoredLayer*, RiskRun>>* runs = nullptr) {
+VoxelBits voxels_of(const Part& part, std::uint32_t time, const BoxVoxels& window, const RunsNear& runs) {
   VoxelBits like(window);
-  store.each(fate, time, window, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
-    if (lot != part.lot || layer.base != part.base) return;
-    like.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
-    if (runs != nullptr) runs->emplace_back(&layer, run);
+  runs.each(time, window, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
+    if (lot == part.lot && layer.base == part.base)
+      like.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
   });
-  const VoxelPlace seed{part.seed.layer, static_cast<int>(part.seed.row), static_cast<int>(part.seed.col)};
-  return connected(like, seed, window);
+  return connected(like, {part.seed.layer, static_cast<int>(part.seed.row), static_cast<int>(part.seed.col)}, window);
 }
+
+namespace {
 
 // Some of a part's voxels: when they flip, also over the time they are compared with and over that of a wide place.
 struct Share {
@@ -97,15 +92,16 @@ struct Middle {
 Middle middle_of(const TimeParts& parts, const Candidate& of, const RunStore& store, const RiskContext& context) {
   const Part& part = parts.parts[of.part].part;
   const Fate fate = of.detail.fate;
-  std::vector<std::pair<const StoredLayer*, RiskRun>> like;
-  const VoxelBits own = voxels_of(part, fate, parts.time, of.window, store, &like);
+  const RunsNear near(store, fate, of.window, [&](const StoredLayer& layer, const RiskRun& run) {
+    return layer.base == part.base && lot_at(fate, run.lots, parts.time) == part.lot;
+  });
+  const VoxelBits own = voxels_of(part, parts.time, of.window, near);
   Middle middle;
   std::vector<Share> shares;
   std::uint64_t all = 0;
-  for (const auto& [in, run] : like) {
-    const StoredLayer& layer = *in;
+  near.each(parts.time, of.window, [&](const StoredLayer& layer, const RiskRun& run, Lot) {
     const auto col = std::max(static_cast<int>(run.begin), of.window.x0);
-    if (!own.at(layer.number, static_cast<int>(run.row), col)) continue;
+    if (!own.at(layer.number, static_cast<int>(run.row), col)) return;
     const int end = std::min(static_cast<int>(run.end), of.window.x1);
     const auto critical_s = static_cast<double>(run.critical_s);
     const double wide_s = wide_critical_s(context.model, context.layers[layer.number - 1], fate);
@@ -115,7 +111,7 @@ Middle middle_of(const TimeParts& parts, const Candidate& of, const RunStore& st
     const auto wall = static_cast<double>(run.width_mm), flat = static_cast<double>(run.height_mm);
     if (flat > 0 && flat < middle.width_mm) middle.width_mm = flat, middle.flat = true;
     if (wall < middle.width_mm) middle.width_mm = wall, middle.flat = false;
-  }
+  });
   middle.low = nth(shares, (all - 1) / 2), middle.high = all % 2 == 1 ? middle.low : nth(shares, all / 2);
   return middle;
 }
@@ -180,16 +176,6 @@ void describe_all(const std::vector<Placed>& list, const RunStore& store, const 
   });
 }
 
-double worth(const Detail& detail) {
-  return detail.extent_mm * detail.probability;
-}
-
-// The same in every order of work: like ones by their place.
-auto place_of(const Detail& detail) {
-  return std::tuple{detail.from_layer, detail.box.from.y, detail.box.from.x, detail.to_layer,
-                    detail.box.to.y,   detail.box.to.x,   detail.fate,       detail.state};
-}
-
 // Puts those first that may be among the `most` worst, whatever their chances are: what will flip has one of a half at
 // least, what may of a half at most. Returns the first of the rest.
 std::vector<Candidate*>::iterator keep_foremost(std::vector<Candidate*>& wanted, std::size_t most,
@@ -240,10 +226,7 @@ void choose(const std::vector<TimeParts>& times, const RunStore& store, const Ri
   for (std::size_t i = 0; i < times.size(); ++i) {
     std::vector<Candidate*>& all = wanted[i].all;
     std::sort(all.begin(), all.begin() + static_cast<std::ptrdiff_t>(wanted[i].foremost),
-              [](const Candidate* a, const Candidate* b) {
-                return std::tuple{-worth(a->detail), place_of(a->detail)} <
-                       std::tuple{-worth(b->detail), place_of(b->detail)};
-              });
+              [](const Candidate* a, const Candidate* b) { return comes_first(a->detail, b->detail); });
     for (std::size_t k = 0; k < all.size(); ++k) {
       all[k]->look = k < context.settings.most_looked_at;
       if (!all[k]->look && is_deep(all[k]->detail.depth_mm, context.settings)) ++candidates[i].not_looked_at;
@@ -252,6 +235,21 @@ void choose(const std::vector<TimeParts>& times, const RunStore& store, const Ri
 }
 
 }  // namespace
+
+bool comes_first(const Detail& a, const Detail& b) {
+  const auto order = [](const Detail& detail) {
+    return std::tuple{-detail.extent_mm * detail.probability,
+                      detail.from_layer,
+                      detail.box.from.y,
+                      detail.box.from.x,
+                      detail.to_layer,
+                      detail.box.to.y,
+                      detail.box.to.x,
+                      detail.fate,
+                      detail.state};
+  };
+  return order(a) < order(b);
+}
 
 double depth_mm(const Part& part, const RiskContext& context) {
   const double least_face_mm2 = std::min(context.pitch.pixel_mm2(), std::min(context.pitch.x_mm, context.pitch.y_mm) *
@@ -343,272 +341,13 @@ std::vector<Candidates> describe(const std::vector<TimeParts>& times, const RunS
   return out;
 }
 
-// ---- the close look ----
-
-namespace {
-
-struct Look {
-  const TimeParts* parts;
-  Candidate* candidate;
-  BoxVoxels box;  // of the solid it needs
-  bool deep;      // else it is looked at only for what it may weld, or how far it reaches
-};
-
-// Looks whose boxes overlap share what is worked out of the solid around them.
-struct Site {
-  Fate fate;
-  bool deep;
-  BoxVoxels box;
-  std::vector<Look*> looks;
-  VoxelBits solid;
-};
-
-constexpr std::uint64_t most_site_voxels = std::uint64_t{1} << 26;
-
-BoxVoxels around_both(const BoxVoxels& a, const BoxVoxels& b) {
-  return {std::min(a.x0, b.x0),
-          std::min(a.y0, b.y0),
-          std::max(a.x1, b.x1),
-          std::max(a.y1, b.y1),
-          std::min(a.from_layer, b.from_layer),
-          std::max(a.to_layer, b.to_layer)};
-}
-
-// Joined while that makes less to work on; from the top down.
-std::vector<Site> sites_of(std::vector<Look>& looks) {
-  std::vector<Site> sites;
-  for (Look& look : looks) {
-    const Fate fate = look.candidate->detail.fate;
-    Site* best = nullptr;
-    for (Site& site : sites) {
-      if (site.fate != fate || site.deep != look.deep) continue;
-      const std::uint64_t together = around_both(site.box, look.box).voxels();
-      if (together > site.box.voxels() + look.box.voxels() || together > most_site_voxels) continue;
-      best = &site;
-      break;
-    }
-    if (best == nullptr) best = &sites.emplace_back(Site{fate, look.deep, look.box, {}, {}});
-    best->box = around_both(best->box, look.box);
-    best->looks.push_back(&look);
-  }
-  std::stable_sort(sites.begin(), sites.end(),
-                   [](const Site& a, const Site& b) { return a.box.to_layer > b.box.to_layer; });
-  return sites;
-}
-
-// What will flip of a fate, and what may with it.
-VoxelBits goes(const RunStore& store, std::uint32_t time, bool may, Fate fate, const BoxVoxels& box) {
-  VoxelBits out(box);
-  store.each(fate, time, box, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
-    if (lot == Lot::will || may) out.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
-  });
-  return out;
-}
-
-void look_at(const RiskContext& context, const RunStore& store, const Look& look, const VoxelBits& solid,
-             const VoxelBits& drawn) {
-  const CloseupScale scale = scale_of(context);
-  const Part& part = look.parts->parts[look.candidate->part].part;
-  Detail& detail = look.candidate->detail;
-  const std::uint32_t time = look.parts->time;
-  Closeup at{detail.fate == Fate::vanish,
-             detail.state == State::may,
-             look.candidate->window,
-             look.candidate->seed,
-             solid,
-             drawn,
-             voxels_of(part, detail.fate, time, look.candidate->window, store),
-             {},
-             {}};
-  if (!at.vanish && part.between_two()) {
-    if (at.may) at.filled = goes(store, time, false, detail.fate, weld_box(at.box, scale));
-    detail.welds = welds(at, scale);
-  }
-  const bool judged = look.parts->judged;
-  const double lost_share = context.settings.lost_share - tolerance, lost_reach_mm = context.settings.lost_reach_mm;
-  const auto reach = [&](double enough_mm) {
-    if (at.goes.bits().empty()) at.goes = goes(store, time, at.may, detail.fate, lots_box(at.box, scale));
-    return reach_mm(at, scale, enough_mm).value_or(std::max(detail.extent_mm, lost_reach_mm));
-  };
-  if (!look.deep) {
-    if (at.vanish) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
-    if (detail.reach_mm < lost_reach_mm - tolerance) detail.reach_mm.reset();
-    return;
-  }
-  if (!at.vanish && in_closed_cavity(at, scale)) {
-    detail.depth_mm = 0;
-    return;
-  }
-  if (at.may) at.goes = goes(store, time, at.may, detail.fate, lots_box(at.box, scale));
-  detail.share = share_of_part(at, scale, judged ? 0 : lost_share);
-  if (judged || *detail.share < lost_share) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
-  if (!at.vanish && *detail.share < lost_share && *detail.reach_mm < lost_reach_mm - tolerance)
-    look.candidate->shuts = shuts(at, scale);
-}
-
-void look_around(const RiskContext& context, const RunStore& store, Site& site) {
-  const VoxelBits drawn =
-      site.deep ? drawn_parts(site.solid, site.fate == Fate::vanish, scale_of(context)) : VoxelBits();
-  const auto look = [&](std::size_t i) { look_at(context, store, *site.looks[i], site.solid, drawn); };
-  constexpr std::size_t few = 32;  // not worth waking other threads for
-  if (site.looks.size() < few)
-    for (std::size_t i = 0; i < site.looks.size(); ++i) look(i);
-  else
-    oneapi::tbb::parallel_for(std::size_t{0}, site.looks.size(), look);
-  site.solid = {};
-}
-
-// Looks at some sites, the highest first, in one pass over their layers.
-Result<void> look_over(std::span<Site> sites, const RunStore& store, const RiskContext& context,
-                       const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
-  std::vector<Site*> open;
-  std::size_t next = 0;
-  for (std::uint32_t n = sites.front().box.to_layer; next < sites.size() || !open.empty(); --n) {
-    for (; next < sites.size() && sites[next].box.to_layer >= n; ++next) {
-      sites[next].solid = VoxelBits(sites[next].box);
-      open.push_back(&sites[next]);
-    }
-    if (open.empty()) continue;
-    if (n <= context.layers.size()) {
-      Result<Mask> read;
-      const StoredLayer* stored = store.find(n);
-      if (!stored->solid) {
-        read = solid_of(n);
-        if (!read) return tl::unexpected(read.error());
-      }
-      for (Site* site : open) site->solid.set(n, stored->solid ? *stored->solid : *read);
-    }
-    const auto whole =
-        std::stable_partition(open.begin(), open.end(), [&](Site* one) { return one->box.from_layer != n; });
-    oneapi::tbb::parallel_for_each(whole, open.end(), [&](Site* site) { look_around(context, store, *site); });
-    open.erase(whole, open.end());
-  }
-  return {};
-}
-
-// How many of the first sites have room together.
-std::size_t fitting(std::span<const Site> sites) {
-  constexpr std::uint64_t most_voxels_at_once = 8 * std::uint64_t{64'000'000};  // a bit each
-  std::uint64_t voxels = 0;
-  std::size_t count = 0;
-  do voxels += sites[count++].box.voxels();
-  while (count < sites.size() && voxels + sites[count].box.voxels() <= most_voxels_at_once);
-  return count;
-}
-
-}  // namespace
-
-Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candidates>& candidates,
-                          const RunStore& store, const RiskContext& context,
-                          const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
-  std::vector<Look> looks;
-  for (std::size_t i = 0; i < times.size(); ++i) {
-    for (Candidate& one : candidates[i].all) {
-      if (!one.look) continue;
-      const bool deep = is_deep(one.detail.depth_mm, context.settings);
-      looks.push_back({&times[i], &one, solid_wanted(one.detail.fate, times[i].parts[one.part].part, context), deep});
-    }
-  }
-  std::vector<Site> sites = sites_of(looks);
-  for (std::span<Site> left = sites; !left.empty();) {
-    const std::span<Site> now = left.first(fitting(left));
-    if (auto looked = look_over(now, store, context, solid_of); !looked) return looked;
-    left = left.subspan(now.size());
-  }
-  return {};
-}
-
-// ---- what is lost ----
-
-namespace {
-
-bool is_lost(const Candidate& candidate, const RiskSettings& settings) {
-  const Detail& detail = candidate.detail;
-  if (candidate.shuts || detail.carries_mm3 >= settings.lost_carried_mm3 - tolerance || detail.welds) return true;
-  const bool reaches = detail.reach_mm.value_or(0) >= settings.lost_reach_mm - tolerance;
-  if (!is_deep(detail.depth_mm, settings)) return detail.fate == Fate::vanish && reaches;
-  return reaches || detail.share.value_or(0) >= settings.lost_share - tolerance;
-}
-
-// Do two sets of voxels touch: corners in a layer included, over neighbouring layers where they share a pixel?
-bool touch(const VoxelBits& a, const VoxelBits& b) {
-  const BoxVoxels& box = a.box();
-  for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n)
-    for (int y = box.y0; y < box.y1; ++y)
-      for (int x = box.x0; x < box.x1; ++x) {
-        if (!a.at(n, y, x)) continue;
-        if (b.at(n + 1, y, x) || (n > 0 && b.at(n - 1, y, x))) return true;
-        for (int dy = -1; dy <= 1; ++dy)
-          for (int dx = -1; dx <= 1; ++dx)
-            if (b.at(n, y + dy, x + dx)) return true;
-      }
-  return false;
-}
-
-bool boxes_touch(const BoxVoxels& a, const BoxVoxels& b) {
-  return a.x0 <= b.x1 && b.x0 <= a.x1 && a.y0 <= b.y1 && b.y0 <= a.y1 && a.from_layer <= b.to_layer + 1 &&
-         b.from_layer <= a.to_layer + 1;
-}
-
-// A `may` detail beside a lost `will` one of its fate adds no harm of its own.
-void find_beside_lost(const TimeParts& parts, const RunStore& store, Candidates& candidates,
-                      std::vector<bool>& beside) {
-  std::map<const Candidate*, VoxelBits> known;
-  const auto voxels = [&](const Candidate& one) -> const VoxelBits& {
-    const auto at = known.find(&one);
-    if (at != known.end()) return at->second;
-    return known.emplace(&one, voxels_of(parts.parts[one.part].part, one.detail.fate, parts.time, one.window, store))
-        .first->second;
-  };
-  for (std::size_t i = 0; i < candidates.all.size(); ++i) {
-    const Candidate& one = candidates.all[i];
-    if (!one.detail.lost || one.detail.state != State::may) continue;
-    for (const Candidate& other : candidates.all) {
-      if (!other.detail.lost || other.detail.state != State::will || other.detail.fate != one.detail.fate) continue;
-      if (!boxes_touch(one.window, other.window) || !touch(voxels(one), voxels(other))) continue;
-      beside[i] = true;
-      break;
-    }
-  }
-}
-
-}  // namespace
-
-void find_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
-               std::vector<Candidates>& candidates) {
+void describe_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
+                   std::vector<Candidates>& candidates) {
   std::vector<Placed> told;
   for (std::size_t i = 0; i < times.size(); ++i)
-    for (Candidate& one : candidates[i].all) {
-      one.detail.lost = is_lost(one, context.settings);
+    for (Candidate& one : candidates[i].all)
       if (one.detail.lost || times[i].judged) told.push_back({&times[i], &one});
-    }
   describe_all(told, store, context);
-}
-
-void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,
-              Candidates& candidates) {
-  std::vector<bool> beside(candidates.all.size(), false);
-  find_beside_lost(parts, store, candidates, beside);
-  // A body's harm counts once, under the worst detail it hangs on.
-  std::map<std::uint32_t, std::size_t> worst;
-  const auto before = [&](std::size_t a, std::size_t b) {
-    const Detail &one = candidates.all[a].detail, &other = candidates.all[b].detail;
-    return std::tuple{-worth(one), place_of(one)} < std::tuple{-worth(other), place_of(other)};
-  };
-  for (std::size_t i = 0; i < candidates.all.size(); ++i) {
-    if (!candidates.all[i].detail.lost) continue;
-    for (const std::uint32_t body : parts.parts[candidates.all[i].part].bodies) {
-      const auto [known, is_new] = worst.try_emplace(body, i);
-      if (!is_new && before(i, known->second)) known->second = i;
-    }
-  }
-  for (std::size_t i = 0; i < candidates.all.size(); ++i)
-    candidates.all[i].detail.harm_mm = beside[i] ? 0 : candidates.all[i].detail.extent_mm;
-  for (const auto& [name, i] : worst) {
-    if (beside[i]) continue;
-    const Body& body = standing.body(name);
-    candidates.all[i].detail.harm_mm += extent_mm(box_mm(context, body.box, body.from_layer, body.to_layer));
-  }
 }
 
 }  // namespace hairline::risk

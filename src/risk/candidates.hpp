@@ -4,10 +4,14 @@
 #include <functional>
 #include <vector>
 
-#include "run_store.hpp"
+#include "runs_near.hpp"
 #include "standing.hpp"
 
 namespace hairline::risk {
+
+constexpr double tolerance = 1e-6;  ///< of every threshold
+
+CloseupScale scale_of(const RiskContext& context);
 
 /// Everything about one time once all layers have gone by.
 struct TimeParts {
@@ -50,6 +54,11 @@ bool is_solid_kept(Fate fate, const Part& part, const RiskContext& context);
 /// The highest layer of either, of any part up to layer `to_layer`.
 std::uint32_t highest_wanted(std::uint32_t to_layer, const RiskContext& context);
 
+/// The part's voxels in its window; `runs` covers that.
+VoxelBits voxels_of(const Part& part, std::uint32_t time, const BoxVoxels& window, const RunsNear& runs);
+/// The worse one by extent and chance, of like ones by their place: the same in every order of work.
+bool comes_first(const Detail& a, const Detail& b);
+
 /// Lists the parts of each time that may be lost (of the job's own time: all), and chooses those to look at.
 std::vector<Candidates> describe(const std::vector<TimeParts>& times, const RunStore& store,
                                  const RiskContext& context);
@@ -59,9 +68,11 @@ Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candi
                           const RunStore& store, const RiskContext& context,
                           const std::function<Result<Mask>(std::uint32_t)>& solid_of);
 
-/// Fills in what is lost, and for that (at the job's own time: for all) critical exposure, chance and width.
-void find_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
-               std::vector<Candidates>& candidates);
+/// Fills in what is lost.
+void find_lost(const RiskContext& context, std::vector<Candidates>& candidates);
+/// Fills in critical exposure, chance and width of what is lost; of all at the job's own time.
+void describe_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
+                   std::vector<Candidates>& candidates);
 
 /// Fills in the harm of what is lost.
 void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,

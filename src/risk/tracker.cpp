@@ -544,7 +544,8 @@ void RiskTracker::State::conclude_all(std::vector<TimeParts>& parts, std::vector
   found.bulk = find_bulk(false);
   found.base_bulk = find_bulk(true);
   found.least_sound_s = least_sound_s();
-  find_lost(parts, store, context, candidates);
+  find_lost(context, candidates);
+  describe_lost(parts, store, context, candidates);
   oneapi::tbb::parallel_for(std::size_t{0}, parts.size(), [&](std::size_t i) {
     conclude(parts[i], times[i].standing, store, context, candidates[i]);
   });

@@ -1,0 +1,192 @@
+// The masks around what may be lost are read once more, and looked at closely there.
+#include <oneapi/tbb/parallel_for.h>
+#include <oneapi/tbb/parallel_for_each.h>
+
+#include <algorithm>
+#include <cmath>
+#include <span>
+
+#include "candidates.hpp"
+#include "hairline/memory.hpp"
+
+namespace hairline::risk {
+namespace {
+
+struct Look {
+  const TimeParts* parts;
+  Candidate* candidate;
+  BoxVoxels solid, lots;  // what it needs of both
+  bool deep;              // else it is looked at only for what it may weld, or how far it reaches
+};
+
+// Looks whose boxes overlap share what is worked out of the solid around them.
+struct Site {
+  Fate fate;
+  bool deep;
+  BoxVoxels box, lots;
+  std::vector<Look*> looks;
+  VoxelBits solid;
+};
+
+constexpr std::uint64_t most_site_voxels = std::uint64_t{1} << 24;
+
+BoxVoxels around_both(const BoxVoxels& a, const BoxVoxels& b) {
+  return {std::min(a.x0, b.x0),
+          std::min(a.y0, b.y0),
+          std::max(a.x1, b.x1),
+          std::max(a.y1, b.y1),
+          std::min(a.from_layer, b.from_layer),
+          std::max(a.to_layer, b.to_layer)};
+}
+
+// Joined while that makes less to work on; from the top down.
+std::vector<Site> sites_of(std::vector<Look>& looks) {
+  std::vector<Site> sites;
+  for (Look& look : looks) {
+    const Fate fate = look.candidate->detail.fate;
+    Site* best = nullptr;
+    for (Site& site : sites) {
+      if (site.fate != fate || site.deep != look.deep) continue;
+      const std::uint64_t together = around_both(site.box, look.solid).voxels();
+      if (together > site.box.voxels() + look.solid.voxels() || together > most_site_voxels) continue;
+      best = &site;
+      break;
+    }
+    if (best == nullptr) best = &sites.emplace_back(Site{fate, look.deep, look.solid, look.lots, {}, {}});
+    best->box = around_both(best->box, look.solid);
+    best->lots = around_both(best->lots, look.lots);
+    best->looks.push_back(&look);
+  }
+  std::stable_sort(sites.begin(), sites.end(),
+                   [](const Site& a, const Site& b) { return a.box.to_layer > b.box.to_layer; });
+  return sites;
+}
+
+// What will flip, and what may with it.
+VoxelBits goes(const RunsNear& runs, std::uint32_t time, bool may, const BoxVoxels& box) {
+  VoxelBits out(box);
+  runs.each(time, box, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
+    if (lot == Lot::will || may) out.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
+  });
+  return out;
+}
+
+void look_at(const RiskContext& context, const RunsNear& runs, const Look& look, const VoxelBits& solid,
+             const VoxelBits& drawn) {
+  const CloseupScale scale = scale_of(context);
+  const Part& part = look.parts->parts[look.candidate->part].part;
+  Detail& detail = look.candidate->detail;
+  const std::uint32_t time = look.parts->time;
+  Closeup at{detail.fate == Fate::vanish,
+             detail.state == State::may,
+             look.candidate->window,
+             look.candidate->seed,
+             solid,
+             drawn,
+             voxels_of(part, time, look.candidate->window, runs),
+             {},
+             {}};
+  if (!at.vanish && part.between_two()) {
+    if (at.may) at.filled = goes(runs, time, false, weld_box(at.box, scale));
+    detail.welds = welds(at, scale);
+  }
+  const bool judged = look.parts->judged;
+  const double lost_share = context.settings.lost_share - tolerance, lost_reach_mm = context.settings.lost_reach_mm;
+  const auto reach = [&](double enough_mm) {
+    if (at.goes.bits().empty()) at.goes = goes(runs, time, at.may, lots_box(at.box, scale));
+    return reach_mm(at, scale, enough_mm).value_or(std::max(detail.extent_mm, lost_reach_mm));
+  };
+  if (!look.deep) {
+    if (at.vanish) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
+    if (detail.reach_mm < lost_reach_mm - tolerance) detail.reach_mm.reset();
+    return;
+  }
+  if (!at.vanish && in_closed_cavity(at, scale)) {
+    detail.depth_mm = 0;
+    return;
+  }
+  if (at.may) at.goes = goes(runs, time, at.may, lots_box(at.box, scale));
+  detail.share = share_of_part(at, scale, judged ? 0 : lost_share);
+  if (judged || *detail.share < lost_share) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
+  if (!at.vanish && *detail.share < lost_share && *detail.reach_mm < lost_reach_mm - tolerance)
+    look.candidate->shuts = shuts(at, scale);
+}
+
+void look_around(const RiskContext& context, const RunStore& store, Site& site) {
+  const VoxelBits drawn =
+      site.deep ? drawn_parts(site.solid, site.fate == Fate::vanish, scale_of(context)) : VoxelBits();
+  const RunsNear runs(store, site.fate, site.lots);
+  const auto look = [&](std::size_t i) { look_at(context, runs, *site.looks[i], site.solid, drawn); };
+  constexpr std::size_t few = 32;  // not worth waking other threads for
+  if (site.looks.size() < few)
+    for (std::size_t i = 0; i < site.looks.size(); ++i) look(i);
+  else
+    oneapi::tbb::parallel_for(std::size_t{0}, site.looks.size(), look);
+  site.solid = {};
+}
+
+// Looks at some sites, the highest first, in one pass over their layers.
+Result<void> look_over(std::span<Site> sites, const RunStore& store, const RiskContext& context,
+                       const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+  std::vector<Site*> open;
+  std::size_t next = 0;
+  for (std::uint32_t n = sites.front().box.to_layer; next < sites.size() || !open.empty(); --n) {
+    for (; next < sites.size() && sites[next].box.to_layer >= n; ++next) {
+      sites[next].solid = VoxelBits(sites[next].box);
+      open.push_back(&sites[next]);
+    }
+    if (open.empty()) continue;
+    if (n <= context.layers.size()) {
+      Result<Mask> read;
+      const StoredLayer* stored = store.find(n);
+      if (!stored->solid) {
+        read = solid_of(n);
+        if (!read) return tl::unexpected(read.error());
+      }
+      for (Site* site : open) site->solid.set(n, stored->solid ? *stored->solid : *read);
+    }
+    const auto whole =
+        std::stable_partition(open.begin(), open.end(), [&](Site* one) { return one->box.from_layer != n; });
+    oneapi::tbb::parallel_for_each(whole, open.end(), [&](Site* site) { look_around(context, store, *site); });
+    open.erase(whole, open.end());
+  }
+  return {};
+}
+
+// How many of the first sites have room together.
+std::size_t fitting(std::span<const Site> sites) {
+  constexpr std::uint64_t most_voxels_at_once = 8 * std::uint64_t{32'000'000};  // a bit each
+  std::uint64_t voxels = 0;
+  std::size_t count = 0;
+  do voxels += sites[count++].box.voxels();
+  while (count < sites.size() && voxels + sites[count].box.voxels() <= most_voxels_at_once);
+  return count;
+}
+
+}  // namespace
+
+Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candidates>& candidates,
+                          const RunStore& store, const RiskContext& context,
+                          const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+  std::vector<Look> looks;
+  for (std::size_t i = 0; i < times.size(); ++i) {
+    for (Candidate& one : candidates[i].all) {
+      if (!one.look) continue;
+      const bool deep = is_deep(one.detail.depth_mm, context.settings);
+      const Part& part = times[i].parts[one.part].part;
+      const BoxVoxels solid = solid_wanted(one.detail.fate, part, context);
+      looks.push_back({&times[i], &one, solid, deep ? lots_wanted(part, context) : solid, deep});
+    }
+  }
+  std::vector<Site> sites = sites_of(looks);
+  for (std::span<Site> left = sites; !left.empty();) {
+    const std::span<Site> now = left.first(fitting(left));
+    // These find no room in what was left in small pieces before.
+    if (now.size() < sites.size()) give_back_freed_memory();
+    if (auto looked = look_over(now, store, context, solid_of); !looked) return looked;
+    left = left.subspan(now.size());
+  }
+  return {};
+}
+
+}  // namespace hairline::risk

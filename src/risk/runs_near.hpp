@@ -1,0 +1,77 @@
+/// The runs of a small box, copied from the store once for all that is asked of them.
+#pragma once
+#include <algorithm>
+#include <cstdint>
+#include <utility>
+#include <vector>
+
+#include "run_store.hpp"
+
+namespace hairline::risk {
+
+class RunsNear {
+ public:
+  /// Of the runs of a fate that meet the box those that `wanted(layer, run)`.
+  template <class Wanted>
+  RunsNear(const RunStore& store, Fate fate, const BoxVoxels& box, Wanted wanted) : fate_(fate), low_(box.from_layer) {
+    for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n) {
+      const StoredLayer* layer = store.find(n);
+      layers_.push_back({layer, runs_.size()});
+      if (layer == nullptr) continue;
+      layer->runs(fate).each(box.x0, box.y0, box.x1, box.y1, [&](const RiskRun& run) {
+        if (wanted(*layer, run)) add(run);
+      });
+    }
+    layers_.push_back({nullptr, runs_.size()});
+  }
+  RunsNear(const RunStore& store, Fate fate, const BoxVoxels& box)
+      : RunsNear(store, fate, box, [](const StoredLayer&, const RiskRun&) { return true; }) {}
+
+  /// Calls see(layer, run, lot) for those that meet a box inside its own, at one time.
+  template <class See>
+  void each(std::uint32_t time, const BoxVoxels& box, See see) const {
+    for (std::uint32_t n = std::max(box.from_layer, low_); n <= box.to_layer && n - low_ + 1 < layers_.size(); ++n) {
+      const auto& [layer, first] = layers_[n - low_];
+      const auto end = runs_.begin() + static_cast<std::ptrdiff_t>(layers_[n - low_ + 1].second);
+      auto run = std::partition_point(runs_.begin() + static_cast<std::ptrdiff_t>(first), end,
+                                      [&](const Run& one) { return static_cast<std::int64_t>(one.row) < box.y0; });
+      for (; run != end && static_cast<std::int64_t>(run->row) < box.y1; ++run) {
+        if (static_cast<std::int64_t>(run->end) <= box.x0 || static_cast<std::int64_t>(run->begin) >= box.x1) continue;
+        const Lot lot = lot_at(fate_, run->lots, time);
+        if (lot != Lot::stays) see(*layer, whole(*run), lot);
+      }
+    }
+  }
+
+ private:
+  // What many runs share is held once.
+  struct Like {
+    float log_sd, blur_slope, width_mm, height_mm;
+    bool operator==(const Like&) const = default;
+  };
+  struct Run {
+    std::uint32_t row, begin, end;
+    float critical_s;
+    std::uint32_t like;
+    Lots lots;
+  };
+  void add(const RiskRun& run) {
+    const Like like{run.log_sd, run.blur_slope, run.width_mm, run.height_mm};
+    if (likes_.empty() || likes_.back() != like) likes_.push_back(like);
+    runs_.push_back(
+        {run.row, run.begin, run.end, run.critical_s, static_cast<std::uint32_t>(likes_.size() - 1), run.lots});
+  }
+  RiskRun whole(const Run& run) const {
+    const Like& like = likes_[run.like];
+    return {run.row,         run.begin,     run.end,        run.critical_s, like.log_sd,
+            like.blur_slope, like.width_mm, like.height_mm, run.lots};
+  }
+
+  Fate fate_;
+  std::uint32_t low_;                                               // the first layer
+  std::vector<std::pair<const StoredLayer*, std::size_t>> layers_;  // where the runs of each begin; and the end
+  std::vector<Run> runs_;
+  std::vector<Like> likes_;
+};
+
+}  // namespace hairline::risk
