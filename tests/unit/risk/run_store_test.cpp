@@ -4,7 +4,10 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <iterator>
+#include <tuple>
 
+#include "risk/runs_near.hpp"
 #include "support/random.hpp"
 
 using namespace hairline;
@@ -160,4 +163,50 @@ TEST_CASE("run store: boxes give the runs that meet them, before and after the r
   }
   CHECK(store.pruned_to() == 2);
   CHECK(store.find(6) == nullptr);
+}
+
+TEST_CASE("run store: a copy of a box says of any box inside it what the store says") {
+  using Told = std::tuple<std::uint32_t, std::uint32_t, std::uint32_t, std::uint32_t, float, float, float, Lot>;
+  Random random(23);
+  LotRule rule;
+  rule.times_s = {1.5, 2, 3};
+  RunStore store;
+  for (std::uint32_t n = 5; n >= 1; --n) {
+    const std::vector<CriticalRun> solid = random_runs(random), gaps = random_runs(random);
+    std::vector<ThinPlace> thin;
+    for (const CriticalRun& run : gaps)
+      if (random.chance(0.5)) thin.push_back({run.row, run.begin, static_cast<float>(random.between_real(0.1, 0.3))});
+    StoredLayer layer;
+    layer.number = n;
+    layer.vanish = risk_runs(Fate::vanish, solid, {}, 0, rule, {});
+    layer.fuse = risk_runs(Fate::fuse, gaps, {}, 0, rule, thin);
+    store.add(std::move(layer));
+  }
+  const BoxVoxels wide{-4, -3, 80, 35, 1, 6};  // one layer more than there are
+  std::size_t told = 0;
+  for (const Fate fate : {Fate::vanish, Fate::fuse}) {
+    const RunsNear near(store, fate, wide);
+    const auto even = [](const StoredLayer&, const RiskRun& run) { return run.row % 2 == 0; };
+    const RunsNear even_rows(store, fate, wide, even);
+    for (int i = 0; i < 40; ++i) {
+      const int x0 = static_cast<int>(random.below(60)) - 4, y0 = static_cast<int>(random.below(25)) - 3;
+      const std::uint32_t from = random.between(1, 5), time = random.below(3);
+      const BoxVoxels box{x0, y0, x0 + 20, y0 + 10, from, random.between(from, 6)};
+      std::vector<Told> of_store, of_even, of_copy, of_even_copy;
+      const auto into = [](std::vector<Told>& list) {
+        return [&list](const StoredLayer& layer, const RiskRun& run, Lot lot) {
+          list.emplace_back(layer.number, run.row, run.begin, run.end, run.critical_s, run.log_sd, run.width_mm, lot);
+        };
+      };
+      store.each(fate, time, box, into(of_store));
+      std::copy_if(of_store.begin(), of_store.end(), std::back_inserter(of_even),
+                   [](const Told& one) { return std::get<1>(one) % 2 == 0; });
+      near.each(time, box, into(of_copy));
+      even_rows.each(time, box, into(of_even_copy));
+      CHECK(of_copy == of_store);
+      CHECK(of_even_copy == of_even);
+      told += of_store.size();
+    }
+  }
+  CHECK(told > 500);
 }
