@@ -89,8 +89,9 @@ std::string path_of(const CLI::App& app) {
 
 Error usage_error(const CLI::App& app, const CLI::ParseError& error) {
   const CLI::App& command = innermost(app);
-  Error told{
-      .kind = ErrorKind::usage, .found = one_line(error.what()), .advice = "See `" + path_of(command) + " --help`."};
+  std::string said = one_line(error.what());
+  if (said.starts_with(": ")) said.erase(0, 2);  // the name of an option that is hidden is left out
+  Error told{.kind = ErrorKind::usage, .found = std::move(said), .advice = "See `" + path_of(command) + " --help`."};
   const std::vector<std::string> strays = app.remaining(true);
   if (strays.empty()) return told;
   const bool command_missing = strays.front().front() != '-' && !command.get_subcommands({}).empty();

@@ -428,3 +428,13 @@ TEST_CASE("a misspelt command, option or record label is met with the nearest on
     if (meant != nullptr) CHECK(has(ran.err, "Did you mean \"" + std::string(meant) + "\"?"));
   }
 }
+
+TEST_CASE("a value no option takes is named once, for options that help hides as well") {
+  const Folder folder;
+  for (const char* option : {"--today", "--columns"}) {
+    const Ran ran = hairline::test::hairline({"check", "job.zip", option, "13-40"}, folder.path());
+    INFO(ran.err);
+    expect_refused(ran, {"13-40"});
+    CHECK_FALSE(has(ran.err, ": :"));
+  }
+}
