@@ -1,7 +1,6 @@
-/// From ended parts to details: what is known of each at its time, a close look at those that may be lost, and which
-/// are.
+/// From ended parts to details: which parts may be lost, what is known of each at its time, and what a look at it
+/// needs.
 #pragma once
-#include <functional>
 #include <vector>
 
 #include "runs_near.hpp"
@@ -63,19 +62,8 @@ bool comes_first(const Detail& a, const Detail& b);
 std::vector<Candidates> describe(const std::vector<TimeParts>& times, const RunStore& store,
                                  const RiskContext& context);
 
-/// Looks at all chosen places, of all times, in one pass over the layers from the top down; fails as `solid_of` does.
-Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candidates>& candidates,
-                          const RunStore& store, const RiskContext& context,
-                          const std::function<Result<Mask>(std::uint32_t)>& solid_of);
-
-/// Fills in what is lost.
-void find_lost(const RiskContext& context, std::vector<Candidates>& candidates);
 /// Fills in critical exposure, chance and width of what is lost; of all at the job's own time.
 void describe_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
                    std::vector<Candidates>& candidates);
-
-/// Fills in the harm of what is lost.
-void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,
-              Candidates& candidates);
 
 }  // namespace hairline::risk

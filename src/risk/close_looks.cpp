@@ -1,4 +1,5 @@
-// The masks around what may be lost are read once more, and looked at closely there.
+#include "close_looks.hpp"
+
 #include <oneapi/tbb/parallel_for.h>
 #include <oneapi/tbb/parallel_for_each.h>
 
@@ -6,7 +7,6 @@
 #include <cmath>
 #include <span>
 
-#include "candidates.hpp"
 #include "hairline/memory.hpp"
 
 namespace hairline::risk {
@@ -28,7 +28,7 @@ struct Site {
   VoxelBits solid;
 };
 
-constexpr std::uint64_t most_site_voxels = std::uint64_t{1} << 24;
+constexpr std::uint64_t most_site_voxels = std::uint64_t{1} << 24;  // larger ones hold too many runs at once
 
 BoxVoxels around_both(const BoxVoxels& a, const BoxVoxels& b) {
   return {std::min(a.x0, b.x0),

@@ -1,8 +1,8 @@
-// What is lost of all that was looked at, and what harm that does.
+#include "losses.hpp"
+
 #include <map>
 
 #include "boxes.hpp"
-#include "candidates.hpp"
 
 namespace hairline::risk {
 namespace {

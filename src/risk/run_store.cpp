@@ -119,14 +119,13 @@ void PackedRuns::pack(std::vector<RiskRun>& tile) {
   for (const RiskRun& run : tile) {
     const std::uint32_t place = run.row % tile_rows * tile_px + run.begin % tile_px;
     runs_.push_back({static_cast<std::uint16_t>(place), static_cast<std::uint16_t>(run.end - run.begin), run.lots,
-                     like_of(run), run.critical_s});
+                     index_of(like_of(run)), run.critical_s});
   }
   tile.clear();
 }
 
 // Those of a flat gap are alike, and few gaps of other heights lie between them.
-std::uint16_t PackedRuns::like_of(const RiskRun& run) {
-  const Like like{run.log_sd, run.blur_slope, run.width_mm, run.height_mm};
+std::uint16_t PackedRuns::index_of(const Like& like) {
   const auto first = likes_.begin() + places_.back().like;
   const auto oldest = std::make_reverse_iterator(likes_.end() - std::min<std::ptrdiff_t>(likes_.end() - first, 16));
   const auto known = std::find(likes_.rbegin(), oldest, like);

@@ -41,6 +41,15 @@ struct RiskRun {
   Lots lots;
 };
 
+/// What many runs share, so that it is held once; as in RiskRun.
+struct Like {
+  float log_sd = 0, blur_slope = 0, width_mm = 0, height_mm = 0;
+  bool operator==(const Like&) const = default;
+};
+inline Like like_of(const RiskRun& run) {
+  return {run.log_sd, run.blur_slope, run.width_mm, run.height_mm};
+}
+
 /// How lots follow from critical exposures in one layer.
 struct LotRule {
   double least_z = 0;           ///< a voxel may flip from this many spreads on (negative: before its critical exposure)
@@ -88,10 +97,6 @@ class PackedRuns {
   }
 
  private:
-  struct Like {
-    float log_sd, blur_slope, width_mm, height_mm;
-    bool operator==(const Like&) const = default;
-  };
   static constexpr std::uint32_t tile_px = 512, tile_rows = 64;
   struct Packed {
     std::uint16_t place;  // in the tile: row * tile_px + column
@@ -113,7 +118,7 @@ class PackedRuns {
   };
   Place end() const;
   void pack(std::vector<RiskRun>& tile);
-  std::uint16_t like_of(const RiskRun& run);
+  std::uint16_t index_of(const Like& like);
   void open(std::size_t index, Tile& tile) const;
   template <class See>
   static void each_of_row(Tile& tile, std::uint32_t row, std::uint32_t column, int x0, int x1, See see);

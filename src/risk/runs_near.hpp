@@ -11,7 +11,7 @@ namespace hairline::risk {
 
 class RunsNear {
  public:
-  /// Of the runs of a fate that meet the box those that `wanted(layer, run)`.
+  /// Copies the runs of a fate that meet the box and of which wanted(layer, run) is true; the store must outlive it.
   template <class Wanted>
   RunsNear(const RunStore& store, Fate fate, const BoxVoxels& box, Wanted wanted) : fate_(fate), low_(box.from_layer) {
     for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n) {
@@ -44,11 +44,6 @@ class RunsNear {
   }
 
  private:
-  // What many runs share is held once.
-  struct Like {
-    float log_sd, blur_slope, width_mm, height_mm;
-    bool operator==(const Like&) const = default;
-  };
   struct Run {
     std::uint32_t row, begin, end;
     float critical_s;
@@ -56,7 +51,7 @@ class RunsNear {
     Lots lots;
   };
   void add(const RiskRun& run) {
-    const Like like{run.log_sd, run.blur_slope, run.width_mm, run.height_mm};
+    const Like like = like_of(run);
     if (likes_.empty() || likes_.back() != like) likes_.push_back(like);
     runs_.push_back(
         {run.row, run.begin, run.end, run.critical_s, static_cast<std::uint32_t>(likes_.size() - 1), run.lots});

@@ -17,6 +17,8 @@
 #include "boxes.hpp"
 #include "candidates.hpp"
 #include "certainty.hpp"
+#include "close_looks.hpp"
+#include "losses.hpp"
 #include "pictures.hpp"
 
 namespace hairline {

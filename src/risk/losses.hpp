@@ -1,0 +1,15 @@
+/// What is lost of all that was looked at, and what harm that does.
+#pragma once
+#include <vector>
+
+#include "candidates.hpp"
+
+namespace hairline::risk {
+
+/// Fills in what is lost.
+void find_lost(const RiskContext& context, std::vector<Candidates>& candidates);
+/// Fills in the harm of what is lost.
+void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,
+              Candidates& candidates);
+
+}  // namespace hairline::risk
