@@ -16,7 +16,7 @@
 #define STB_IMAGE_STATIC
 #define STB_IMAGE_IMPLEMENTATION
 #define STBI_ONLY_PNG
-#include <stb_image.h>
+#include <stb/stb_image.h>
 
 namespace hairline::bench {
 namespace {
