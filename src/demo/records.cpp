@@ -1,9 +1,11 @@
 /// The workshop's two resin records. Their readings are what the closed forms of the model give, read to 0.01 mm as
-/// with a loupe; the values of the resin itself are invented, of the size that is usual for a grey standard resin.
+/// with a loupe; the values of the resin itself are invented, of the size that is usual for a grey standard resin. The
+/// newer record holds all that a coupon shows, so that a fit of it anew is as sure as the one it states.
 #include <cmath>
 
 #include "hairline/demo.hpp"
 #include "hairline/fit.hpp"
+#include "hairline/growth.hpp"
 #include "hairline/model.hpp"
 
 namespace hairline {
@@ -11,8 +13,9 @@ namespace {
 
 constexpr double layer_height_mm = 0.05;
 
-double read_to(double value_mm, double step_mm) {
-  return std::round(value_mm / step_mm) * step_mm;
+/// The narrowest one that stays open of a stair of flat slots, a layer higher each.
+double on_a_stair(double limit_mm) {
+  return std::ceil(limit_mm / layer_height_mm) * layer_height_mm;
 }
 
 /// To full hundredths, so that the file shows 0.07 and not 0.07000000000000001.
@@ -30,10 +33,21 @@ BracketReading reading_of(const CureModel& model, const Coupon& coupon) {
   r.exposure_s = coupon.exposure_s;
   r.thinnest_wall_mm = hundredths(wall_limit_mm(model, coupon.exposure_s));
   r.narrowest_slot_mm = hundredths(slot_limit_mm(model, coupon.exposure_s));
-  r.narrowest_flat_slot_mm = hundredths(read_to(flat_slot_limit_mm(model, coupon.exposure_s), layer_height_mm));
+  r.narrowest_flat_slot_mm = hundredths(on_a_stair(flat_slot_limit_mm(model, coupon.exposure_s)));
   r.look = coupon.look;
   r.reading_error_mm = 0.01;
   return r;
+}
+
+/// Pins, holes, and by caliper the coupon's block and slot.
+void read_the_rest(const CureModel& model, BracketReading& r) {
+  constexpr double block_mm = 5, slot_mm = 2;
+  const double wider_mm = 2 * *growth_mm(model, layer_height_mm, r.exposure_s);
+  r.thinnest_pin_mm = hundredths(pin_limit_mm(model, r.exposure_s));
+  r.smallest_hole_mm = hundredths(hole_limit_mm(model, r.exposure_s));
+  r.block_mm = {block_mm, hundredths(block_mm + wider_mm)};
+  r.slot_mm = {slot_mm, hundredths(slot_mm - wider_mm)};
+  r.reading_error_mm = 0.005;
 }
 
 /// A wide area of one layer just cures at the bond time, so the curve passes the layer height there.
@@ -94,6 +108,7 @@ ResinRecord harbour_grey_record() {
       model,
       {{1.9, Look::under}, {2.15, Look::crisp}, {2.4, Look::slightly_over}, {2.7, Look::over}, {3.1, Look::over}},
       {2.5, 5.0, 10.0});
+  for (BracketReading& reading : record.bracket) read_the_rest(model, reading);
   record.resin.batch = "HG-26-09";
   record.resin.opened = "2026-09-02";
   record.printer.lamp_hours = 410;

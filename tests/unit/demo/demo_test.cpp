@@ -2,6 +2,7 @@
 #include "hairline/demo.hpp"
 
 #include <algorithm>
+#include <array>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <cstdlib>
@@ -11,6 +12,7 @@
 #include <map>
 
 #include "hairline/archive.hpp"
+#include "hairline/fit.hpp"
 #include "hairline/measure.hpp"
 #include "hairline/model.hpp"
 #include "hairline/track.hpp"
@@ -268,8 +270,9 @@ TEST_CASE("records: readings within half a reading step of the closed forms, mat
                     std::erf((*r.thinnest_wall_mm + 0.00501) / s)));
       CHECK(between(std::erf((*r.narrowest_slot_mm - 0.00501) / s), 1 - fit->fuse_time_s / r.exposure_s,
                     std::erf((*r.narrowest_slot_mm + 0.00501) / s)));
-      CHECK(*r.narrowest_flat_slot_mm ==
-            Approx(fit->penetration_depth_mm * std::log(r.exposure_s / fit->fuse_time_s)).margin(0.0251));
+      // Of a stair of a layer's height a step, the lowest that is no lower than the limit.
+      const double flat_mm = fit->penetration_depth_mm * std::log(r.exposure_s / *fit->flat_time_s);
+      CHECK(between(flat_mm, *r.narrowest_flat_slot_mm, flat_mm + 0.05));
     }
     for (std::size_t i = 0; i + 1 < record.bracket.size(); ++i) {  // more time: thinner walls stand, wider slots close
       CHECK(*record.bracket[i].thinnest_wall_mm >= *record.bracket[i + 1].thinnest_wall_mm);
@@ -296,6 +299,28 @@ TEST_CASE("records: readings within half a reading step of the closed forms, mat
   CHECK(old_lamp.fit->blur_mm > sound.fit->blur_mm);
   CHECK(*old_lamp.printer.lamp_hours == 2100);
   CHECK(age_days(old_lamp, "2026-11-01").value() > 30);
+}
+
+TEST_CASE("a fit of the demo's readings is sound, and finds what the record states") {
+  const ResinRecord grey = harbour_grey_record();
+  for (const ResinRecord& record : {grey, old_lamp_record()}) {
+    const Result<FitReport> report = fit_record(record);
+    REQUIRE(report);
+    CHECK(report->weakness == "");
+    CHECK(report->odd.empty());
+    const std::array stated{record.fit->bond_time_s, record.fit->fuse_time_s, record.fit->blur_mm,
+                            record.fit->penetration_depth_mm, *record.fit->flat_time_s};
+    REQUIRE(report->parameters.size() == stated.size());
+    for (std::size_t i = 0; i < stated.size(); ++i) {
+      const Estimate& found = report->parameters[i];
+      INFO(record.resin.batch << ", " << found.name << " " << found.low << " to " << found.high);
+      CHECK((found.low <= stated[i] && stated[i] <= found.high));
+    }
+  }
+  const CureModel again = fit_record(grey)->model;
+  CHECK(again.bond_time_s == Approx(grey.fit->bond_time_s).epsilon(0.02));
+  CHECK(again.fuse_time_s == Approx(grey.fit->fuse_time_s).epsilon(0.02));
+  CHECK(again.blur_mm == Approx(grey.fit->blur_mm).epsilon(0.02));
 }
 
 TEST_CASE("written records read back with the same fit") {
