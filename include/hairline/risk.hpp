@@ -45,13 +45,14 @@ struct Detail {
   std::uint32_t from_layer = 0, to_layer = 0;
   BoxMm box;
   double volume_mm3 = 0;
-  double width_mm = 0;                        ///< narrowest wall (gap) inside it; for a flat gap its height
-  bool flat = false;                          ///< the narrowest gap is a flat one
-  double depth_mm = 0;                        ///< volume over front: how far the print stays behind the drawing
-  std::optional<double> share;                ///< of the drawn part around it; unset where depth says rounding
-  std::optional<double> reach_mm;             ///< greatest distance to what stays of its kind; unset likewise
-  bool welds = false;                         ///< a gap that joins two solids
-  double extent_mm = 0;                       ///< diagonal of its box
+  double width_mm = 0;             ///< narrowest wall (gap) inside it; for a flat gap its height
+  bool flat = false;               ///< the narrowest gap is a flat one
+  double depth_mm = 0;             ///< volume over front: how far the print stays behind the drawing
+  std::optional<double> share;     ///< of the drawn part around it; unset where depth says rounding
+  std::optional<double> reach_mm;  ///< greatest distance to what stays of its kind; unset likewise
+  bool welds = false;              ///< a gap that joins two solids
+  bool shuts = false;              ///< a way between two empty spaces closes; only where it is not lost anyway
+  double extent_mm = 0;            ///< diagonal of its box
   std::optional<double> critical_exposure_s;  ///< median of its voxels'; unset in base and transition layers
   double log_sd = 0;                          ///< spread of ln(critical exposure): record and process together
   double probability = 0;                     ///< chance that it flips at the judged exposure

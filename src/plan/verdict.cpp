@@ -138,6 +138,7 @@ std::string detail_text(const Detail& detail, const CureModel& model) {
                                              detail.width_mm, gap ? detail.flat ? "high" : "wide" : "thin");
   std::string becomes = fmt::format("{} {}", will ? "will" : "may", gap ? "close" : "be missing");
   if (detail.welds) becomes += " and weld two pieces together";
+  if (detail.shuts) becomes += " and shut a way through";
   if (!will) becomes += fmt::format(" (chance {})", percent(detail.probability));
   const std::string carried =
       detail.carries_mm3 >= 0.05 ? fmt::format(", and {:.1f} mm3 hang on it", detail.carries_mm3) : "";

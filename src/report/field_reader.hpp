@@ -151,8 +151,8 @@ class FieldReader {
     }
   }
   // The first files of version 2 do not have these.
-  void later(const char* name, std::vector<BracketReading>& readings) {
-    if (in_.has(name)) (*this)(name, readings);
+  void later(const char* name, auto& value) {
+    if (in_.has(name)) (*this)(name, value);
   }
   void later_column(const char* name, std::vector<LayerRow>& rows, LayerKind LayerRow::*member) {
     if (in_.has(name)) column(name, rows, member);

@@ -107,6 +107,7 @@ void each_field(auto& f, Like<Detail> auto& detail) {
   f("share", detail.share, share);
   f("reach_mm", detail.reach_mm);
   f("welds", detail.welds);
+  f.later("shuts", detail.shuts);
   f("extent_mm", detail.extent_mm);
   f("critical_exposure_s", detail.critical_exposure_s);
   f.or_null("log_sd", detail.log_sd);

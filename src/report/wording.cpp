@@ -73,6 +73,7 @@ std::string happens(const Detail& detail) {
   const bool will = detail.state == State::will;
   if (detail.fate == Fate::vanish) return will ? "will be missing" : "may be missing";
   if (detail.welds) return will ? "will close and weld two parts" : "may close and weld two parts";
+  if (detail.shuts) return will ? "will close and shut a way through" : "may close and shut a way through";
   return will ? "will be closed" : "may be closed";
 }
 
@@ -88,6 +89,12 @@ std::string loss_title(const LossGroup& group) {
   const std::string chance = percents_text(span_of(group, [](const Detail& detail) { return detail.probability; }));
   if (count == 1) return fmt::format("A {} {} ({})", kind, happens(worst), chance);
   return fmt::format("{} {}s alike ({}) {} ({})", count, kind, ids_text(group.members), happens(worst), chance);
+}
+
+// A small share of what was drawn, that goes (fills) far into it.
+bool lost_by_reach(const Detail& detail) {
+  const RiskSettings usual;
+  return detail.reach_mm.value_or(0) >= usual.lost_reach_mm && detail.share.value_or(0) < usual.lost_share;
 }
 
 std::string loss_size(const LossGroup& group) {
@@ -106,6 +113,10 @@ std::string loss_size(const LossGroup& group) {
                         worst.state == State::may ? (vanish ? "could go" : "could fill")
                         : vanish                  ? "goes"
                                                   : "fills");
+  if (lost_by_reach(worst)) {
+    const Span reach = span_of(group, [](const Detail& detail) { return detail.reach_mm.value_or(0); });
+    text += fmt::format(", up to {} mm deep", mm_text(reach.high));
+  }
   if (group.spacing_mm) text += fmt::format(", {} mm apart", mm_text(*group.spacing_mm));
   return text;
 }

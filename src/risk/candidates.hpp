@@ -26,7 +26,6 @@ struct Candidate {
   BoxVoxels window;  ///< window_of(part)
   VoxelPlace seed;
   bool look = false;       ///< to be looked at closely
-  bool shuts = false;      ///< a deep gap between two empty spaces: a way that closes
   bool described = false;  ///< critical exposure, chance and width are known
 };
 

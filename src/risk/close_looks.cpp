@@ -109,7 +109,7 @@ void look_at(const RiskContext& context, const RunsNear& runs, const Look& look,
   detail.share = share_of_part(at, scale, judged ? 0 : lost_share);
   if (judged || *detail.share < lost_share) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
   if (!at.vanish && *detail.share < lost_share && *detail.reach_mm < lost_reach_mm - tolerance)
-    look.candidate->shuts = shuts(at, scale);
+    detail.shuts = shuts(at, scale);
 }
 
 void look_around(const RiskContext& context, const RunStore& store, Site& site) {

@@ -7,9 +7,8 @@
 namespace hairline::risk {
 namespace {
 
-bool is_lost(const Candidate& candidate, const RiskSettings& settings) {
-  const Detail& detail = candidate.detail;
-  if (candidate.shuts || detail.carries_mm3 >= settings.lost_carried_mm3 - tolerance || detail.welds) return true;
+bool is_lost(const Detail& detail, const RiskSettings& settings) {
+  if (detail.carries_mm3 >= settings.lost_carried_mm3 - tolerance || detail.welds || detail.shuts) return true;
   const bool reaches = detail.reach_mm.value_or(0) >= settings.lost_reach_mm - tolerance;
   if (!is_deep(detail.depth_mm, settings)) return detail.fate == Fate::vanish && reaches;
   return reaches || detail.share.value_or(0) >= settings.lost_share - tolerance;
@@ -63,7 +62,7 @@ void find_beside_lost(const TimeParts& parts, const RunStore& store, Candidates&
 
 void find_lost(const RiskContext& context, std::vector<Candidates>& candidates) {
   for (Candidates& at_time : candidates)
-    for (Candidate& one : at_time.all) one.detail.lost = is_lost(one, context.settings);
+    for (Candidate& one : at_time.all) one.detail.lost = is_lost(one.detail, context.settings);
 }
 
 void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,

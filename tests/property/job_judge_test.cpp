@@ -90,6 +90,7 @@ void compare(const Detail& found, const referee::Detail& d, Count& count) {
   CHECK(found.carries_mm3 == Approx(d.carries_mm3).epsilon(0.04).margin(0.006));
   if (near_threshold(d)) return;
   CHECK(found.lost == d.lost);
+  CHECK((!found.shuts || d.shuts));
   if (!found.lost) return;
   if (d.shadowed) CHECK(found.harm_mm == 0);
   if (!d.shadowed) CHECK(found.harm_mm >= d.extent_mm - 1e-6);

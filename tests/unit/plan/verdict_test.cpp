@@ -193,6 +193,12 @@ TEST_CASE("verdict: sentences as they are read") {
         "12.3, y "
         "4.0 mm (#1). So will 2 other gaps.");
   CHECK(only([](Known& k) {
+          k.risk.details = {will(Fate::fuse)};
+          k.risk.details[0].shuts = true;
+        }) ==
+        "A gap 0.09 mm wide will close and shut a way through on layers 811 to 974 (40.5 to 48.7 mm up), at x 12.3, y "
+        "4.0 mm (#1).");
+  CHECK(only([](Known& k) {
           k.risk.details = {may(0.31), may(0.07)};
         }) ==
         "A part 0.09 mm thin may be missing (chance 31 %) on layers 811 to 974 (40.5 to 48.7 mm up), at x 12.3, y 4.0 "

@@ -90,6 +90,7 @@ TEST_CASE("a detail, an island, a fall in JSON") {
                                                  "share",
                                                  "reach_mm",
                                                  "welds",
+                                                 "shuts",
                                                  "extent_mm",
                                                  "critical_exposure_s",
                                                  "log_sd",

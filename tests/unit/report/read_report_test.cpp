@@ -126,6 +126,7 @@ TEST_CASE("every broken report is refused") {
 TEST_CASE("a file without the lists that came later is read as if all layers were normal and nothing was read") {
   Json json = Json::parse(to_json(sample::gallery()));
   for (const char* later : {"kind", "wall_at_mm", "gap_at_mm"}) json["layers"].erase(later);
+  for (Json& detail : json["details"]) detail.erase("shuts");
   json["record"].erase("readings");
   const auto read = parse_report(json.dump(), "report.json");
   REQUIRE(read);

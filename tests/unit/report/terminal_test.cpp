@@ -171,6 +171,26 @@ TEST_CASE("what will and what may be lost stand in lists of their own, each with
   CHECK_FALSE(has(answer(report), "may be missing"));
 }
 
+TEST_CASE("a loss whose share is small says why it is one") {
+  Report report = sample::gallery();
+  Detail& hole = report.details[14];
+  const auto line = [&] {
+    TerminalStyle in_full;
+    in_full.details = 100;
+    return section(to_terminal(report, in_full), "Will be lost");
+  };
+  hole.share = 0.04, hole.reach_mm = 0.62;
+  CHECK(has(line(),
+            "#15 A narrow gap will be closed (over 99 %): 0.15 mm wide, 1.5 mm across, 4 % of it fills, up to "
+            "0.62 mm deep, layers 117 to 120"));
+  hole.share = 0.4;
+  CHECK(has(line(), "40 % of it fills, layers 117 to 120"));
+  hole.share = 0.04, hole.reach_mm = 0.1, hole.shuts = true;
+  CHECK(has(line(),
+            "#15 A narrow gap will close and shut a way through (over 99 %): 0.15 mm wide, 1.5 mm across, 4 % of it "
+            "fills, layers 117 to 120"));
+}
+
 TEST_CASE("what else can be done stands in the answer as far as it fits, and only once") {
   const std::string text = to_terminal(sample::gallery(), {});
   CHECK(has(answer(sample::gallery()), "Put supports under the island on layer 1800"));
