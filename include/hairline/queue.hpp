@@ -14,6 +14,9 @@
 
 namespace hairline {
 
+/// Bounds of what is read: printers and prints of a queue, copies of a job, shares.
+inline constexpr std::uint32_t most_printers = 1000, most_prints = 100'000, most_copies = 1000, most_shards = 100'000;
+
 struct QueuePrinter {
   std::string label;   ///< empty: the one printer of a queue that names none
   std::string record;  ///< a record's file, or a folder in which each job's own is looked up; empty: as for all jobs

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 #include <numeric>
+#include <span>
+#include <vector>
 
 #include "hairline/files.hpp"
 

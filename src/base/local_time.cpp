@@ -85,8 +85,10 @@ std::string to_string(LocalTime time) {
 }
 
 std::string local_zone() {
+  const char* asked = std::getenv("TZ");
+  if (asked != nullptr && *asked == '\0') return utc;  // by POSIX
   // POSIX allows a colon before the name; some systems have the file's whole path.
-  std::string set = std::getenv("TZ") ? std::getenv("TZ") : "";
+  std::string set = asked != nullptr ? asked : "";
   if (set.starts_with(':')) set.erase(0, 1);
   constexpr std::string_view folder = "/zoneinfo/";
   if (const std::size_t at = set.find(folder); at != std::string::npos) set.erase(0, at + folder.size());
@@ -107,10 +109,8 @@ Result<Instant> instant_of(LocalTime time, const std::string& zone) {
 }
 
 LocalTime local_now() {
-  const std::time_t now = std::time(nullptr);
-  std::tm shown{};
-  if (::localtime_r(&now, &shown) == nullptr) return LocalTime(std::chrono::seconds(now));
-  return LocalTime(std::chrono::seconds(::timegm(&shown)));
+  const Instant now(std::chrono::seconds(std::time(nullptr)));
+  return local_of(now, local_zone()).value_or(LocalTime(now.time_since_epoch()));
 }
 
 Result<LocalTime> local_of(Instant instant, const std::string& zone) {

@@ -46,7 +46,8 @@ Result<std::vector<std::string>> jobs_in(const std::string& folder) {
   for (fs::directory_iterator entry(folder, error), end; !error && entry != end; entry.increment(error)) {
     const fs::path& path = entry->path();
     const bool archive = has_extension(path, ".zip") || has_extension(path, ".3mf");
-    if (archive || (fs::is_directory(path) && is_job_folder(path))) found.push_back(path.string());
+    std::error_code unknown;  // a link that leads nowhere is no folder
+    if (archive || (fs::is_directory(path, unknown) && is_job_folder(path))) found.push_back(path.string());
   }
   if (error)
     return tl::unexpected(Error{ErrorKind::unreadable, folder, "the folder cannot be read (" + error.message() + ")",

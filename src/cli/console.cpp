@@ -50,6 +50,11 @@ int write_all(int stream, std::string_view text) {
   while (!text.empty()) {
     const ssize_t wrote = ::write(stream, text.data(), text.size());
     if (wrote < 0 && errno == EINTR) continue;
+    if (wrote < 0 && errno == EAGAIN) {  // another program made it non-blocking: wait until it takes more
+      ::pollfd one{stream, POLLOUT, 0};
+      ::poll(&one, 1, -1);
+      continue;
+    }
     if (wrote < 0) return errno;
     text.remove_prefix(static_cast<std::size_t>(wrote));
   }

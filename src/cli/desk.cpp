@@ -2,6 +2,7 @@
 #include "hairline/desk.hpp"
 
 #include <fmt/format.h>
+#include <signal.h>
 #include <spawn.h>
 #include <sys/wait.h>
 
@@ -31,9 +32,18 @@ void open_browser(const std::string& address) {
   ::posix_spawn_file_actions_init(&quiet);
   for (const int stream : {0, 1, 2})
     ::posix_spawn_file_actions_addopen(&quiet, stream, "/dev/null", stream == 0 ? 0 : 1, 0);
+  // Signals that this program ignores are not ignored there.
+  ::sigset_t usual;
+  ::sigemptyset(&usual);
+  for (const int signal : {SIGPIPE, SIGXFSZ}) ::sigaddset(&usual, signal);
+  ::posix_spawnattr_t attributes;
+  ::posix_spawnattr_init(&attributes);
+  ::posix_spawnattr_setsigdefault(&attributes, &usual);
+  ::posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETSIGDEF);
   ::pid_t child = 0;
-  if (::posix_spawnp(&child, program.c_str(), &quiet, nullptr, words, environ) == 0)
+  if (::posix_spawnp(&child, program.c_str(), &quiet, &attributes, words, environ) == 0)
     std::thread([child] { ::waitpid(child, nullptr, 0); }).detach();
+  ::posix_spawnattr_destroy(&attributes);
   ::posix_spawn_file_actions_destroy(&quiet);
 }
 

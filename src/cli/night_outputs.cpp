@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <filesystem>
 #include <set>
 
@@ -25,6 +26,12 @@ std::string night_name(const std::optional<Shard>& shard) {
   return shard ? fmt::format("queue.{}-of-{}.json", shard->part, shard->of) : "queue.json";
 }
 
+// "hull.2", as the second row of a job "hull" is called.
+bool names_a_row(const std::string& name) {
+  const std::size_t digits = name.find_last_not_of("0123456789") + 1;
+  return digits > 0 && digits < name.size() && name[digits - 1] == '.';
+}
+
 }  // namespace
 
 void add_night_outputs(CLI::App& app, NightOutputs& outputs) {
@@ -35,14 +42,18 @@ void add_night_outputs(CLI::App& app, NightOutputs& outputs) {
              "DIR");
 }
 
-JobFiles::JobFiles(const NightOutputs& outputs, const std::vector<QueueJob>& jobs) : outputs_(outputs) {
+JobFiles::JobFiles(const NightOutputs& outputs, const Queue& queue) : outputs_(outputs) {
+  const auto printers = static_cast<std::uint32_t>(std::max<std::size_t>(queue.printers.size(), 1));
   std::set<std::string> taken = {"index", "queue"};  // in small letters, for file systems that see no other
-  for (const QueueJob& job : jobs) {
+  const auto is_free = [&](const std::string& name) {
+    return (printers == 1 || !names_a_row(name)) && taken.insert(small_letters(name)).second;
+  };
+  for (const QueueJob& job : queue.jobs) {
     const std::string stem = stem_of(job.file);
     std::string name = stem;
-    for (std::uint32_t number = 2; !taken.insert(small_letters(name)).second; ++number)
-      name = fmt::format("{}-{}", stem, number);
+    for (std::uint32_t number = 2; !is_free(name); ++number) name = fmt::format("{}-{}", stem, number);
     names_.push_back(std::move(name));
+    most_rows_.push_back(job.printer.empty() ? printers : 1);
   }
 }
 
@@ -52,10 +63,11 @@ std::string JobFiles::name_of(std::size_t job, std::uint32_t row) const {
 
 std::vector<std::string> JobFiles::paths() const {
   std::vector<std::string> paths;
-  for (const std::string& name : names_) {
-    paths.push_back(in(outputs_.json_folder, name + ".json"));
-    paths.push_back(in(outputs_.html_folder, name + ".html"));
-  }
+  for (std::size_t job = 0; job < names_.size(); ++job)
+    for (std::uint32_t row = 0; row < most_rows_[job]; ++row) {
+      paths.push_back(in(outputs_.json_folder, name_of(job, row) + ".json"));
+      paths.push_back(in(outputs_.html_folder, name_of(job, row) + ".html"));
+    }
   return paths;
 }
 

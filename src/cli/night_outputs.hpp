@@ -19,7 +19,7 @@ void add_night_outputs(CLI::App& app, NightOutputs& outputs);
 // the night's own; the same for every share of a queue.
 class JobFiles {
  public:
-  JobFiles(const NightOutputs& outputs, const std::vector<QueueJob>& jobs);
+  JobFiles(const NightOutputs& outputs, const Queue& queue);
   std::vector<std::string> paths() const;
   bool wanted() const { return !outputs_.json_folder.empty() || !outputs_.html_folder.empty(); }
   Result<void> write(const CheckedRow& row) const;
@@ -29,7 +29,8 @@ class JobFiles {
  private:
   std::string name_of(std::size_t job, std::uint32_t row) const;
   const NightOutputs& outputs_;
-  std::vector<std::string> names_;  // without extension
+  std::vector<std::string> names_;
+  std::vector<std::uint32_t> most_rows_;  // of each job, one for each record  // without extension
 };
 
 // Makes the folders, and tries the night's own files and `more`. Fails as make_folder and try_outputs do.

@@ -114,7 +114,7 @@ int run(const Options& options, const Context& context) {
   if (auto settled = settle_times(options.times, options.judging.settings.tonight.today, queue->times); !settled)
     return fail(settled.error());
   if (auto there = check_record(options, *queue); !there) return fail(there.error());
-  const JobFiles files(options.outputs, queue->jobs);
+  const JobFiles files(options.outputs, *queue);
   if (auto free = settle_night(options.outputs, options.shard, files.paths(), inputs_of(options, *queue)); !free)
     return fail(free.error());
   auto request = request_of(options, std::move(*queue), context);
@@ -132,7 +132,7 @@ Result<Shard> parse_shard(const std::string& text) {
   const auto first = std::from_chars(text.data(), end, part);
   const bool slash = first.ec == std::errc() && first.ptr != end && *first.ptr == '/';
   const auto second = slash ? std::from_chars(first.ptr + 1, end, of) : first;
-  if (slash && second.ec == std::errc() && second.ptr == end && part >= 1 && part <= of && of <= 100'000)
+  if (slash && second.ec == std::errc() && second.ptr == end && part >= 1 && part <= of && of <= most_shards)
     return Shard{part, of};
   return tl::unexpected(
       usage(fmt::format("\"{}\" is no share", text), "I/N from 1/1 to N/N, as 2/4", "Number the shares from 1."));

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <map>
+#include <set>
 
 #include "hairline/files.hpp"
 #include "hairline/night.hpp"
@@ -71,6 +72,21 @@ Result<void> copy_beside(const fs::path& from, const fs::path& folder) {
   return text ? write_text(to, *text) : tl::unexpected(text.error());
 }
 
+// Where the files of its jobs go.
+std::vector<std::string> copies_of(const std::vector<CheckedQueue>& nights, const NightOutputs& outputs) {
+  std::set<std::string> paths;
+  const auto add = [&](const std::string& folder, const std::string& name) {
+    if (!folder.empty() && !name.empty()) paths.insert((fs::path(folder) / name).string());
+  };
+  for (const CheckedQueue& night : nights)
+    for (const QueueEntry& entry : night.entries)
+      for (const QueueRow& row : entry.rows) {
+        add(outputs.json_folder, row.report);
+        add(outputs.html_folder, row.page);
+      }
+  return {paths.begin(), paths.end()};
+}
+
 Result<void> copy_files(const CheckedQueue& night, const Shares& shares, const NightOutputs& outputs) {
   for (const QueueEntry& entry : night.entries)
     for (const QueueRow& row : entry.rows) {
@@ -86,7 +102,8 @@ Result<void> copy_files(const CheckedQueue& night, const Shares& shares, const N
 int run(const Options& options, const Context& context) {
   auto shares = read_shares(options.folders);
   if (!shares) return fail(shares.error());
-  if (auto free = settle_night(options.outputs, {}, {}, shares->files); !free) return fail(free.error());
+  if (auto free = settle_night(options.outputs, {}, copies_of(shares->nights, options.outputs), shares->files); !free)
+    return fail(free.error());
   for (CheckedQueue& night : shares->nights)
     if (auto settled = settle_times(options.times, options.today, night.times); !settled) return fail(settled.error());
   const auto night = merge_shards(std::move(shares->nights));

@@ -2,18 +2,20 @@
 ///
 ///      0        10                                    39      47
 ///    0 +---------+--------------------------------------+-------+
-///      | A  B    |  A  wall along x, ticks              | E   F |   A walls     B upright slots
+///      | A  B    |  A  wall along x, ticks              | H   K |   A walls     B upright slots
 ///      | w  s    |  B  slot along x, ticks              | strip |   C pins      D holes
-///   10 | a  l    |  \               C . . . . . pins    | bar   |   E strip and bar on posts
-///      | l  o    |     \  wall      D o o o o o holes   |       |   F exposure bars
-///      | l  t    |  \     \  slanted                    | F     |   G caliper block and slot
-///   20 |         |     \     \                          | ===   |   H flat slots
-///      |         |  G     \     \                       | ===   |
+///   10 | a  l    |  \               C . . . . . pins    | bar   |   H strip, K bar, on posts
+///      | l  o    |     \  wall      D o o o o o holes   |       |   M exposure bars
+///      | l  t    |  \     \  slanted                    | M     |   F caliper block, G slot
+///   20 |         |     \     \                          | ===   |   E flat slots
+///      |         | F G    \     \                       | ===   |
 ///      |         | [ ] [ ]   \ slot                     |       |
 ///   30 |         |                                      |       |
-///      |        H flat slots 1 .. 12                    |       |
+///      |        E flat slots 1 .. 12                    |       |
 ///   37 +--------------------------------------------------------+
 ///        (label below, if any)
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -275,9 +277,7 @@ Error usage(std::string found, std::string expected, std::string advice) {
 }
 
 std::string number(double value) {
-  std::string text = std::to_string(value);
-  text.erase(std::max(text.find_last_not_of('0'), text.find('.') + 1) + 1);
-  return text;
+  return fmt::format("{}", value);
 }
 
 /// Not `value < low || value > high`, which lets NaN pass.

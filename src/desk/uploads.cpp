@@ -1,7 +1,9 @@
 // Jobs dropped on the page: written aside as they come, and given their name when they are whole.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
+#include <atomic>
 #include <fstream>
 
 #include "../base/ascii.hpp"
@@ -100,12 +102,12 @@ Result<Kept> keep(const Folder& folder, const std::string& name, OutputFile& out
 
 Answer take_upload(const Shared& shared, const Call& call) {
   const std::string name = call.asked("name");
-  if (!is_archive_name(name))
+  const auto place = shared.folder.place_for(name);
+  if (!place) return refused_unread(call, refusal(place.error()));
+  if (!is_archive_name(place->filename().string()))
     return refused_unread(call, refusal(Error{ErrorKind::usage, name, "this is no file of a job by its name",
                                               "a name that ends in .zip or .3mf",
                                               "If it is such an archive under another name, rename it."}));
-  const auto place = shared.folder.place_for(name);
-  if (!place) return refused_unread(call, refusal(place.error()));
   OutputFile output;
   if (const auto opened = output.open(*place); !opened) return refused_unread(call, refusal(opened.error()));
   if (const auto taken = take_body(call, name, shared.settings.most_upload_bytes, output); !taken)

@@ -48,6 +48,7 @@ struct RowPlace {
   std::uint32_t job = 0;    // of the queue
   std::uint32_t entry = 0;  // of the result
   std::uint32_t row = 0;
+  RecordPointer record;  // records of other files with the same text share a check
 };
 
 // One check, for all rows that it answers.
@@ -137,7 +138,7 @@ class Night {
 
   void add_row(PlannedRow planned, std::uint32_t job, QueueEntry& entry) {
     const RowPlace place{job, static_cast<std::uint32_t>(entries_.size()),
-                         static_cast<std::uint32_t>(entry.rows.size())};
+                         static_cast<std::uint32_t>(entry.rows.size()), planned.record};
     QueueRow& row = entry.rows.emplace_back();
     row.printers = std::move(planned.printers);
     row.error = std::move(planned.error);
@@ -165,15 +166,15 @@ class Night {
                        .settings = task.settings});
   }
   std::string key_of_page(const Task& task, const RowPlace& place) const {
-    const Stamp stamp = stamp_of(task, place);
+    const Stamp stamp = stamp_of(place);
     std::string text = task.key + "\npage\n" + stamp.file + '\n' + stamp.record_file + '\n';
     for (const std::string& remark : stamp.remarks) text += remark + '\n';
     return fingerprint(text + request_.settings.tonight.today);
   }
 
-  Stamp stamp_of(const Task& task, const RowPlace& place) const {
+  Stamp stamp_of(const RowPlace& place) const {
     return stamp_for(request_.queue.jobs[place.job].file, found_[place.job]->settings.remarks,
-                     task.record ? &task.record->record : nullptr, request_.settings.tonight.today);
+                     place.record ? &place.record->record : nullptr, request_.settings.tonight.today);
   }
 
   // ---- memory and progress ----
@@ -293,7 +294,7 @@ class Night {
       if (result) answer.suggested_verdict = result->verdict;
     }
     for (const RowPlace& place : task.places) {
-      put(stamp_of(task, place), *report);
+      put(stamp_of(place), *report);
       answer.pages.push_back(pictures ? show_html({.report = *report, .pictures = &*pictures}) : std::string());
       if (pictures && request_.cache != nullptr) request_.cache->keep(key_of_page(task, place), answer.pages.back());
     }
@@ -355,7 +356,7 @@ class Night {
   void tell(const Task& task, Answer& answer) {
     for (std::size_t i = 0; i < task.places.size(); ++i) {
       const RowPlace& place = task.places[i];
-      const Stamp stamp = stamp_of(task, place);
+      const Stamp stamp = stamp_of(place);
       put(stamp, answer.row);
       put(stamp, answer.report);
       QueueRow row = queue_row(answer.row);

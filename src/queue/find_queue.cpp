@@ -69,6 +69,8 @@ Result<Queue> find_queue(const std::vector<std::string>& paths) {
   queue.times.zone.clear();
   for (const std::string& path : paths)
     if (auto added = add_path(queue, path); !added) return tl::unexpected(added.error());
+  if (auto fits = queue::check_bounds(queue, paths.size() == 1 ? paths.front() : std::string()); !fits)
+    return tl::unexpected(fits.error());
   if (!queue.jobs.empty()) return queue::completed(std::move(queue));
   return tl::unexpected(Error{
       ErrorKind::invalid, paths.empty() ? std::string() : paths.front(), "there is no job in it",

@@ -17,9 +17,8 @@ namespace fs = std::filesystem;
 constexpr JsonKind queue_kind{
     .format = "print-queue", .other = "Give a queue file, or the archives themselves.", .correct = "Correct {}."};
 constexpr Range time_s{0, 3600, true, "s"}, resin_ml{0, 100'000, false, "ml"}, vat_ml{0, 100'000, true, "ml"},
-    plate_mm{0, 10'000, true, "mm"}, changeover_min{0, 1440, false, "min"}, copies{1, 1000};
+    plate_mm{0, 10'000, true, "mm"}, changeover_min{0, 1440, false, "min"}, copies{1, most_copies};
 constexpr std::uint64_t most_queue_bytes = 64u << 20;
-constexpr std::size_t most_printers = 1000, most_prints = 100'000;
 
 std::string zone_of(const QueueTimes& times) {
   return times.zone.empty() ? local_zone() : times.zone;
@@ -80,16 +79,12 @@ void read_printers(const Fields& top, const fs::path& folder, Queue& queue) {
     queue.printers.push_back(read_printer(entry, folder));
     if (!labels.insert(queue.printers.back().label).second) entry.wrong("label", "a label that no other printer has");
   }
-  if (queue.printers.size() > most_printers)
-    top.fail(ErrorKind::limit, fmt::format("it names {} printers", queue.printers.size()),
-             fmt::format("at most {}", most_printers), "Make several queues of it.");
 }
 
 void read_jobs(const Fields& top, const fs::path& folder, Queue& queue) {
   std::vector<std::string> labels;
   for (const QueuePrinter& printer : queue.printers) labels.push_back(printer.label);
   const std::set<std::string> known(labels.begin(), labels.end());
-  std::size_t prints = 0;
   for (const Fields& entry : top.optional_list("jobs")) {
     const QueueJob job = read_job(entry, folder);
     if (!job.printer.empty() && known.count(job.printer) == 0 && !top.error()) {
@@ -97,12 +92,8 @@ void read_jobs(const Fields& top, const fs::path& folder, Queue& queue) {
       entry.wrong("printer", "the label of a printer in this file" +
                                  (near.empty() ? std::string() : fmt::format(", perhaps \"{}\"", near)));
     }
-    prints += job.copies;
     queue.jobs.push_back(job);
   }
-  if (prints > most_prints)
-    top.fail(ErrorKind::limit, fmt::format("it asks for {} prints", prints), fmt::format("at most {}", most_prints),
-             "Make several queues of it.");
 }
 
 Result<Queue> as_it_stands(std::string text, const fs::path& path) {
@@ -113,6 +104,7 @@ Result<Queue> as_it_stands(std::string text, const fs::path& path) {
   read_printers(*top, path.parent_path(), queue);
   read_jobs(*top, path.parent_path(), queue);
   if (top->error()) return tl::unexpected(*top->error());
+  if (auto fits = queue::check_bounds(queue, path.string()); !fits) return tl::unexpected(fits.error());
   return queue;
 }
 
@@ -125,6 +117,19 @@ bool in_order(const QueueTimes& times) {
   const std::string zone = zone_of(times);
   const auto start = instant_of(*times.start, zone), ready_by = instant_of(*times.ready_by, zone);
   return start && ready_by && *start < *ready_by;
+}
+
+Result<void> check_bounds(const Queue& queue, const std::string& file) {
+  const auto beyond = [&](const std::string& found, std::uint32_t most) {
+    return tl::unexpected(
+        Error{ErrorKind::limit, file, found, fmt::format("at most {}", most), "Make several queues of it."});
+  };
+  std::uint64_t prints = 0;
+  for (const QueueJob& job : queue.jobs) prints += job.copies;
+  if (queue.printers.size() > most_printers)
+    return beyond(fmt::format("it names {} printers", queue.printers.size()), most_printers);
+  if (prints > most_prints) return beyond(fmt::format("it asks for {} prints", prints), most_prints);
+  return {};
 }
 
 Queue completed(Queue queue) {

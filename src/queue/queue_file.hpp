@@ -7,6 +7,9 @@ namespace hairline::queue {
 /// As read_queue, but without printers where it names none, and with an empty zone where it states none.
 Result<Queue> read_file(const std::filesystem::path& path);
 
+/// Fails with limit where it has more printers or prints than a queue may have; `file` is named then.
+Result<void> check_bounds(const Queue& queue, const std::string& file);
+
 /// Fills these in: one printer without label and limits; the zone of this machine.
 Queue completed(Queue queue);
 

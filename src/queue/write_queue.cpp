@@ -1,4 +1,5 @@
 // Values to a queue file (formats/print-queue.md).
+#include <algorithm>
 #include <nlohmann/json.hpp>
 
 #include "../base/json.hpp"

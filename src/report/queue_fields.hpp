@@ -1,21 +1,24 @@
 // The fields of a checked queue in its file (formats/queue-report.md), in their order, as report_blocks.hpp has those
 // of a report. Internal to src/report.
 #pragma once
+#include <filesystem>
+#include <utility>
+
 #include "../base/error_words.hpp"
 #include "hairline/queue.hpp"
 #include "report_blocks.hpp"
 
 namespace hairline {
 
-constexpr Range from_one{1, 4294967295.0};
+constexpr Range from_one{1, 4294967295.0}, of_shards{1, most_shards}, of_copies{1, most_copies};
 
 constexpr std::array<const char*, 6> words_for(LeftOut) {
   return {"not_checked", "no_such_printer", "other_pixels", "too_large", "hold", "no_resin"};
 }
 
 void each_field(auto& f, Like<Shard> auto& shard) {
-  f("part", shard.part, from_one);
-  f("of", shard.of, from_one);
+  f("part", shard.part, of_shards);
+  f("of", shard.of, of_shards);
 }
 
 void each_field(auto& f, Like<QueuePrinter> auto& printer) {
@@ -70,6 +73,9 @@ void each_field(auto& f, Like<QueueRow> auto& row) {
   f("record", row.record);
   f("report", row.report);
   f("page", row.page);
+  if constexpr (is_reader<decltype(f)>)
+    for (const auto& [field, name] : {std::pair{"report", row.report}, std::pair{"page", row.page}})
+      if (std::filesystem::path(name).filename() != name) f.wrong(field, "the name of a file beside this one");
 }
 
 void each_field(auto& f, Like<QueueEntry> auto& entry) {
@@ -77,13 +83,13 @@ void each_field(auto& f, Like<QueueEntry> auto& entry) {
   f("file", entry.job.file);
   f("printer", entry.job.printer);
   f("exposure_s", entry.job.exposure_s, positive);
-  f("copies", entry.job.copies, from_one);
+  f("copies", entry.job.copies, of_copies);
   f("rows", entry.rows);
 }
 
 void each_field(auto& f, Like<PlannedPrint> auto& print) {
   f("job", print.job);
-  f("copy", print.copy, from_one);
+  f("copy", print.copy, of_copies);
   f("row", print.row);
   f("printer", print.printer);
   f("start_s", print.start_s);
@@ -97,7 +103,7 @@ void each_field(auto& f, Like<PlannedPrint> auto& print) {
 void each_field(auto& f, Like<NotPlanned> auto& left) {
   f("job", left.job);
   f("row", left.row);
-  f("copies", left.copies, from_one);
+  f("copies", left.copies, of_copies);
   f("why", left.why);
   f("printer", left.printer);
   f("needed", left.needed);

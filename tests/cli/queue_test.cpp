@@ -303,6 +303,61 @@ TEST_CASE("queue: shares, put together, are the whole") {
   CHECK(w.queue({"--shard", "1/4"}).status == 2);  // nowhere to put it
 }
 
+TEST_CASE("queue: what a job says by two records lies over no input and no other job's") {
+  const Folder folder;
+  write_file(folder / "out/a.2.json", record_text());
+  write_file(folder / "record.json", record_text() + "\n");
+  for (const char* job : {"a", "a.2"})
+    for (std::uint32_t layer = 1; layer <= job_layers; ++layer)
+      write_file(folder / job / fmt::format("{:03}.png", layer), png(post(5, false)));
+  const auto run = [&](const std::string& second, const std::string& jobs) {
+    write_file(folder / "tonight.json", fmt::format(R"({{"format": "print-queue", "version": 1, "jobs": [{}],
+ "printers": [{{"label": "quay", "record": "record.json"}}, {{"label": "slip", "record": "{}"}}]}})",
+                                                    jobs, second));
+    return hairline::test::hairline({"queue", "tonight.json", "--no-cache", "--pitch", "0.05", "--height", "0.05",
+                                     "--exposure", "2.5", "--json", "out"},
+                                    folder.path());
+  };
+  const Ran over = run("out/a.2.json", R"({"file": "a"})");
+  CHECK(over.status == 2);
+  CHECK(has(over.err, "a.2.json"));
+  CHECK(file_text(folder / "out/a.2.json") == record_text());
+
+  write_file(folder / "other.json", file_text(folder / "out/a.2.json") + "\n\n");
+  fs::remove(folder / "out/a.2.json");
+  const Ran ran = run("other.json", R"({"file": "a"}, {"file": "a.2"})");
+  INFO(ran.out << ran.err);
+  CHECK(ran.status == 0);
+  std::map<std::string, std::string> title_of;  // by the report's name
+  const Json night = Json::parse(file_text(folder / "out/queue.json"));
+  for (const Json& job : night["jobs"])
+    for (const Json& row : job["rows"]) {
+      const std::string name = row["report"].get<std::string>();
+      CHECK(title_of.emplace(name, job["file"].get<std::string>()).second);
+      const Json report = Json::parse(file_text(folder / "out" / name));
+      CHECK(report["job"]["file"] == job["file"]);
+      CHECK(report["record"]["file"] == row["record"]["file"]);
+    }
+  CHECK(title_of.size() == 4);
+}
+
+TEST_CASE("queue: two printers whose records say the same keep each its own file") {
+  const Folder folder;
+  for (const char* record : {"quay.json", "slip.json"}) write_file(folder / record, record_text());
+  for (std::uint32_t layer = 1; layer <= job_layers; ++layer)
+    write_file(folder / fmt::format("a/{:03}.png", layer), png(post(5, false)));
+  write_file(folder / "tonight.json", R"({"format": "print-queue", "version": 1, "jobs": [{"file": "a"}],
+ "printers": [{"label": "quay", "record": "quay.json"}, {"label": "slip", "record": "slip.json"}]})");
+  const Ran ran = hairline::test::hairline({"queue", "tonight.json", "--no-cache", "--pitch", "0.05", "--height",
+                                            "0.05", "--exposure", "2.5", "--json", "out"},
+                                           folder.path());
+  INFO(ran.out << ran.err);
+  const Json rows = Json::parse(file_text(folder / "out/queue.json"))["jobs"][0]["rows"];
+  REQUIRE(rows.size() == 2);
+  CHECK(rows[0]["record"]["file"] == "quay.json");
+  CHECK(rows[1]["record"]["file"] == "slip.json");
+}
+
 TEST_CASE("queue: killed at twenty moments, it goes on rightly") {
   const Night w;
   w.plain();

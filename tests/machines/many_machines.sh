@@ -15,7 +15,15 @@ stop_all() {
         [ -e "$pid" ] && kill "$(cat "$pid")" 2>/dev/null || true
     done
 }
-trap 'stop_all; rm -rf "$room"' EXIT
+clean_up() {
+    stop_all
+    for pause in 0 1 2 4; do # what is ending may still write there
+        sleep "$pause"
+        rm -rf "$room" 2>/dev/null && break
+    done
+    true
+}
+trap clean_up EXIT
 skip() {
     echo "skipped: $*"
     exit 77

@@ -67,6 +67,7 @@ TEST_CASE("jobs are found in folders, lists and as they are named") {
     REQUIRE(make_folder((workshop.path / file).parent_path()));
     REQUIRE(write_text(workshop / file, "x"));
   }
+  std::filesystem::create_symlink("loop", workshop / "night/loop");  // leads to itself
   REQUIRE(write_text(workshop / "list.txt", "\xEF\xBB\xBF# tonight\r\nnight/job 9.zip\r\n\nmissing.zip\n"));
   using Jobs = std::vector<std::string>;
   CHECK(find_jobs({workshop / "night"}).value() ==

@@ -30,7 +30,9 @@ struct Fill {
   }
 
   void operator()(const char*, double& value, const Range& range = amount) { value = number(range); }
-  void operator()(const char*, std::uint32_t& value, const Range& = amount) { value = random.between(1, 3000); }
+  void operator()(const char*, std::uint32_t& value, const Range& range = amount) {
+    value = random.between(1, static_cast<std::uint32_t>(std::min(range.high, 3000.0)));
+  }
   void operator()(const char*, int& value) { value = static_cast<int>(random.below(500)) - 20; }
   void operator()(const char*, bool& value) { value = random.chance(0.5); }
   void operator()(const char*, std::string& value) { value = text(); }

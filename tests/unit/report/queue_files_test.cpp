@@ -42,8 +42,10 @@ CheckedQueue random_night(Random& random, bool bad_bytes) {
   const auto printers = static_cast<std::uint32_t>(night.printers.size());
   for (QueueEntry& entry : night.entries) {
     if (entry.rows.empty()) entry.rows.push_back(job(1, "a.zip", 60, 1).rows[0]);
-    for (QueueRow& row : entry.rows)
+    for (QueueRow& row : entry.rows) {
+      for (std::string* name : {&row.report, &row.page}) *name = std::filesystem::path(*name).filename().string();
       for (std::uint32_t& printer : row.printers) printer %= printers;
+    }
     night.jobs_in_all = std::max(night.jobs_in_all, entry.place);
   }
   const auto lead_somewhere = [&night](auto& one) {
@@ -179,6 +181,11 @@ TEST_CASE("the first field of a night that is wrong is named by its path") {
   CHECK(fault([](Json& json) { json["zone"] = "Harbour/Quay"; }) == "zone is \"Harbour/Quay\"");
   CHECK(fault([](Json& json) { json["plan"] = nullptr; }) == "plan is null");
   CHECK(fault([](Json& json) { json["shard"] = {{"part", 2}, {"of", 4}}; }) == "plan is a JSON object");
+  CHECK(fault([](Json& json) { json["shard"] = {{"part", 1}, {"of", 4294967295}}; }) == "shard.of is 4294967295");
+  CHECK(fault([](Json& json) { json["jobs"][1]["copies"] = 4294967295; }) == "jobs[2].copies is 4294967295");
+  for (const char* field : {"report", "page"})
+    CHECK(fault([&](Json& json) { json["jobs"][0]["rows"][0][field] = "../secret.json"; }) ==
+          std::string("jobs[1].rows[1].") + field + " is \"../secret.json\"");
   CHECK(fault([](Json& json) { json["printers"] = Json::array(); }).starts_with("printers holds none"));
   CHECK(fault([](Json& json) { json["jobs"][0]["rows"] = Json::array(); }).starts_with("jobs"));
   CHECK(fault([](Json& json) { json["jobs"][0]["rows"][0]["printers"] = {3}; }).starts_with("jobs"));
