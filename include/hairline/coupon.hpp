@@ -145,8 +145,8 @@ std::string coupon_stl(const Coupon& coupon);
 struct CouponPrint {
   double exposure_s = 0, duration_s = 0, resin_g = 0;
 };
-/// What to do with the files, in three sentences: slice the STL, or send the archives, then read and type.
-std::array<std::string, 3> coupon_steps(const CouponSettings& settings, const std::vector<CouponPrint>& prints);
+/// What to do with the files: slice the STL and mark its prints, or send the archives, then read and type.
+std::array<std::string, 4> coupon_steps(const CouponSettings& settings, const std::vector<CouponPrint>& prints);
 
 /// The reading sheet: one A4 page of HTML with the steps, a picture, a table to fill in and the cautions; nothing is
 /// loaded from elsewhere. Precondition: one print for each exposure.

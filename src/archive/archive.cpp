@@ -6,6 +6,7 @@
 #include <system_error>
 
 #include "../base/fingerprint.hpp"
+#include "../base/spares.hpp"
 #include "families.hpp"
 #include "foreign.hpp"
 #include "png_inflate.hpp"
@@ -171,7 +172,9 @@ std::string Archive::state_key() const {
 }
 
 Result<Layer> Archive::read_layer(std::uint32_t number) const {
-  static thread_local std::vector<std::byte> bytes;  // kept from layer to layer
+  static Spares<std::vector<std::byte>> spares;  // kept from layer to layer
+  const auto lent = spares.lend();
+  std::vector<std::byte>& bytes = *lent;
   if (auto read = read_file(number, bytes); !read) return tl::unexpected(std::move(read.error()));
   const PngSource source{state_->path.string(), number};
   const Size size = state_->job.settings.size;

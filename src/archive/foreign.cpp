@@ -405,7 +405,7 @@ Result<Family> find_masks(const Store& store, const std::vector<Entry>& entries,
   auto family = find_family(store, entries, *pattern);
   if (!family) return family;
   if (family->masks.empty() || !family->picture) return tl::unexpected(no_masks(file));
-  Numbering numbering{file, 0, true};
+  Numbering numbering{file, 0, true, family->left_out};
   if (const auto count = given.find("layers.count"); count != given.end())
     numbering.count =
         static_cast<std::uint32_t>(std::min<std::uint64_t>(count->second.value.get<std::uint64_t>(), UINT32_MAX));

@@ -100,6 +100,11 @@ std::string name_like(const Numbered& neighbour, std::uint64_t number) {
 }
 
 Error missing(const Numbering& numbering, std::uint64_t layer, const std::string& name) {
+  const std::vector<std::string>& others = numbering.other_size;
+  if (std::find(others.begin(), others.end(), name) != others.end())
+    return mismatch(numbering, static_cast<std::uint32_t>(layer),
+                    fmt::format("\"{}\" has another size in pixels than the other masks", name), "masks of one size",
+                    "Export the job again, so that all its layers are of one printer.");
   return mismatch(numbering, static_cast<std::uint32_t>(layer),
                   fmt::format("the layer is missing, there is no \"{}\"", name), "layers numbered without a hole",
                   "Export the job again, so that every layer is in it.");

@@ -40,6 +40,7 @@ struct Numbering {
   std::string file;         ///< of the archive, for errors
   std::uint32_t count = 0;  ///< stated by the manifest; 0: not stated
   bool any_first = false;   ///< the first number may be any
+  std::vector<std::string> other_size = {};  ///< pictures with such names that are larger or smaller than the masks
 };
 
 /// Puts matching entries in the order of their numbers. They must run without a hole from 0 or 1 (or any number),

@@ -1,3 +1,4 @@
+#include "../base/spares.hpp"
 #include "hairline/archive.hpp"
 #include "png_chunks.hpp"
 #include "png_inflate.hpp"
@@ -80,7 +81,9 @@ Result<void> collect_passes(Workspace& work, Meaning meaning, const PngSource& s
 
 Result<Layer> decode(std::span<const std::byte> file, Size expected, const PngSource& source, const Limits& limits,
                      Meaning meaning) {
-  static thread_local Workspace work;
+  static Spares<Workspace> spares;
+  const auto lent = spares.lend();
+  Workspace& work = *lent;
   const Bytes bytes(reinterpret_cast<const std::uint8_t*>(file.data()), file.size());
   if (auto sound = take_apart(bytes, expected, source, limits, work.parts); !sound)
     return tl::unexpected(std::move(sound.error()));

@@ -81,11 +81,32 @@ void take_spread(BracketReading& reading, const Cells& cells) {
   if (free > 0) reading.reading_error_mm = std::max(least_mm, six_digits(std::sqrt(squares / free)));
 }
 
-// Who gives only the printed width means the block and the slot of our own coupon.
+// The block and the slot of our own coupon.
+constexpr double own_block_mm = 5, own_slot_mm = 2;
+
+// Who gives only the printed width means those.
 void assume_drawn(auto&) {}
 void assume_drawn(BracketReading& reading) {
-  if (reading.block_mm.printed && !reading.block_mm.drawn) reading.block_mm.drawn = 5;
-  if (reading.slot_mm.printed && !reading.slot_mm.drawn) reading.slot_mm.drawn = 2;
+  if (reading.block_mm.printed && !reading.block_mm.drawn) reading.block_mm.drawn = own_block_mm;
+  if (reading.slot_mm.printed && !reading.slot_mm.drawn) reading.slot_mm.drawn = own_slot_mm;
+}
+
+// No light makes a block or a slot a millimetre wider or narrower: a line was mistaken, or the decimal point.
+std::string far_off(const char* key, double printed_mm, double drawn_mm) {
+  if (std::abs(printed_mm - drawn_mm) <= 1 + 1e-9) return {};
+  return fmt::format("{} is {} mm where {} mm were drawn", key, printed_mm, drawn_mm);
+}
+constexpr const char* near_drawn = "a width within 1 mm of the drawn one";
+
+std::string far_off(const BracketReading& reading) {
+  for (const auto& [key, width] :
+       {std::pair{"block_mm.printed", reading.block_mm}, std::pair{"slot_mm.printed", reading.slot_mm}})
+    if (width.printed && width.drawn)
+      if (std::string off = far_off(key, *width.printed, *width.drawn); !off.empty()) return off;
+  return {};
+}
+std::string far_off(const auto&) {
+  return {};
 }
 
 template <class Reading>
@@ -167,6 +188,11 @@ std::string misfit(const FieldRule& rule, const std::string& text, const ResinRe
 
 std::string answer_misfit(const FieldRule& rule, const std::string& text, const ResinRecord& record) {
   std::string wrong = text.empty() ? "" : misfit(rule, text, record);
+  for (const auto& [key, drawn_mm] :
+       {std::pair{"block_mm.printed", own_block_mm}, std::pair{"slot_mm.printed", own_slot_mm}})
+    if (wrong.empty() && !text.empty() && std::string_view(rule.key) == key)
+      if (const std::string off = far_off(key, std::get<double>(*value_from(rule, text)), drawn_mm); !off.empty())
+        wrong = fmt::format("{}; expected {}", off, near_drawn);
   if (wrong.empty() || rule.words.data() != look_words) return wrong;
   for (std::size_t i = 0; i < std::size(look_words); ++i)
     wrong += fmt::format("\n{:<14} {}", look_words[i], look_meanings[i]);
@@ -297,6 +323,8 @@ std::optional<Error> problem_of(const Reading& reading) {
   }
   if (const char* lacking = lacking_width(reading))
     return invalid(fmt::format("{} is left out", lacking), "both the drawn and the printed width", read_again);
+  if (const std::string off = far_off(reading); !off.empty())
+    return invalid(off, near_drawn, "Look where the decimal point is, and whether the line is the right one.");
   if (says) return std::nullopt;
   const auto at = json_of(kind_of<Reading>.fields[0], kind_of<Reading>.fields[0].get(reading)).template get<double>();
   return invalid("the reading at " + plain(at) + " s says nothing", "at least one size or a look",

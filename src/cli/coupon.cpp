@@ -18,7 +18,7 @@ int tell_coupon(const std::string& folder, const CouponSettings& settings, const
   const auto steps = coupon_steps(settings, written->prints);
   Document said;
   for (std::size_t i = 0; i < steps.size(); ++i)
-    said.push_back(Item{.lead = std::array{"print", "or", "then"}[i], .text = steps[i], .lead_columns = 6});
+    said.push_back(Item{.lead = std::array{"print", "", "or", "then"}[i], .text = steps[i], .lead_columns = 6});
   return tell("\n" + show_terminal(said, style_of(context.console)));
 }
 

@@ -222,7 +222,8 @@ constexpr std::string_view cautions = R"(<div class="cautions"><h2>Cautions</h2>
 
 std::string how_to_take(const std::string& letter, double layer_height_mm) {
   static constexpr std::pair<std::string_view, const char*> texts[] = {
-      {"M", "Count the bars by eye or finger: tens, ones, tenths, hundredths from left to right."},
+      {"M", "Count the bars by eye or finger: tens, ones, tenths, hundredths from left to right. "
+       "A print of coupon.stl has none: read the time that was scratched in."},
       {"A",
        "Loupe, light from the side. Follow each wall to where it stops standing and read its width on the scale "
        "beside it: one tick is 0.05 mm, long ones 0.1 mm. Estimate fifths. Type all three: 0.08 0.09 0.085."},
@@ -265,7 +266,7 @@ std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, c
       settings.printer_label.empty() ? "______________" : escaped(settings.printer_label), coupon.pitch.x_mm,
       coupon.pitch.y_mm, coupon.layer_height_mm, coupon.layers, settings.base_layers, settings.base_s);
   const auto steps = coupon_steps(settings, prints);
-  out += fmt::format("<p>{} or {} {}</p>\n", steps[0], steps[1], steps[2]);
+  out += fmt::format("<p>{} {} or {} {}</p>\n", steps[0], steps[1], steps[2], steps[3]);
   const std::string drawn = picture(coupon, picture_width_mm);
   out += limits.empty() ? drawn : "<div class=\"pair\">" + drawn + limits + "</div>\n";
   out += how_to_read(coupon);

@@ -191,7 +191,7 @@ std::vector<std::string> notes_of(const CheckedQueue& night, const NightRow& row
   if (row.row.error) return {to_paragraph(*row.row.error)};
   std::vector<std::string> notes = {row.first};
   if (row.print && row.print->late && night.plan.allowed_s && night.times.ready_by)
-    notes.push_back(fmt::format("Late: it ends {} after {}.", duration_text(row.print->end_s - *night.plan.allowed_s),
+    notes.push_back(fmt::format("Late: it ends {} after {}.", clock.length_text(row.print->end_s - *night.plan.allowed_s),
                                 clock.text_of(*night.times.ready_by)));
   if (row.print && row.print->over_vat)
     notes.push_back(fmt::format("It needs {}, and the vat holds {}: fill it up while it prints.",

@@ -222,7 +222,7 @@ void say_ready(Document& said, const CheckedQueue& night, const NightClock& cloc
   const std::string by = night.times.ready_by ? clock.text_of(*night.times.ready_by) : std::string();
   std::string text = last;
   if (plan.allowed_s)
-    text = late.empty() ? fmt::format("{} ready by {}. {}", one ? "It is" : "All of them are", by, last)
+    text = late.empty() ? fmt::format("{} ready by {}. {}", one ? "It is" : "All prints are", by, last)
                         : fmt::format("Not ready by {}: {} of {} ({}). {}", by, late.size(),
                                       count_text(plan.prints.size(), "print", "prints"), first_names(late), last);
   said.push_back(Paragraph{text, !plan.allowed_s ? Tone::plain : late.empty() ? Tone::good : Tone::bad});

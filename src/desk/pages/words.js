@@ -52,7 +52,7 @@ export const words = {
     writing: 'Writing the coupons',
     written: 'The coupons are written. Print them, wash and cure them alike, then read them here.',
     files: 'The coupons',
-    filesHint: 'Send each archive to the printer if it takes it; else slice coupon.stl, one print for each time.',
+    filesHint: 'Send each archive to the printer if it takes it; else slice coupon.stl, one print for each time; it has no exposure bars, so scratch the time into each pad before washing.',
     sheet: 'The reading sheet: a picture of the coupon, and what to look for',
     which: 'Which coupon',
     open: '{s} s',

@@ -211,8 +211,8 @@ TEST_CASE("a mask of another size or a damaged one names its layer") {
   first[0].content.resize(first[0].content.size() / 2);
   CHECK(refused(first, ErrorKind::broken, "cut off").layer == 1u);
   auto other = stack(plain_name);
-  other[1].content = preview({20, 13});  // by name a layer, by size none: its place is empty
-  CHECK(refused(other, ErrorKind::mismatch, "there is no \"2.png\"").layer == 2u);
+  other[1].content = preview({20, 13});  // by name a layer, by size none
+  CHECK(refused(other, ErrorKind::mismatch, "\"2.png\" has another size in pixels").layer == 2u);
 }
 
 TEST_CASE("an archive that states no base has none stated") {

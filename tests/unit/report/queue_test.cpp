@@ -152,7 +152,7 @@ TEST_CASE("all in time; without a time to be ready by; with that time alone") {
   night.plan.prints[2].late = false;
   night.times.ready_by = local("2026-11-27T09:00");
   night.plan.allowed_s = 11 * hour_s;
-  CHECK_THAT(flat(night), Contains("All of them are ready by Fri 09:00. The last ends at Fri 08:40,") &&
+  CHECK_THAT(flat(night), Contains("All prints are ready by Fri 09:00. The last ends at Fri 08:40,") &&
                               !Contains("Not ready") && !Contains("Late:"));
   night.times.ready_by.reset();
   night.plan.allowed_s.reset();
