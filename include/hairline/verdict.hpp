@@ -85,9 +85,10 @@ struct Evidence {
   const RiskContext* context = nullptr;  ///< what `risk` was found in; null with it
   const std::vector<IslandRow>& islands;
   const BaseReport& base;
-  bool nothing_solid = false;              ///< light in the normal layers, but nothing of value 128 or more
-  std::uint32_t brightest_value = 255;     ///< greatest mask value of the normal layers
-  const std::vector<std::string>& doubts;  ///< about the record: weak, stale, out of its range; sentences
+  bool nothing_solid = false;                    ///< light in the normal layers, but nothing of value 128 or more
+  std::uint32_t brightest_value = 255;           ///< greatest mask value of the normal layers
+  const std::vector<std::string>& doubts;        ///< about the record: weak, stale, out of its range; sentences
+  std::vector<std::uint32_t> empty_layers = {};  ///< without anything solid, below one that has something; rising
 };
 struct Judgement {
   Verdict verdict = Verdict::clear;

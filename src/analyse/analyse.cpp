@@ -219,7 +219,8 @@ class Pass {
                                  .base = report.base,
                                  .nothing_solid = !sums_.solid_in_normal && sums_.brightest > 0,
                                  .brightest_value = sums_.brightest,
-                                 .doubts = held ? report.record->doubts : std::vector<std::string>{}});
+                                 .doubts = held ? report.record->doubts : std::vector<std::string>{},
+                                 .empty_layers = empty_layers(sums_.rows)});
     report.verdict = judgement.verdict;
     report.reasons = std::move(judgement.reasons);
   }

@@ -31,6 +31,8 @@ struct LayerSums {
 };
 /// Layers from the top down; `contacts` are those with the layer above.
 void add_layer(const Job& job, const LookedAt& now, const std::vector<Contact>& contacts, LayerSums& sums);
+/// Numbers of the layers without anything solid, below one that has something.
+std::vector<std::uint32_t> empty_layers(const std::vector<LayerRow>& rows);
 
 /// Fills in island and speck counts.
 void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& rows);

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
 #include <map>
 #include <nlohmann/json.hpp>
 
@@ -256,7 +257,26 @@ Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, c
   return out;
 }
 
+namespace {
+
+// Files of a folder that are jobs by their names.
+std::size_t archives_in(const std::string& folder) {
+  std::size_t count = 0;
+  std::error_code error;
+  for (std::filesystem::directory_iterator entry(folder, error), end; !error && entry != end; entry.increment(error)) {
+    const std::string extension = small_letters(entry->path().extension().string());
+    count += extension == ".zip" || extension == ".3mf";
+  }
+  return count;
+}
+
+}  // namespace
+
 Error no_masks(const std::string& file) {
+  if (const std::size_t count = archives_in(file); count > 0)
+    return {ErrorKind::not_found, file,
+            fmt::format("the folder holds {} {}, and no masks of its own", count, count == 1 ? "archive" : "archives"),
+            "one job", fmt::format("Name one of them, or check all: hairline queue {}", file)};
   return {ErrorKind::not_found, file, "the archive holds no manifest.json and no PNG masks whose names are numbered",
           "a layer archive, or a ZIP or folder of masks that differ in one number",
           "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "

@@ -36,6 +36,8 @@ Result<Json> parsed(const std::string& text, const JsonKind& kind) {
     case JsonFault::none:
       break;
     case JsonFault::syntax:
+      if (text.starts_with("PK\x03\x04"))
+        return error(ErrorKind::broken, noun + " is a ZIP", "a JSON text", "It may be a job: name another file here.");
       return error(ErrorKind::broken, fmt::format("{} is not JSON ({})", noun, place_in(text, byte)), "a JSON text",
                    kind.damaged);
     case JsonFault::number:

@@ -271,19 +271,37 @@ std::string keep_text(const RiskFound& found, const TimeRow& now, const PlanCont
   return keep + (base ? "what is lost in the base depends on the base exposure alone." : "nothing is lost.");
 }
 
+// The nearest time of the record at which nothing is lost or at risk; null where it has none.
+const TimeRow* safe_row(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
+  const Range allowed = allowed_range(context);
+  const auto way_s = [&](const TimeRow& row) { return std::abs(row.point.exposure_s - now.point.exposure_s); };
+  const TimeRow* nearest = nullptr;
+  for (const TimeRow& row : found.rows) {
+    if (!allowed.has(row.point.exposure_s) || !bulk_holds(row) || !row.lost.empty()) continue;
+    if (nearest == nullptr || way_s(row) < way_s(*nearest)) nearest = &row;
+  }
+  return nearest;
+}
+
 // `bonds_from_s` where the whole range is too short for bulk; `others` are lost where the coupons begin.
 std::string record_text(const RiskFound& found, const TimeRow& now, const PlanContext& context,
                         const std::optional<CouponAdvice>& coupons, std::uint32_t others,
                         std::optional<double> bonds_from_s) {
   const CureModel& model = context.risk.model;
   const bool in_record = Range{model.valid_from_s, model.valid_to_s}.has(now.point.exposure_s);
+  const TimeRow* safe = nullptr;
   std::string text;
   if (bonds_from_s) {
-    text = fmt::format("{} is sure to print this: its solid parts bond from about {:.1f} s on.", no_time_text(context),
+    text = fmt::format("{} is sure to print this: its solid parts bond from about {:.1f} s on.",
+                       nothing_allowed(context) && context.sweep.to_s >= *bonds_from_s ? "no time of the record"
+                                                                                       : no_time_text(context),
                        std::ceil(10 * *bonds_from_s - tolerance) / 10);
   } else if (!in_record) {
-    text = fmt::format("{:.2f} s lies outside the record ({:.2f} to {:.2f} s), and no time in it is better.",
-                       now.point.exposure_s, model.valid_from_s, model.valid_to_s);
+    text = fmt::format("{:.2f} s lies outside the record ({:.2f} to {:.2f} s), ", now.point.exposure_s,
+                       model.valid_from_s, model.valid_to_s);
+    safe = safe_row(found, now, context);
+    text += safe == nullptr ? "and no time in it is better."
+                            : fmt::format("in which nothing is at risk at {:.2f} s: set that.", safe->point.exposure_s);
   } else if (coupons) {
     const bool all = coupons->saves == losses(now.point), named = !nothing_allowed(context);
     const std::string saved = !all     ? fmt::format("{} of {}", coupons->saves, named ? "them" : "what is lost")
@@ -299,7 +317,10 @@ std::string record_text(const RiskFound& found, const TimeRow& now, const PlanCo
                        base ? "its base, which has a time of its own," : "more than half of it");
   }
   text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
-  if (coupons) text += fmt::format(" Print coupons at {} first.", plan::times_text(coupons->exposures_s));
+  if (coupons)
+    text += fmt::format(" {} coupons at {} first.",
+                        safe == nullptr ? "Print" : fmt::format("To stay at {:.2f} s, print", now.point.exposure_s),
+                        plan::times_text(coupons->exposures_s));
   return text;
 }
 

@@ -226,6 +226,22 @@ void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool gra
   list.push_back(std::move(text));
 }
 
+// Hardly ever meant: an export left them out.
+void add_empty_layers(const Evidence& evidence, Reasons& reasons) {
+  const std::vector<std::uint32_t>& empty = evidence.empty_layers;
+  if (empty.empty() || evidence.nothing_solid) return;
+  const std::uint32_t first = empty.front(), last = empty.back();
+  const bool in_a_row = last - first + 1 == empty.size();
+  const std::string which = empty.size() == 1 ? fmt::format("Layer {} is", first)
+                            : in_a_row
+                                ? fmt::format("Layers {} {} {} are", first, empty.size() == 2 ? "and" : "to", last)
+                                : fmt::format("{} layers from {} to {} are", empty.size(), first, last);
+  std::vector<std::string>& list = reasons.hold.empty() ? reasons.caution : reasons.hold;
+  list.insert(list.begin(),
+              fmt::format("{} empty, with the print going on above: export the job again, unless {} meant.", which,
+                          empty.size() == 1 ? "that is" : "they are"));
+}
+
 }  // namespace
 
 bool is_grey(const Detail& detail, const CureModel& model) {
@@ -257,6 +273,7 @@ Judgement judge(const Evidence& evidence, const VerdictBounds& bounds) {
   for (const BaseReport::Finding& finding : evidence.base.findings)
     if (!finding.comes_off) reasons.caution.push_back(finding.text);
   reasons.caution.insert(reasons.caution.end(), evidence.doubts.begin(), evidence.doubts.end());
+  add_empty_layers(evidence, reasons);
 
   Judgement judgement;
   judgement.verdict = !reasons.hold.empty()      ? Verdict::hold

@@ -353,7 +353,7 @@ Document say_times(const Report& report, bool joined_rows) {
   if (in_pieces(s.sweep))
     said.push_back(
         Paragraph{"A part that goes in pieces, or a gap that closes in places, counts as several.", Tone::quiet, 2});
-  for (const std::string& text : about_times(s)) said.push_back(Paragraph{text, Tone::plain, 2});
+  for (const std::string& text : about_times(s, report.record->model)) said.push_back(Paragraph{text, Tone::plain, 2});
   return said;
 }
 

@@ -197,12 +197,17 @@ std::string change_text(const Suggestion& s, const Report& report) {
   return text;
 }
 
-// "no other time"; "no time from 2.00 to 2.30 s" where only a part of the record's times was asked for.
+// Whether more than a part of the record's times was asked for.
+bool spans_record(const Suggestion& s, const CureModel& model) {
+  return s.sweep.empty() || (s.sweep.front().exposure_s <= model.valid_from_s + 1e-6 &&
+                             s.sweep.back().exposure_s >= model.valid_to_s - 1e-6);
+}
+
+// "no other time"; "no time from 2.00 to 2.30 s".
 std::string no_time_text(const Suggestion& s, const CureModel& model) {
-  if (s.sweep.empty()) return "no other time";
-  const double from_s = s.sweep.front().exposure_s, to_s = s.sweep.back().exposure_s;
-  if (from_s <= model.valid_from_s + 1e-6 && to_s >= model.valid_to_s - 1e-6) return "no other time";
-  return fmt::format("no time from {} to {}", mm_text(from_s), exposure_text(to_s));
+  if (spans_record(s, model)) return "no other time";
+  return fmt::format("no time from {} to {}", mm_text(s.sweep.front().exposure_s),
+                     exposure_text(s.sweep.back().exposure_s));
 }
 
 bool any_lost(const Report& report) {
@@ -415,15 +420,14 @@ std::string doubt_of_bond(const SweepPoint& point) {
   return chance < 0.001 ? std::string() : fmt::format("may not bond ({})", percent_text(chance));
 }
 
-std::vector<std::string> about_times(const Suggestion& s) {
+std::vector<std::string> about_times(const Suggestion& s, const CureModel& model) {
   std::vector<std::string> texts;
   if (s.window_s) {
     texts.push_back(fmt::format("From {} to {} nothing that a time can save is at risk.", mm_text((*s.window_s)[0]),
                                 exposure_text((*s.window_s)[1])));
   } else if (s.action != Action::record && s.conflict) {
     texts.emplace_back("At every time something that a time can save is at risk.");
-  } else if (s.action != Action::record && !s.sweep.empty() && s.sweep.front().exposure_s <= s.exposure_s &&
-             s.sweep.back().exposure_s >= s.exposure_s) {
+  } else if (s.action != Action::record && spans_record(s, model) && !s.sweep.empty()) {
     texts.push_back(fmt::format("Around {} no stretch of times is free of risk.", exposure_text(s.exposure_s)));
   }
   if (s.coupons && s.action != Action::record)

@@ -50,7 +50,7 @@ bool nothing_solid(const Report& report);  // there is light in the normal layer
 bool whole_fails(const SweepPoint& point);
 std::string doubt_of_bond(const SweepPoint& point);  // "may not bond (12 %)"; empty where bulk holds
 // The window in words, times worth a coupon, how far the rows stand apart.
-std::vector<std::string> about_times(const Suggestion& suggestion);
+std::vector<std::string> about_times(const Suggestion& suggestion, const CureModel& model);
 
 // ---- what is worth knowing ----
 std::vector<const IslandRow*> loose_islands(const Report& report);  // those that nothing holds, the biggest first

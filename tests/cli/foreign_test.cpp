@@ -5,6 +5,7 @@
 
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
+#include <set>
 
 #include "jobs.hpp"
 
@@ -125,6 +126,22 @@ TEST_CASE("an archive that does not state its base is said to, and gets no findi
   const Folder based;
   write_both(based, R"({"normal_s": 2.5, "base_s": 25, "base_layers": 2})");
   CHECK(report_of(based, "own.zip", four + Words{"--base", "25", "--base-layers", "2"}) == report_of(based, "ours"));
+}
+
+TEST_CASE("layers without anything solid are named first, but not those above the print") {
+  const Folder folder;
+  write_file(folder / "record.json", record_text());
+  const auto answer = [&](const char* job, const std::set<std::uint32_t>& black) {
+    write_job(folder / job);
+    for (const std::uint32_t n : black) write_file(folder / job / layer_name(n), png(mask(false)));
+    return hairline::test::hairline({"check", job, "--record", "record.json"}, folder.path()).out;
+  };
+  CHECK(has(answer("whole", {}), "CLEAR"));
+  CHECK(has(answer("top", {5, 6}), "CLEAR"));
+  const std::string hole = answer("hole", {4});
+  CHECK(has(hole, "why      Layer 4 is empty, with the print going on above"));
+  CHECK(hole.find("Layer 4 is empty") < hole.find("#1"));
+  CHECK(has(answer("foot", {1, 2}), "Layers 1 and 2 are empty"));
 }
 
 TEST_CASE("with one option missing the command to type is shown, and works") {

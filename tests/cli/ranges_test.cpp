@@ -55,7 +55,7 @@ Cells cells_with(const FieldRule& rule, std::span<const FieldRule* const> kind, 
   for (const FieldRule* other : kind) {  // a drawn width comes with its printed one
     const std::string key = other->key, own = rule.key;
     if (const std::size_t stop = own.find('.'); stop != std::string::npos && key.starts_with(own.substr(0, stop + 1)))
-      cells[key] = "2.5";
+      cells[key] = text;  // no more than a millimetre apart
   }
   cells[rule.key] = text;
   return cells;
@@ -160,6 +160,8 @@ TEST_CASE("the range of every field of a reading is the same by file, table, opt
         ++options;
 
         if (!*rule->letter || kind.list != std::string_view("bracket")) continue;
+        // Drawn widths are not asked for, but taken as on the coupon: no range of widths ends within 1 mm of those.
+        if (fits && std::string_view(rule->key).ends_with(".printed")) continue;
         std::string answers;  // a wrong one is asked again; then the end of input
         for (const FieldRule& other : asked_rules())
           if (answers += (cells.count(other.key) ? unit(other, cells.find(other.key)->second) : "") + "\n";

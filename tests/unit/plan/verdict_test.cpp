@@ -20,6 +20,7 @@ struct Known {
   std::uint32_t brightest_value = 255;
   std::vector<std::string> doubts;
   Known() { risk.normal_mm3 = risk.solid_mm3 = 1000; }
+  std::vector<std::uint32_t> empty_layers;
 };
 
 Detail detail(Fate fate, State state, double probability, double carries_mm3 = 0) {
@@ -67,9 +68,9 @@ Bulk bulk(double chance) {
 Judgement judged(const Known& k, const VerdictBounds& bounds = {}) {
   const RiskContext context = plan_test::context_of(k.job);
   const RiskFound* risk = k.measured_only ? nullptr : &k.risk;
-  return judge(
-      {risk, k.measured_only ? nullptr : &context, k.islands, k.base, k.nothing_solid, k.brightest_value, k.doubts},
-      bounds);
+  return judge({risk, k.measured_only ? nullptr : &context, k.islands, k.base, k.nothing_solid, k.brightest_value,
+                k.doubts, k.empty_layers},
+               bounds);
 }
 
 struct Row {
@@ -321,6 +322,24 @@ TEST_CASE("verdict: gravest first, reasons to hold before cautions, will and may
     CAPTURE(reason);
     if (has(reason, "(#") && has(reason, "may")) CHECK_FALSE(has(reason, "will"));
   }
+}
+
+TEST_CASE("verdict: layers without anything solid below the last one are said first") {
+  Known known;
+  known.doubts = {"The record is old."};
+  const auto first = [&](std::vector<std::uint32_t> empty) {
+    known.empty_layers = std::move(empty);
+    return judged(known).reasons.at(0);
+  };
+  CHECK(first({31}) == "Layer 31 is empty, with the print going on above: export the job again, unless that is meant.");
+  CHECK(judged(known).verdict == Verdict::caution);
+  CHECK(first({1, 2}).starts_with("Layers 1 and 2 are empty, with"));
+  CHECK(first({7, 8, 9}).starts_with("Layers 7 to 9 are empty, with"));
+  CHECK(first({7, 9}).starts_with("2 layers from 7 to 9 are empty, with"));
+  known.islands = {island(2, 2)};
+  CHECK(first({31}).starts_with("Layer 31 is empty"));
+  CHECK(judged(known).verdict == Verdict::hold);
+  CHECK(first({}).starts_with("An island"));
 }
 
 TEST_CASE("verdict: bounds of one's own") {
