@@ -203,7 +203,6 @@ class Pass {
     report.record = judge_record(against, job_.normal_s);
     report.suggestion = suggest(risk, {against.risk, job_.settings.height_mm, job_.settings.base_s, against.record.base,
                                        report.islands, job_.asked.sweep});
-    report.suggestion->coarse_sweep = against.coarse_rows;
   }
 
   void judge_whole(const RiskFound& risk, Report& report) const {

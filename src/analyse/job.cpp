@@ -52,8 +52,7 @@ Result<Against> hold_against(const ResinRecord& record, const Job& job) {
     exposure.error().file = record.file;
     return tl::unexpected(exposure.error());
   }
-  return Against{record,      std::move(tonight), std::move(scaled->note),
-                 rows.coarse, std::move(risk),    std::move(*exposure)};
+  return Against{record, std::move(tonight), std::move(scaled->note), std::move(risk), std::move(*exposure)};
 }
 
 }  // namespace

@@ -11,7 +11,6 @@ struct Against {
   const ResinRecord& record;
   JobContext tonight;     ///< with what the job says of itself
   std::string lamp_note;  ///< says that the record's times were scaled to tonight's lamp; empty: they were not
-  bool coarse_rows;       ///< the range is too wide for close rows of times
   RiskContext risk;
   ExposureContext exposure;
 };

@@ -67,8 +67,7 @@ Found in_ini(const std::string& text, const std::string& key) {
     const std::size_t equals = shown.find_first_of("=:");
     if (equals == std::string_view::npos) continue;
     const std::string own(trimmed(shown.substr(0, equals)));
-    if (key == (section.empty() ? own : section + "." + own) || (section.empty() && key == own))
-      return ini_value(shown.substr(equals + 1));
+    if (key == (section.empty() ? own : section + "." + own)) return ini_value(shown.substr(equals + 1));
   }
   return std::nullopt;
 }

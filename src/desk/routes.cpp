@@ -21,9 +21,26 @@ std::string_view next_part(std::string_view& path) {
   return part;
 }
 
+// %XX decoded; none for a broken escape.
+std::optional<std::string> decoded(std::string_view text) {
+  std::string out;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (text[i] != '%') {
+      out += text[i];
+      continue;
+    }
+    const bool whole = i + 2 < text.size();
+    const int high = whole ? hex_digit(text[i + 1]) : -1, low = whole ? hex_digit(text[i + 2]) : -1;
+    if (high < 0 || low < 0) return {};
+    out += static_cast<char>(16 * high + low);
+    i += 2;
+  }
+  return out;
+}
+
 // A name in a path: one component, so none that leads elsewhere.
 std::optional<std::string> name_of(std::string_view part) {
-  auto name = decoded(part, false);
+  auto name = decoded(part);
   if (!name || name->empty() || *name == "." || *name == ".." || name->find('/') != std::string::npos ||
       name->find('\0') != std::string::npos)
     return {};
@@ -71,22 +88,6 @@ const Route* find_route(const Routes& routes, std::string_view method, std::stri
   for (const Route& route : routes)
     if (route.method == method && path.starts_with('/') && fits_path(route.pattern, path, names)) return &route;
   return nullptr;
-}
-
-std::optional<std::string> decoded(std::string_view text, bool plus) {
-  std::string out;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    if (text[i] != '%') {
-      out += plus && text[i] == '+' ? ' ' : text[i];
-      continue;
-    }
-    const bool whole = i + 2 < text.size();
-    const int high = whole ? hex_digit(text[i + 1]) : -1, low = whole ? hex_digit(text[i + 2]) : -1;
-    if (high < 0 || low < 0) return {};
-    out += static_cast<char>(16 * high + low);
-    i += 2;
-  }
-  return out;
 }
 
 Answer refusal(const Error& error) {

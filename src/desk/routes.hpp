@@ -45,8 +45,6 @@ using Routes = std::vector<Route>;
 /// The route for a method and a path as sent (undecoded); fills `names`. Null: there is none.
 const Route* find_route(const Routes& routes, std::string_view method, std::string_view path,
                         std::vector<std::string>& names);
-/// %XX and, where `plus`, + decoded; none for a broken escape.
-std::optional<std::string> decoded(std::string_view text, bool plus);
 
 /// {"error": {"kind": ..., "text": ...}} with the status that goes with the kind.
 Answer refusal(const Error& error);
