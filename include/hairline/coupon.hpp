@@ -114,8 +114,8 @@ struct Coupon {
   std::vector<CouponFlatSlot> flat_slots;
   CouponBox strip;  ///< one layer, free beneath: its thickness is the cure depth of one exposure
   CouponBox bar;    ///< several layers, free beneath: what it is thicker than drawn is light that went on downwards
-  CouponBox block;  ///< 5 mm wide (x), for the caliper
-  CouponBox gauge_slot;  ///< 2 mm wide (x), for the caliper's inner jaws
+  CouponBox block;  ///< coupon_block_mm wide (x), for the caliper
+  CouponBox gauge_slot;  ///< coupon_slot_mm wide (x), for the caliper's inner jaws
   CouponBox marks;  ///< where the exposure is marked: four columns of bars (tens, ones, tenths, hundredths of seconds)
   std::vector<CouponPrism> prisms;  ///< all of the coupon but the exposure's own bars and the label
   std::vector<OutlineMm> label;     ///< drawn joined, on the layers of the marks

@@ -21,6 +21,9 @@ std::string to_string(Look look);
 std::string to_string(BaseResult result);
 
 /// What was seen on one coupon. Sizes in mm, over 0 and up to 5; unset where not read.
+/// Widths of the block and the slot that a caliper reads on our own coupon, as drawn.
+inline constexpr double coupon_block_mm = 5, coupon_slot_mm = 2;
+
 struct BracketReading {
   double exposure_s = 0;
   std::optional<double> thinnest_wall_mm, narrowest_slot_mm, thinnest_pin_mm, smallest_hole_mm, narrowest_flat_slot_mm;

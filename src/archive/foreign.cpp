@@ -276,7 +276,7 @@ Error no_masks(const std::string& file) {
   if (const std::size_t count = archives_in(file); count > 0)
     return {ErrorKind::not_found, file,
             fmt::format("the folder holds {} {}, and no masks of its own", count, count == 1 ? "archive" : "archives"),
-            "one job", fmt::format("Name one of them, or check all: hairline queue {}", file)};
+            "one job", fmt::format("Name one of them, or check all with \"hairline queue {}\".", shell_word(file))};
   return {ErrorKind::not_found, file, "the archive holds no manifest.json and no PNG masks whose names are numbered",
           "a layer archive, or a ZIP or folder of masks that differ in one number",
           "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "

@@ -9,7 +9,8 @@ namespace hairline {
 namespace png {
 namespace {
 
-// One per thread: nothing is allocated per layer once the first one has been read, but the layer itself.
+// Lent to one layer after the other: nothing is allocated per layer once the first one has been read, but the layer
+// itself.
 struct Workspace {
   Parts parts;
   Inflater inflater;

@@ -1,6 +1,7 @@
 /// Large working memory, kept from one use to the next whatever threads ask for it: as many pieces as were ever in use
 /// at once. What is kept for each thread instead would stay as long as the thread does.
 #pragma once
+#include <cstddef>
 #include <memory>
 #include <mutex>
 #include <vector>

@@ -81,14 +81,11 @@ void take_spread(BracketReading& reading, const Cells& cells) {
   if (free > 0) reading.reading_error_mm = std::max(least_mm, six_digits(std::sqrt(squares / free)));
 }
 
-// The block and the slot of our own coupon.
-constexpr double own_block_mm = 5, own_slot_mm = 2;
-
-// Who gives only the printed width means those.
+// Who gives only the printed width means the block and the slot of our own coupon.
 void assume_drawn(auto&) {}
 void assume_drawn(BracketReading& reading) {
-  if (reading.block_mm.printed && !reading.block_mm.drawn) reading.block_mm.drawn = own_block_mm;
-  if (reading.slot_mm.printed && !reading.slot_mm.drawn) reading.slot_mm.drawn = own_slot_mm;
+  if (reading.block_mm.printed && !reading.block_mm.drawn) reading.block_mm.drawn = coupon_block_mm;
+  if (reading.slot_mm.printed && !reading.slot_mm.drawn) reading.slot_mm.drawn = coupon_slot_mm;
 }
 
 // No light makes a block or a slot a millimetre wider or narrower: a line was mistaken, or the decimal point.
@@ -189,7 +186,7 @@ std::string misfit(const FieldRule& rule, const std::string& text, const ResinRe
 std::string answer_misfit(const FieldRule& rule, const std::string& text, const ResinRecord& record) {
   std::string wrong = text.empty() ? "" : misfit(rule, text, record);
   for (const auto& [key, drawn_mm] :
-       {std::pair{"block_mm.printed", own_block_mm}, std::pair{"slot_mm.printed", own_slot_mm}})
+       {std::pair{"block_mm.printed", coupon_block_mm}, std::pair{"slot_mm.printed", coupon_slot_mm}})
     if (wrong.empty() && !text.empty() && std::string_view(rule.key) == key)
       if (const std::string off = far_off(key, std::get<double>(*value_from(rule, text)), drawn_mm); !off.empty())
         wrong = fmt::format("{}; expected {}", off, near_drawn);

@@ -29,8 +29,8 @@ class JobFiles {
  private:
   std::string name_of(std::size_t job, std::uint32_t row) const;
   const NightOutputs& outputs_;
-  std::vector<std::string> names_;
-  std::vector<std::uint32_t> most_rows_;  // of each job, one for each record  // without extension
+  std::vector<std::string> names_;        // of each job, without extension
+  std::vector<std::uint32_t> most_rows_;  // of each job: one for each record
 };
 
 // Makes the folders, and tries the night's own files and `more`. Fails as make_folder and try_outputs do.

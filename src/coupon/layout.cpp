@@ -248,9 +248,9 @@ class Planner {
 
   void add_gauges() {
     const std::uint32_t top = top_of(2.3);
-    c_.block = add_box(10.8, 23.6, 15.8, 28.6, above_pad(), top);
+    c_.block = add_box(10.8, 23.6, 10.8 + coupon_block_mm, 28.6, above_pad(), top);
     add_box(17.2, 27, 23.2, 30, above_pad(), top);
-    c_.gauge_slot = add_box(19.2, 26.5, 21.2, 30.5, above_pad(), top, true);
+    c_.gauge_slot = add_box(19.2, 26.5, 19.2 + coupon_slot_mm, 30.5, above_pad(), top, true);
     c_.gauge_slot.from.y += 0.5, c_.gauge_slot.to.y -= 0.5;
   }
 

@@ -222,7 +222,8 @@ constexpr std::string_view cautions = R"(<div class="cautions"><h2>Cautions</h2>
 
 std::string how_to_take(const std::string& letter, double layer_height_mm) {
   static constexpr std::pair<std::string_view, const char*> texts[] = {
-      {"M", "Count the bars by eye or finger: tens, ones, tenths, hundredths from left to right. "
+      {"M",
+       "Count the bars by eye or finger: tens, ones, tenths, hundredths from left to right. "
        "A print of coupon.stl has none: read the time that was scratched in."},
       {"A",
        "Loupe, light from the side. Follow each wall to where it stops standing and read its width on the scale "

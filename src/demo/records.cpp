@@ -41,12 +41,11 @@ BracketReading reading_of(const CureModel& model, const Coupon& coupon) {
 
 /// Pins, holes, and by caliper the coupon's block and slot.
 void read_the_rest(const CureModel& model, BracketReading& r) {
-  constexpr double block_mm = 5, slot_mm = 2;
   const double wider_mm = 2 * *growth_mm(model, layer_height_mm, r.exposure_s);
   r.thinnest_pin_mm = hundredths(pin_limit_mm(model, r.exposure_s));
   r.smallest_hole_mm = hundredths(hole_limit_mm(model, r.exposure_s));
-  r.block_mm = {block_mm, hundredths(block_mm + wider_mm)};
-  r.slot_mm = {slot_mm, hundredths(slot_mm - wider_mm)};
+  r.block_mm = {coupon_block_mm, hundredths(coupon_block_mm + wider_mm)};
+  r.slot_mm = {coupon_slot_mm, hundredths(coupon_slot_mm - wider_mm)};
   r.reading_error_mm = 0.005;
 }
 

@@ -271,8 +271,8 @@ std::string keep_text(const RiskFound& found, const TimeRow& now, const PlanCont
   return keep + (base ? "what is lost in the base depends on the base exposure alone." : "nothing is lost.");
 }
 
-// The nearest time of the record at which nothing is lost or at risk; null where it has none.
-const TimeRow* safe_row(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
+// The nearest time of the record at which nothing is lost or at risk.
+std::optional<double> covered_s(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
   const Range allowed = allowed_range(context);
   const auto way_s = [&](const TimeRow& row) { return std::abs(row.point.exposure_s - now.point.exposure_s); };
   const TimeRow* nearest = nullptr;
@@ -280,16 +280,16 @@ const TimeRow* safe_row(const RiskFound& found, const TimeRow& now, const PlanCo
     if (!allowed.has(row.point.exposure_s) || !bulk_holds(row) || !row.lost.empty()) continue;
     if (nearest == nullptr || way_s(row) < way_s(*nearest)) nearest = &row;
   }
-  return nearest;
+  return nearest == nullptr ? std::nullopt : std::optional(nearest->point.exposure_s);
 }
 
-// `bonds_from_s` where the whole range is too short for bulk; `others` are lost where the coupons begin.
+// `bonds_from_s` where the whole range is too short for bulk; `others` are lost where the coupons begin; `safe_s` for a
+// time outside the record.
 std::string record_text(const RiskFound& found, const TimeRow& now, const PlanContext& context,
                         const std::optional<CouponAdvice>& coupons, std::uint32_t others,
-                        std::optional<double> bonds_from_s) {
+                        std::optional<double> bonds_from_s, std::optional<double> safe_s) {
   const CureModel& model = context.risk.model;
   const bool in_record = Range{model.valid_from_s, model.valid_to_s}.has(now.point.exposure_s);
-  const TimeRow* safe = nullptr;
   std::string text;
   if (bonds_from_s) {
     text = fmt::format("{} is sure to print this: its solid parts bond from about {:.1f} s on.",
@@ -299,9 +299,8 @@ std::string record_text(const RiskFound& found, const TimeRow& now, const PlanCo
   } else if (!in_record) {
     text = fmt::format("{:.2f} s lies outside the record ({:.2f} to {:.2f} s), ", now.point.exposure_s,
                        model.valid_from_s, model.valid_to_s);
-    safe = safe_row(found, now, context);
-    text += safe == nullptr ? "and no time in it is better."
-                            : fmt::format("in which nothing is at risk at {:.2f} s: set that.", safe->point.exposure_s);
+    text += safe_s ? fmt::format("in which nothing is at risk at {:.2f} s: set that.", *safe_s)
+                   : "and no time in it is better.";
   } else if (coupons) {
     const bool all = coupons->saves == losses(now.point), named = !nothing_allowed(context);
     const std::string saved = !all     ? fmt::format("{} of {}", coupons->saves, named ? "them" : "what is lost")
@@ -319,7 +318,7 @@ std::string record_text(const RiskFound& found, const TimeRow& now, const PlanCo
   text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
   if (coupons)
     text += fmt::format(" {} coupons at {} first.",
-                        safe == nullptr ? "Print" : fmt::format("To stay at {:.2f} s, print", now.point.exposure_s),
+                        safe_s ? fmt::format("To stay at {:.2f} s, print", now.point.exposure_s) : "Print",
                         plan::times_text(coupons->exposures_s));
   return text;
 }
@@ -370,7 +369,8 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
     if (bulk_holds(now) || bulk_holds_in_record || !(bonds_from_s > allowed.to_s)) bonds_from_s.reset();
     if (bonds_from_s > record.to_s) coupons = CouponAdvice{coupon_times_around(*bonds_from_s), 0};
     if (!coupons && !in_record && bulk_holds(now)) coupons = CouponAdvice{coupon_times_around(now.point.exposure_s), 0};
-    s.text = record_text(found, now, context, coupons, others, bonds_from_s);
+    if (!in_record && !bonds_from_s) s.covered_s = covered_s(found, now, context);
+    s.text = record_text(found, now, context, coupons, others, bonds_from_s, s.covered_s);
   }
   s.coupons = std::move(coupons);
 

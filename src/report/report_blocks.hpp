@@ -240,6 +240,7 @@ void each_field(auto& f, Like<Suggestion> auto& suggestion) {
   f("changes", suggestion.changes);
   f("layer_height_mm", suggestion.layer_height_mm);
   f("coupons", suggestion.coupons);
+  f.later("covered_s", suggestion.covered_s);
   f("tonight", suggestion.tonight);
   f("slicing", suggestion.slicing);
   f("modelling", suggestion.modelling);

@@ -387,24 +387,12 @@ std::vector<Lever> levers(const Report& report) {
   return found;
 }
 
-// Is there a time that the record covers, other than the job's, at which nothing is at risk?
-bool safe_inside(const Report& report) {
-  const CureModel& model = report.record->model;
-  const auto covers = [&](double exposure_s) {
-    return exposure_s >= model.valid_from_s - 1e-6 && exposure_s <= model.valid_to_s + 1e-6;
-  };
-  const std::vector<SweepPoint>& rows = report.suggestion->sweep;
-  return !covers(report.exposure_s) && std::any_of(rows.begin(), rows.end(), [&](const SweepPoint& row) {
-    return covers(row.exposure_s) && row.expected_losses == 0 && doubt_of_bond(row).empty();
-  });
-}
-
 std::string first_step(const Report& report, const std::vector<Lever>& levers) {
   if (report.verdict == Verdict::clear) return {};
   const bool timed = report.suggestion && !nothing_solid(report);
   if (timed && report.suggestion->action == Action::record && report.suggestion->coupons) {
     const double height_mm = report.job.layer_height_mm;
-    if (safe_inside(report))
+    if (report.suggestion->covered_s)
       return "Set that time, or print those coupons, add their readings to the record, and check again.";
     if (std::abs(height_mm / report.record->model.layer_height_mm - 1) < 0.01)
       return "Print those coupons, add their readings to the record, and check again.";

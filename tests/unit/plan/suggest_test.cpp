@@ -315,6 +315,7 @@ TEST_CASE("suggest: a job outside the record's range is moved inside where that 
   CHECK(has(nothing.text,
             "4.00 s lies outside the record (1.80 to 3.20 s), in which nothing is at risk at 3.20 s: set that. To stay "
             "at 4.00 s, print coupons at "));
+  CHECK(nothing.covered_s == Approx(3.2));
   REQUIRE(nothing.coupons.has_value());
   CHECK(nothing.coupons->exposures_s.front() <= 4);
   CHECK(nothing.coupons->exposures_s.back() >= 4);

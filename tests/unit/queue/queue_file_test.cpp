@@ -187,12 +187,6 @@ TEST_CASE("files, folders and lists make one queue, in the order given") {
   CHECK(error_of(find_queue({workshop / "night", workshop / "none.json"})).kind == ErrorKind::not_found);
 }
 
-std::string repeated(const std::string& entry, int times) {
-  std::string list = entry;
-  for (int i = 1; i < times; ++i) list += ", " + entry;
-  return list;
-}
-
 TEST_CASE("queue files together state each thing once, or the same") {
   const Workshop workshop;
   const std::string start = workshop.write("a.json", R"("start": "2026-11-26T22:00", "zone": "Europe/Berlin",
@@ -206,7 +200,9 @@ TEST_CASE("queue files together state each thing once, or the same") {
   REQUIRE(queue.printers.size() == 2);
   CHECK(queue.printers[1].label == "slipway bench");
 
-  const std::string many = R"("jobs": [)" + repeated(R"({"file": "a.zip", "copies": 1000})", 60) + "]";
+  std::string many = R"("jobs": [{"file": "a.zip", "copies": 1000})";
+  for (int i = 1; i < 60; ++i) many += R"(, {"file": "a.zip", "copies": 1000})";
+  many += "]";
   const Error too_many = error_of(find_queue({workshop.write("c.json", many), workshop.write("d.json", many)}));
   CHECK(too_many.kind == ErrorKind::limit);
   CHECK(too_many.found == "it asks for 120000 prints");

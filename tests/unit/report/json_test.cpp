@@ -75,29 +75,11 @@ TEST_CASE("a detail, an island, a fall in JSON") {
   CHECK(detail["box_mm"] == Json::parse("[[12.0, 8.0, 40.5], [12.1, 8.1, 48.7]]"));
   CHECK(detail["carries_mm3"] == 3.5);
   CHECK(detail["avoidable"] == true);
-  CHECK(keys(detail) == std::vector<std::string>{"id",
-                                                 "fate",
-                                                 "state",
-                                                 "lost",
-                                                 "base",
-                                                 "from_layer",
-                                                 "to_layer",
-                                                 "box_mm",
-                                                 "volume_mm3",
-                                                 "width_mm",
-                                                 "flat",
-                                                 "depth_mm",
-                                                 "share",
-                                                 "reach_mm",
-                                                 "welds",
-                                                 "shuts",
-                                                 "extent_mm",
-                                                 "critical_exposure_s",
-                                                 "log_sd",
-                                                 "probability",
-                                                 "avoidable",
-                                                 "carries_mm3",
-                                                 "harm_mm"});
+  CHECK(keys(detail) == std::vector<std::string>{
+                            "id",       "fate",        "state",      "lost",        "base",      "from_layer",
+                            "to_layer", "box_mm",      "volume_mm3", "width_mm",    "flat",      "depth_mm",
+                            "share",    "reach_mm",    "welds",      "shuts",       "extent_mm", "critical_exposure_s",
+                            "log_sd",   "probability", "avoidable",  "carries_mm3", "harm_mm"});
   CHECK(detail["state"] == "will");
   CHECK(detail["lost"] == true);
   CHECK(detail["harm_mm"] == 24.2);
@@ -120,8 +102,8 @@ TEST_CASE("the suggestion in JSON: what to do, the rows of now and then, and eve
   report.suggestion->coupons = CouponAdvice{.exposures_s = {3.4, 3.7}, .saves = 2};
   const Json json = Json::parse(to_json(report))["suggestion"];
   CHECK(keys(json) == std::vector<std::string>{"action", "exposure_s", "window_s", "conflict", "base_s", "text",
-                                               "changes", "layer_height_mm", "coupons", "tonight", "slicing",
-                                               "modelling", "now", "then", "coarse_sweep", "sweep"});
+                                               "changes", "layer_height_mm", "coupons", "covered_s", "tonight",
+                                               "slicing", "modelling", "now", "then", "coarse_sweep", "sweep"});
   CHECK(json["action"] == "change");
   CHECK(json["window_s"] == Json::parse("[2.5, 2.9]"));
   CHECK(json["coupons"] == Json::parse(R"({"exposures_s": [3.4, 3.7], "saves": 2})"));

@@ -1,5 +1,7 @@
 // Nights built by hand, of the harbour museum's workshop: three printers over midnight, one printer, a share.
 #pragma once
+#include <filesystem>
+
 #include "hairline/queue.hpp"
 
 namespace hairline::sample {
@@ -26,8 +28,9 @@ inline QueueEntry job(std::uint32_t place, const std::string& file, double durat
   row.layer_height_mm = 0.05;
   row.layers = 1842;
   row.record = {"records/harbour-grey.json", "harbour grey", "quay bench", 6, {}, 0.05, 0.05};
-  row.report = "gallery.json";
-  row.page = "gallery.html";
+  const std::string stem = std::filesystem::path(file).stem().string();
+  row.report = stem + ".json";
+  row.page = stem + ".html";
   entry.rows = {row};
   return entry;
 }

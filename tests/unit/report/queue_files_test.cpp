@@ -289,7 +289,7 @@ TEST_CASE("the page of a night links each job's page, shows its prints and loads
   const std::string page = show_html(night);
   const auto has = [&page](const std::string& part) { return page.find(part) != std::string::npos; };
   CHECK(has("<a href=\"javascript%3Aalert%281%29%2F%2F%C3%A4%20b.html\">"));
-  CHECK(has("<a href=\"gallery.html\"><bdi>night/cutter.zip</bdi></a>"));
+  CHECK(has("<a href=\"cutter.html\"><bdi>night/cutter.zip</bdi></a>"));
   CHECK(has(
       "<g class=\"print caution\" data-job=\"1\" data-copy=\"1\"><title>cutter.zip: Fri 01:20 to Fri 06:20</title>"));
   CHECK(has("quay bench: 3 prints, 22:00 to Fri 08:40; gallery.zip, clear, 22:00 to Fri 01:00; cutter.zip, caution"));
