@@ -21,6 +21,12 @@ struct BoxVoxels {
   std::uint64_t voxels() const;
 };
 
+/// Voxels of a row, columns [begin, end).
+struct VoxelRun {
+  std::uint32_t layer = 0;
+  int row = 0, begin = 0, end = 0;
+};
+
 /// One bit per voxel of a box. Row after row of 64-bit words, from the lowest layer up; bit i of word w is column
 /// x0 + 64 w + i.
 class VoxelBits {
@@ -40,6 +46,8 @@ class VoxelBits {
   void set(std::uint32_t layer, int row, std::int64_t begin, std::int64_t end);
   /// Sets what a mask has of a layer.
   void set(std::uint32_t layer, const Mask& mask);
+  std::uint64_t count() const;
+  std::uint64_t count(const VoxelRun& run) const;  ///< inside the box only
   std::vector<std::uint64_t>& bits() { return bits_; }
   const std::vector<std::uint64_t>& bits() const { return bits_; }
 
@@ -56,11 +64,7 @@ struct VoxelPlace {
   int row = 0, col = 0;
 };
 VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within);
-/// The same, but given up as soon as stop(run) says so: the runs found by then. Shape of a run: columns [begin, end).
-struct VoxelRun {
-  std::uint32_t layer = 0;
-  int row = 0, begin = 0, end = 0;
-};
+/// The same, but given up as soon as stop(run) says so: the runs found by then.
 VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within,
                     const std::function<bool(const VoxelRun&)>& stop);
 

@@ -17,7 +17,6 @@ constexpr double part_blurs = 10;    // the box of a part, around its detail's
 constexpr double thin_blurs = 4;     // walls that a disc of this radius does not fit in are thin
 constexpr double recess_blurs = 10;  // gaps that a disc of this radius does not fit in are recesses
 constexpr double weld_blurs = 5;
-constexpr double near_blurs = 1;     // what touches a detail mostly hangs together this near to it
 constexpr double recess_depths = 5;  // in penetration depths: flat recesses are at most this high
 constexpr double least_disc_px = 1.5;
 
@@ -518,16 +517,14 @@ void take_away(VoxelBits& from, const VoxelBits& other) {
 // Does the detail touch pieces of `among` that neither hang together as far as 5 blur around it nor are joined by
 // `also`?
 bool touches_pieces(const Closeup& at, const VoxelBits& among, const VoxelBits& also, const CloseupScale& scale) {
-  for (const double blurs : {near_blurs, weld_blurs}) {
-    VoxelBits joined = cropped(among, blurs_around(at.box, blurs, scale));
-    VoxelBits touched = beside(at.detail, joined);
-    const auto first = first_of(touched);
-    if (!first) return false;
-    if (!also.bits().empty()) add(joined, cropped(also, joined.box()));
-    take_away(touched, connected(joined, *first, joined.box()));
-    if (!first_of(touched)) return false;
-  }
-  return true;
+  VoxelBits joined = cropped(among, weld_box(at.box, scale));
+  const VoxelBits touched = beside(at.detail, joined);
+  const auto first = first_of(touched);
+  if (!first) return false;
+  if (!also.bits().empty()) add(joined, cropped(also, joined.box()));
+  std::uint64_t left = touched.count();
+  connected(joined, *first, joined.box(), [&](const VoxelRun& run) { return (left -= touched.count(run)) == 0; });
+  return left > 0;
 }
 
 }  // namespace

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <bit>
+#include <deque>
 
 #include "hairline/closeup.hpp"
 
@@ -8,9 +9,14 @@ namespace {
 
 constexpr int word_bits = 64;
 
-// Bits [begin, end) of a word, 0 <= begin < end <= 64.
-std::uint64_t ones(int begin, int end) {
-  return ~std::uint64_t{0} >> (word_bits - (end - begin)) << begin;
+// Calls see(word, its bits) for the words that columns [from, to) lie in.
+template <class See>
+void each_word(int from, int to, See see) {
+  while (from < to) {
+    const int w = from / word_bits, end = std::min(to, (w + 1) * word_bits);
+    see(w, ~std::uint64_t{0} >> (word_bits - (end - from)) << from % word_bits);
+    from = end;
+  }
 }
 
 // The first column from `from` on, and before `to`, whose bit is `wanted`; `to` where there is none.
@@ -45,8 +51,8 @@ class Flood {
   VoxelBits from(const VoxelPlace& place) {
     reach(place.layer, place.row, place.col, place.col + 1);
     while (!todo_.empty() && !stopped_) {
-      const VoxelRun run = todo_.back();
-      todo_.pop_back();
+      const VoxelRun run = todo_.front();
+      todo_.pop_front();
       for (const int dr : {-1, 1}) reach(run.layer, run.row + dr, run.begin - 1, run.end + 1);
       reach(run.layer + 1, run.row, run.begin, run.end);
       if (run.layer > 1) reach(run.layer - 1, run.row, run.begin, run.end);
@@ -65,8 +71,7 @@ class Flood {
     const int stop = std::min(end - x0, to);
     while ((x = next_bit(bits, x, stop, true)) < stop) {
       const int first = run_begin(bits, x, from), last = next_bit(bits, x, to, false);
-      for (int at = first; at < last; at = (at / word_bits + 1) * word_bits)
-        bits[at / word_bits] &= ~ones(at % word_bits, std::min(word_bits, last - at / word_bits * word_bits));
+      each_word(first, last, [&](int w, std::uint64_t ones) { bits[w] &= ~ones; });
       todo_.push_back({layer, row, first + x0, last + x0});
       stopped_ = stopped_ || stop_(todo_.back());
       x = last;
@@ -77,7 +82,7 @@ class Flood {
   BoxVoxels within_;
   Stop stop_;
   bool stopped_ = false;
-  std::vector<VoxelRun> todo_;
+  std::deque<VoxelRun> todo_;
 };
 
 }  // namespace
@@ -106,8 +111,7 @@ void VoxelBits::set(std::uint32_t layer, int row, std::int64_t begin, std::int64
   const int from = static_cast<int>(std::max<std::int64_t>(begin - box_.x0, 0));
   const int to = static_cast<int>(std::min<std::int64_t>(end - box_.x0, box_.x1 - box_.x0));
   std::uint64_t* bits = this->row(layer, row);
-  for (int x = from; x < to; x = (x / word_bits + 1) * word_bits)
-    bits[x / word_bits] |= ones(x % word_bits, std::min(word_bits, to - x / word_bits * word_bits));
+  each_word(from, to, [&](int w, std::uint64_t ones) { bits[w] |= ones; });
 }
 
 void VoxelBits::set(std::uint32_t layer, const Mask& mask) {
@@ -119,6 +123,20 @@ void VoxelBits::set(std::uint32_t layer, const Mask& mask) {
     for (; span != spans.end() && static_cast<std::int64_t>(span->begin) < box_.x1; ++span)
       set(layer, row, span->begin, span->end);
   }
+}
+
+std::uint64_t VoxelBits::count() const {
+  std::uint64_t sum = 0;
+  for (const std::uint64_t word : bits_) sum += static_cast<std::uint64_t>(std::popcount(word));
+  return sum;
+}
+
+std::uint64_t VoxelBits::count(const VoxelRun& run) const {
+  const std::uint64_t* bits = row(run.layer, run.row);
+  std::uint64_t sum = 0;
+  each_word(run.begin - box_.x0, run.end - box_.x0,
+            [&](int w, std::uint64_t ones) { sum += static_cast<std::uint64_t>(std::popcount(bits[w] & ones)); });
+  return sum;
 }
 
 VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within) {
