@@ -42,10 +42,11 @@ struct Suggestion {
   std::optional<double> base_s;                   ///< unset: the job states none, or its own is sound
   std::optional<double> layer_height_mm;          ///< another height that would open a window (an estimate)
   std::optional<CouponAdvice> coupons;
-  std::optional<double>
-      covered_s;                ///< of a job outside the record: the nearest time inside at which nothing is at risk
-  std::vector<Change> changes;  ///< of what stays lost at exposure_s, worst first
-  std::string text;             ///< the suggestion in one or two sentences
+  /// The nearest time of the record at which nothing is at risk: of a job outside the record, and of one whose time is
+  /// kept though something may be lost.
+  std::optional<double> covered_s;
+  std::vector<Change> changes;                           ///< of what stays lost at exposure_s, worst first
+  std::string text;                                      ///< the suggestion in one or two sentences
   std::vector<std::string> tonight, slicing, modelling;  ///< what to do, by what it costs
   SweepPoint now, then;                                  ///< rows of the job's time and of exposure_s
   std::vector<SweepPoint> sweep;

@@ -43,10 +43,8 @@ const TimeRow& row_at(const std::vector<TimeRow>& rows, double exposure_s) {
   });
 }
 // A row inside a window.
-bool is_clean(const TimeRow& row) {
-  return bulk_holds(row) && std::none_of(row.lost.begin(), row.lost.end(), [](const Detail& detail) {
-           return detail.avoidable && detail.probability >= plan::chance_at_risk - tolerance;
-         });
+bool is_clean(const TimeRow& row, const std::vector<TimeRow>& rows) {
+  return bulk_holds(row) && !plan::has_at_risk(row) && plan::loss_beside(rows, row) == nullptr;
 }
 
 // What will be lost, and the harm to be expected.
@@ -86,7 +84,7 @@ bool is_better(const TimeRow& row, const TimeRow& now) {
   return stake.losses < losses(now.point) || much_less;
 }
 
-// The row to change to; null where none is better.
+// The row to change to; null where none is better. One with a loss beside it is none while there are others as good.
 const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, const Range& allowed) {
   std::vector<const TimeRow*> better;
   double least_mm = INFINITY, most_mm = 0;
@@ -98,20 +96,22 @@ const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, 
   }
   // Where the print as a whole fails nothing is known of its details, so the worst of the better rows stands for it.
   const double now_mm = bulk_fails(now) ? most_mm : now.point.expected_mm;
+  std::erase_if(better, [&](const TimeRow* row) {
+    return stake_at(*row, now).harm_mm > least_mm + 0.05 * (now_mm - least_mm) + tolerance;
+  });
   const TimeRow* nearest = nullptr;
-  const auto distance = [&](const TimeRow& row) {
-    return std::abs(std::log(row.point.exposure_s / now.point.exposure_s));
+  const auto order = [&](const TimeRow& row) {
+    const double way = std::abs(std::log(row.point.exposure_s / now.point.exposure_s));
+    return std::pair{plan::loss_beside(rows, row) != nullptr, way};
   };
-  for (const TimeRow* row : better) {
-    if (stake_at(*row, now).harm_mm > least_mm + 0.05 * (now_mm - least_mm) + tolerance) continue;
-    if (nearest == nullptr || distance(*row) < distance(*nearest) - tolerance) nearest = row;
-  }
+  for (const TimeRow* row : better)
+    if (nearest == nullptr || order(*row) < order(*nearest)) nearest = row;
   return nearest;
 }
 
 std::optional<std::array<double, 2>> window_around(const std::vector<TimeRow>& rows, const TimeRow& chosen,
                                                    const Range& allowed) {
-  const auto inside = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && is_clean(row); };
+  const auto inside = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && is_clean(row, rows); };
   if (!inside(chosen)) return std::nullopt;
   const TimeRow *first = &chosen, *last = &chosen;
   while (first != &rows.front() && inside(*(first - 1))) --first;
@@ -210,7 +210,7 @@ const char* is_or_are(const TimeRow& row) {
   return losses(row.point) > 1 ? "are" : "is";
 }
 
-std::string change_text(const TimeRow& now, const TimeRow& then) {
+std::string change_text(const TimeRow& now, const TimeRow& then, bool beside) {
   const std::string set = fmt::format("Set {:.2f} s: ", then.point.exposure_s), may = may_text(then);
   const std::string though = may == "nothing" ? "" : fmt::format(", though {} may be", may);
   if (bulk_fails(now))
@@ -219,7 +219,7 @@ std::string change_text(const TimeRow& now, const TimeRow& then) {
   if (losses(then.point) < losses(now.point))
     return set +
            fmt::format("{} {} lost then instead of {}{}.", will_text(then), is_or_are(then), will_text(now), though);
-  if (losses(now.point) == 0 && may == "nothing")
+  if (losses(now.point) == 0 && may == "nothing" && !beside)
     return set +
            fmt::format("nothing is at risk then; at {:.2f} s {} may be lost.", now.point.exposure_s, may_text(now));
   return set +
@@ -259,28 +259,34 @@ std::string none_better_text(const RiskFound& found, const TimeRow& now, const P
   return no_time_text(context) + " loses less than " + these;
 }
 
-std::string keep_text(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
-  const std::string keep = fmt::format("Keep {:.2f} s: ", now.point.exposure_s);
-  if (losses(now.point) > 0) return keep + none_better_text(found, now, context) + ".";
-  if (const std::string may = may_text(now); may != "nothing")
-    return keep + fmt::format("{} may be lost, but {}.", may,
-                              nothing_allowed(context) ? outside_text(context.risk.model)
-                                                       : no_time_text(context) + " is clearly better");
-  const bool base = std::any_of(found.details.begin(), found.details.end(),
-                                [](const Detail& detail) { return detail.base && detail.lost; });
-  return keep + (base ? "what is lost in the base depends on the base exposure alone." : "nothing is lost.");
-}
-
 // The nearest time of the record at which nothing is lost or at risk.
 std::optional<double> covered_s(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
   const Range allowed = allowed_range(context);
   const auto way_s = [&](const TimeRow& row) { return std::abs(row.point.exposure_s - now.point.exposure_s); };
   const TimeRow* nearest = nullptr;
   for (const TimeRow& row : found.rows) {
-    if (!allowed.has(row.point.exposure_s) || !bulk_holds(row) || !row.lost.empty()) continue;
+    if (!allowed.has(row.point.exposure_s) || !row.lost.empty() || !is_clean(row, found.rows)) continue;
     if (nearest == nullptr || way_s(row) < way_s(*nearest)) nearest = &row;
   }
   return nearest == nullptr ? std::nullopt : std::optional(nearest->point.exposure_s);
+}
+
+std::string keep_text(const RiskFound& found, const TimeRow& now, const PlanContext& context,
+                      std::optional<double> safe_s) {
+  const std::string keep = fmt::format("Keep {:.2f} s: ", now.point.exposure_s);
+  if (losses(now.point) > 0) return keep + none_better_text(found, now, context) + ".";
+  const std::string safe = safe_s ? fmt::format("; at {:.2f} s nothing is at risk.", *safe_s) : ".";
+  if (const std::string may = may_text(now); may != "nothing") {
+    if (safe_s) return keep + may + " may be lost" + safe;
+    return keep + fmt::format("{} may be lost, but {}.", may,
+                              nothing_allowed(context) ? outside_text(context.risk.model)
+                                                       : no_time_text(context) + " is clearly better");
+  }
+  if (const TimeRow* beside = plan::loss_beside(found.rows, now))
+    return keep + "nothing is lost, but " + plan::beside_text(*beside, now.point.exposure_s) + safe;
+  const bool base = std::any_of(found.details.begin(), found.details.end(),
+                                [](const Detail& detail) { return detail.base && detail.lost; });
+  return keep + (base ? "what is lost in the base depends on the base exposure alone." : "nothing is lost.");
 }
 
 // `bonds_from_s` where the whole range is too short for bulk; `others` are lost where the coupons begin; `safe_s` for a
@@ -331,9 +337,10 @@ void add_window(const RiskFound& found, const PlanContext& context, const TimeRo
   const auto any_row = [&](const auto& holds) { return std::any_of(rows.begin(), rows.end(), holds); };
   s.window_s = window_around(rows, then, allowed);
   const auto holds_here = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && bulk_holds(row); };
-  s.conflict = any_row(holds_here) && !any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row); });
+  s.conflict =
+      any_row(holds_here) && !any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row, rows); });
   const bool any_window = any_row([&](const TimeRow& row) { return window_around(rows, row, allowed).has_value(); });
-  if (!any_window && !masks_to_blame(found, now, context.risk.model))
+  if (!any_window && !s.covered_s && !masks_to_blame(found, now, context.risk.model))
     s.layer_height_mm = plan::better_height(found, context);
 }
 
@@ -357,13 +364,15 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   s.now = now.point, s.then = then.point, s.exposure_s = better != nullptr ? then.point.exposure_s : risk.exposure_s;
   if (better != nullptr) {
     s.action = Action::change;
-    s.text = change_text(now, then);
+    s.text = change_text(now, then, plan::loss_beside(rows, then) != nullptr);
     if (coupons)
       s.text += fmt::format(" {} of what stays lost may be saved beyond the record: print coupons at {}.",
                             coupons->saves, plan::times_text(coupons->exposures_s));
   } else if (bulk_holds_in_record && in_record && !coupons) {
     s.action = Action::keep;
-    s.text = keep_text(found, now, context);
+    const bool doubtful = may_text(now) != "nothing" || plan::loss_beside(rows, now) != nullptr;
+    if (losses(now.point) == 0 && doubtful) s.covered_s = covered_s(found, now, context);
+    s.text = keep_text(found, now, context, s.covered_s);
   } else {
     s.action = Action::record;
     if (bulk_holds(now) || bulk_holds_in_record || !(bonds_from_s > allowed.to_s)) bonds_from_s.reset();

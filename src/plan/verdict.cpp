@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <functional>
 
+#include "changes.hpp"
 #include "words.hpp"
 
 namespace hairline {
@@ -188,6 +189,23 @@ void add_falls(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reas
   reasons.hold.push_back(std::move(text));
 }
 
+// Nothing is named, but something is lost at a time so near that it may be lost at this one.
+void add_beside(const Evidence& evidence, Reasons& reasons) {
+  const RiskFound& risk = *evidence.risk;
+  const auto is_named = [](const Detail& detail) {
+    return plan::is_named(detail, State::will) || plan::is_named(detail, State::may);
+  };
+  if (std::any_of(risk.details.begin(), risk.details.end(), is_named)) return;
+  const double exposure_s = evidence.context->exposure_s;
+  for (const TimeRow& row : risk.rows) {
+    if (row.point.exposure_s != exposure_s) continue;
+    if (const TimeRow* beside = plan::loss_beside(risk.rows, row))
+      reasons.caution.push_back(
+          fmt::format("Nothing is lost at {:.2f} s, but {}: the dose of a print may be that much off.", exposure_s,
+                      plan::beside_text(*beside, exposure_s)));
+  }
+}
+
 void add_parts(const Evidence& evidence, const VerdictBounds& bounds, Reasons& reasons) {
   const RiskFound& risk = *evidence.risk;
   add_most(evidence, reasons);
@@ -203,6 +221,7 @@ void add_parts(const Evidence& evidence, const VerdictBounds& bounds, Reasons& r
   add_volume(evidence, bounds, reasons);
   add_details(
       evidence, [&](const Detail& detail) { return may(detail) && !grave_risk(detail); }, reasons.caution);
+  add_beside(evidence, reasons);
   add_crumbs(risk, bounds, reasons);
 }
 

@@ -30,6 +30,13 @@ bool plan::is_named(const Detail& detail, State state) {
   return detail.lost && detail.state == state && (state == State::will || detail.harm_mm > 0);
 }
 
+std::string plan::beside_text(const TimeRow& row, double exposure_s) {
+  const bool longer = row.point.exposure_s > exposure_s;
+  const std::uint32_t parts = longer ? 0 : row.point.vanish, gaps = longer ? row.point.fuse : 0;
+  return fmt::format("at {:.2f} s {} {}", row.point.exposure_s, parts_and_gaps(parts, gaps),
+                     parts + gaps == 1 ? "is" : "are");
+}
+
 std::string layer_text(std::uint32_t layer, double height_mm) {
   return fmt::format("layer {} ({:.1f} mm up)", layer, height_mm);
 }

@@ -230,6 +230,7 @@ std::string keep_text(const Suggestion& s, const Report& report) {
   const std::string keep = fmt::format("{} {} a layer", keep_word(report), exposure_text(s.exposure_s));
   if (s.now.vanish + s.now.fuse > 0 || whole_fails(s.now))
     return fmt::format("{}. Lost: {}; {} loses clearly less.", keep, lost_text(s.now), no_time_text(s, model));
+  if (s.covered_s) return fmt::format("{}, or set {}: nothing is at risk there.", keep, exposure_text(*s.covered_s));
   const bool doubtful = any_lost(report) || small_losses(report) || !doubt_of_bond(s.now).empty();
   return keep +
          (doubtful ? fmt::format("; {} is clearly better.", no_time_text(s, model)) : ": nothing is lost at it.");
@@ -404,8 +405,9 @@ std::string first_step(const Report& report, const std::vector<Lever>& levers) {
   if (!levers.empty()) return levers.front().text;
   if (timed && report.suggestion->action == Action::change) return "Set that time and check again.";
   if (report.verdict == Verdict::hold) return "Change what is named here, then check again.";
-  return any_lost(report) ? "Start it if you can do without what is named here."
-                          : "Start it if what is named here does not matter to you.";
+  const bool safer = timed && report.suggestion->covered_s;
+  return std::string(safer ? "Set that time, or start it if " : "Start it if ") +
+         (any_lost(report) ? "you can do without what is named here." : "what is named here does not matter to you.");
 }
 
 bool nothing_solid(const Report& report) {

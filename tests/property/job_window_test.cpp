@@ -193,6 +193,33 @@ TEST_CASE("job: no window for walls and slots of these widths, and what they wou
   CHECK(conflicts >= 4);
 }
 
+// At 2.44 s the bottoms of the strokes that will fill are 0.099 mm deep and the shells around them that may fill
+// 0.084 mm: rounding both, between times at which they are losses.
+TEST_CASE("job: nothing is at risk inside a window, sunk letters that fill by and by included") {
+  const std::vector<DemoJob> jobs = small_demo_jobs();
+  const auto plate =
+      std::find_if(jobs.begin(), jobs.end(), [](const auto& job) { return job.file_name == "nameplate.zip"; });
+  REQUIRE(plate != jobs.end());
+  stacks::Case drawn{plate->settings, {}, *harbour_grey_record().fit};
+  for (std::uint32_t n = 1; n <= plate->settings.layer_count; ++n) drawn.layers.push_back(draw_demo_layer(*plate, n));
+  const auto check_at = [&](double exposure_s) { return job_run::analyse_case(drawn, job_run::judged_at(exposure_s)); };
+  CHECK(check_at(2.44).verdict == Verdict::caution);
+  int windows = 0;
+  for (const double job_s : {2.2, 2.44, 2.55, 2.85, 3.15}) {
+    const Report report = check_at(job_s);
+    const auto& window = report.suggestion->window_s;
+    if (!window) continue;
+    ++windows;
+    for (int i = 0; i < 6; ++i) {
+      const double t = (*window)[0] + ((*window)[1] - (*window)[0]) * (i + 0.5) / 6;
+      CAPTURE(job_s, t);
+      for (const Detail& detail : check_at(t).details)
+        CHECK_FALSE((detail.lost && detail.avoidable && detail.probability >= 0.08));
+    }
+  }
+  CHECK(windows >= 3);
+}
+
 TEST_CASE("job: every row is what a check at its time finds, on random stacks") {
   for (std::uint64_t seed = 701; seed <= 708; ++seed) {
     const stacks::Case drawn = stacks::random_case(seed, {.side_px = 60,

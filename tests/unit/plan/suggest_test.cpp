@@ -22,6 +22,12 @@ struct Rows {
     rows.push_back(row);
     return *this;
   }
+  // Something of harm 1 mm that will be lost at the row added last.
+  Rows& losing(Detail detail) {
+    detail.state = State::will, detail.probability = 0.9, detail.harm_mm = 1;
+    rows.back().lost.push_back(detail);
+    return *this;
+  }
   Suggestion suggested(double job_s) const {
     Job job;
     job.exposure_s = job_s;
@@ -83,6 +89,31 @@ TEST_CASE("suggest: window edges are rows, and end where something avoidable has
   // What no time saves does not narrow it.
   const Suggestion same = suggest_for({}, {vanishing(2.0), fusing(2.95), vanishing(9)});
   CHECK(same.window_s == s.window_s);
+}
+
+TEST_CASE("suggest: a row that finds nothing, but lies beside a loss, is in no window and not suggested") {
+  // ln(2.55 / 2.44) is 0.88 spreads of 5 % and a chance of 19 %, ln(2.55 / 2.3) 2.06 and 2 % (standard tables).
+  Rows rows;
+  rows.at(1.9, 0, 0).at(2.1, 0, 0).at(2.3, 0, 0).at(2.44, 0, 0);
+  rows.at(2.55, 1, 0.9).losing(fusing(2.3)).at(2.8, 1, 0.9).losing(fusing(2.3));
+  const Suggestion kept = rows.suggested(2.44);
+  CHECK(kept.action == Action::keep);
+  CHECK(kept.covered_s == 2.3);
+  CHECK_FALSE(kept.window_s.has_value());
+  const Suggestion set = rows.suggested(2.8);
+  CHECK(set.action == Action::change);
+  CHECK(set.exposure_s == 2.3);
+  CHECK(set.window_s == std::array{1.9, 2.3});
+  // What vanishes reaches up, what fuses does not.
+  Rows parts;
+  parts.at(1.9, 1, 0.9).losing(vanishing(2.1)).at(2.0, 0, 0).at(2.2, 0, 0).at(2.5, 0, 0).at(2.6, 0, 0);
+  CHECK(parts.suggested(2.5).window_s == std::array{2.2, 2.6});
+  CHECK(parts.suggested(2.0).covered_s == 2.2);
+  // No nearer one is as good: it is set all the same.
+  Rows none;
+  none.at(2.44, 0, 0).at(2.55, 1, 0.9).losing(fusing(2.3));
+  CHECK(none.suggested(2.55).exposure_s == 2.44);
+  CHECK_FALSE(none.suggested(2.44).covered_s.has_value());
 }
 
 TEST_CASE("suggest: no window narrower than 5 % of its middle, none around a time at risk, none outside the record") {

@@ -49,6 +49,15 @@ Detail rounded(Detail d) {
   d.lost = false;
   return d;
 }
+// Rows at the job's time of 2.5 s, with nothing lost, and at another one where a part or gap will be.
+std::vector<TimeRow> with_loss_at(double exposure_s, Detail lost) {
+  std::vector<TimeRow> rows(2);
+  rows[0].point.exposure_s = 2.5, rows[1].point.exposure_s = exposure_s;
+  lost.log_sd = 0.05;
+  (lost.fate == Fate::vanish ? rows[1].point.vanish : rows[1].point.fuse) = 1;
+  rows[1].lost = {lost};
+  return rows;
+}
 Fall fall(double volume_mm3, bool loose) {
   Fall f;
   f.layer = 31, f.loose = loose, f.volume_mm3 = volume_mm3, f.box = {{1, 1, 1.5}, {2, 2, 3}};
@@ -103,6 +112,18 @@ TEST_CASE("verdict: every rule by itself") {
       {"may be lost, and carries 1 mm3 at that chance", caution, 1,
        [=](Known& k) { k.risk.details = {may(0.25, 4 + just)}; }},
       {"may be lost, and carries more", hold, 1, [](Known& k) { k.risk.details = {may(0.25, 4.001)}; }},
+      {"a gap that closes at 4 % more", caution, 1,
+       [](Known& k) { k.risk.rows = with_loss_at(2.6, will(Fate::fuse)); }},
+      {"one that closes at 8 % more", clear, 0, [](Known& k) { k.risk.rows = with_loss_at(2.7, will(Fate::fuse)); }},
+      {"a part that is lost at 4 % less", caution, 1, [](Known& k) { k.risk.rows = with_loss_at(2.4, will()); }},
+      {"a part that is lost at 4 % more", clear, 0, [](Known& k) { k.risk.rows = with_loss_at(2.6, will()); }},
+      {"one that no time saves", clear, 0,
+       [](Known& k) { k.risk.rows = with_loss_at(2.6, unavoidable(will(Fate::fuse))); }},
+      {"beside what is lost anyway", hold, 1,
+       [](Known& k) {
+         k.risk.rows = with_loss_at(2.6, will(Fate::fuse));
+         k.risk.details = {will()};
+       }},
       {"a lost part of the base", hold, 1, [](Known& k) { k.risk.details = {in_base(will())}; }},
       {"a part of the base that may be lost", caution, 1, [](Known& k) { k.risk.details = {in_base(may())}; }},
       {"gaps of the base that close", clear, 0, [](Known& k) { k.base.fuse_mm3 = 20; }},
