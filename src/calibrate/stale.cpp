@@ -33,20 +33,23 @@ void note_conditions(const ResinRecord& record, const JobContext& job, const Sta
                      std::vector<std::string>& notes) {
   const auto& made_at = record.conditions.resin_temp_c;
   if (made_at && job.resin_temp_c && std::abs(*job.resin_temp_c - *made_at) > settings.most_temp_difference_c) {
-    notes.push_back(
-        fmt::format("The resin is at {} degrees C, the record was made at {}; cold resin needs more time, warm resin "
-                    "less (times are not changed "
-                    "for this).",
-                    plain(*job.resin_temp_c), plain(*made_at)));
+    const bool cold = *job.resin_temp_c < *made_at;
+    notes.push_back(fmt::format(
+        "The resin is at {0} degrees C, the record was made at {1}: {2} it to {1} first, or print a coupon as "
+        "it is. {3} (times are not changed for this).",
+        plain(*job.resin_temp_c), plain(*made_at), cold ? "warm" : "let it cool",
+        cold ? "Cold resin needs more time" : "Warm resin needs less time"));
   }
   const auto& hours = record.printer.lamp_hours;
   if (hours && job.lamp_hours && std::abs(*job.lamp_hours - *hours) > settings.most_lamp_hours_difference) {
     notes.push_back(
         *job.lamp_hours > *hours
-            ? fmt::format("The lamp has run {:.0f} hours since the record was made; it may have grown weaker.",
-                          *job.lamp_hours - *hours)
+            ? fmt::format(
+                  "The lamp has run {:.0f} hours since the record was made and may have grown weaker: print a new "
+                  "coupon.",
+                  *job.lamp_hours - *hours)
             : fmt::format(
-                  "The lamp shows {:.0f} hours less than when the record was made; a new lamp needs a new record.",
+                  "The lamp shows {:.0f} hours less than when the record was made: a new lamp needs a new record.",
                   *hours - *job.lamp_hours));
   }
   const auto& power = record.printer.lamp_power_percent;
@@ -69,7 +72,8 @@ void note_pitch(const ResinRecord& record, const JobContext& job, const StaleSet
   for (const auto& mine : {job.pitch_x_mm, job.pitch_y_mm}) {
     if (!mine || !differs(*pitch, *mine, settings.pitch_tolerance_percent)) continue;
     notes.push_back(
-        fmt::format("The job's pixel pitch is {} mm, the record's {} mm: another panel or printer has another blur.",
+        fmt::format("The job's pixel pitch is {} mm, the record's {} mm: another panel or printer has another blur and "
+                    "needs a record of its own.",
                     plain(*mine), plain(*pitch)));
     return;
   }
@@ -79,7 +83,10 @@ void note_labels(const ResinRecord& record, const JobContext& job, const StaleSe
                  std::vector<std::string>& notes) {
   const auto compare = [&](const char* what, const std::string& jobs, const std::string& records) {
     if (both(jobs, records) && jobs != records) {
-      notes.push_back(fmt::format("The job's {} is \"{}\", the record's \"{}\".", what, jobs, records));
+      notes.push_back(
+          fmt::format("The job's {0} is \"{1}\", the record's \"{2}\": take the record of that {0}, or make "
+                      "one, if they are not the same.",
+                      what, jobs, records));
     }
   };
   compare("resin", job.resin_label, record.resin.label);
@@ -94,7 +101,7 @@ void note_height(const ResinRecord& record, const JobContext& job, const StaleSe
       std::abs(*job.layer_height_mm - record.layer_height_mm) > settings.height_tolerance_mm) {
     notes.push_back(
         fmt::format("The job's layers are {} mm high, the record was made at {} mm; times are carried over by the "
-                    "penetration depth.",
+                    "penetration depth. A record made at that height is surer.",
                     plain(*job.layer_height_mm), plain(record.layer_height_mm)));
   }
 }
