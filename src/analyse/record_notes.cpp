@@ -33,11 +33,17 @@ Report::Record judge_record(const Against& against, double normal_s) {
   judged.model = model;
   judged.readings = readings_by(record, model);
   if (!against.tonight.today.empty()) judged.age_days = age_days(record, against.tonight.today);
-  if (normal_s < model.valid_from_s - 1e-9 || normal_s > model.valid_to_s + 1e-9) {
+  const auto covers = [&](double time_s) {
+    return time_s >= model.valid_from_s - 1e-9 && time_s <= model.valid_to_s + 1e-9;
+  };
+  if (!covers(normal_s)) {
     judged.doubts.push_back(
         fmt::format("{:.2f} s lies outside the times the record covers ({:.2f} to {:.2f} s): what is said of it is a "
-                    "guess.",
-                    normal_s, model.valid_from_s, model.valid_to_s));
+                    "guess.{}",
+                    normal_s, model.valid_from_s, model.valid_to_s,
+                    covers(normal_s / 1000)
+                        ? fmt::format(" If it is milliseconds, check again with --exposure {:.5g}.", normal_s / 1000)
+                        : ""));
   }
   for (std::string& doubt : staleness(record, against.tonight)) judged.doubts.push_back(std::move(doubt));
   if (std::string weak = weakness(record); !weak.empty()) judged.doubts.push_back(std::move(weak));

@@ -208,6 +208,16 @@ std::string other_times(const CheckedQueue& night) {
                      first_names(names));
 }
 
+// Does a print follow another one at once on its printer?
+bool follows_at_once(const CheckedQueue& night) {
+  std::vector<bool> busy(night.printers.size(), false);
+  for (const PlannedPrint& print : night.plan.prints) {
+    if (busy[print.printer] && night.printers[print.printer].changeover_min == 0) return true;
+    busy[print.printer] = true;
+  }
+  return false;
+}
+
 void say_ready(Document& said, const CheckedQueue& night, const NightClock& clock) {
   const NightPlan& plan = night.plan;
   if (plan.prints.empty()) return;
@@ -229,6 +239,9 @@ void say_ready(Document& said, const CheckedQueue& night, const NightClock& cloc
   if (plan.latest_start)
     said.push_back(
         Paragraph{fmt::format("Latest start to be ready by {}: {}.", by, clock.text_of(*plan.latest_start))});
+  if (follows_at_once(night))
+    said.push_back(Paragraph{"Somebody has to clear the plate between two prints: no time is counted for that "
+                             "(`changeover_min` of a queue file is)."});
   if (const double changed_s = clock.changed_s(plan.duration_s); changed_s != 0)
     said.push_back(Paragraph{fmt::format("Clocks are put {} by {} meanwhile; times are as they show them.",
                                          changed_s > 0 ? "forward" : "back", duration_text(std::abs(changed_s)))});
