@@ -53,6 +53,8 @@ struct Suggestion {
   bool coarse_sweep = false;  ///< the range is too wide for rows 5 % apart
 };
 
+constexpr std::uint32_t most_sweep_steps = 254;  ///< of a sweep; with the job's own time 255 rows
+
 struct SweepSettings {
   double from_s = 0, to_s = 0;  ///< 0: the record's valid range
   std::uint32_t steps = 0;      ///< rows, ends included; 0: multiples of 0.05 s about 5 % apart, at most 13

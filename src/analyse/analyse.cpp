@@ -98,11 +98,9 @@ class Pass {
     above_pieces_ = now.pieces;
     std::vector<CriticalLayer> finished;
     if (silhouettes_) silhouettes_->add(now.number, now.solid);
-    if (exposure_) {
-      const std::uint64_t most = room_.for_joining(), held = beside_light();
-      exposure_->add(now.number, now.layer, now.solid, finished, most - std::min(most, held));
-    }
-    if (auto fits = hold_joined(now.number); !fits) return tl::unexpected(std::move(fits.error()));
+    const std::uint64_t most = room_.for_joining();
+    if (exposure_) exposure_->add(now.number, now.layer, now.solid, finished, most - std::min(most, beside_light()));
+    if (auto fits = hold_joined(now.number, most); !fits) return tl::unexpected(std::move(fits.error()));
     return Joined{{now.number, std::move(now.solid), std::move(now.pieces), std::move(now.thin), std::move(contacts)},
                   std::move(finished)};
   }
@@ -144,16 +142,17 @@ class Pass {
  private:
   std::uint64_t beside_light() const { return islands_.bytes() + (silhouettes_ ? silhouettes_->bytes() : 0); }
 
-  Result<void> hold_joined(std::uint32_t number) {
-    return room_.hold_joining(number, beside_light() + (exposure_ ? exposure_->bytes() : 0));
+  Result<void> hold_joined(std::uint32_t number, std::uint64_t most) {
+    return room_.hold_joining(number, beside_light() + (exposure_ ? exposure_->bytes() : 0), most);
   }
 
   Result<void> judge_critical(CriticalLayer critical) {
     const std::uint32_t number = critical.layer;
     if (flips_)
       if (auto written = flips_->add(critical, job_.against->risk); !written) return written;
-    risk_->add_critical(std::move(critical), room_.for_judging());
-    return room_.hold_judging(number, risk_->bytes());
+    const std::uint64_t most = room_.for_judging();
+    risk_->add_critical(std::move(critical), most);
+    return room_.hold_judging(number, risk_->bytes(), most);
   }
 
   static Error all_black() {
@@ -167,7 +166,7 @@ class Pass {
     const bool large = exposure_->bytes() > 64'000'000;
     while (auto layer = exposure_->finish_next()) {
       const std::uint32_t number = layer->layer;
-      auto fits = hold_joined(number).and_then([&] { return judge_critical(std::move(*layer)); });
+      auto fits = hold_joined(number, room_.for_joining()).and_then([&] { return judge_critical(std::move(*layer)); });
       if (!fits) return tl::unexpected(std::move(fits.error()));
     }
     base.fuse_mm3 = exposure_->base_losses().fuse_mm3;

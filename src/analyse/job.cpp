@@ -17,6 +17,8 @@ Result<void> check_times(double normal_s, const SweepSettings& sweep) {
   if (sweep.from_s > 0 && sweep.to_s > 0 && sweep.from_s > sweep.to_s)
     return wrong(fmt::format("times from {:g} to {:g} s", sweep.from_s, sweep.to_s),
                  "a last time that is not before the first", "Give --from the shorter time and --to the longer one.");
+  if (sweep.steps > most_sweep_steps)
+    return wrong(fmt::format("a sweep of {} times", sweep.steps), "at most 254 times", "Give fewer --steps.");
   return {};
 }
 

@@ -59,9 +59,10 @@ Result<void> Room::take_layer(std::uint32_t layer, std::uint64_t bytes) {
 }
 
 Result<void> Room::hold(std::atomic<std::uint64_t>& own, const std::atomic<std::uint64_t>& other, std::uint32_t layer,
-                        std::uint64_t bytes) {
+                        std::uint64_t bytes, std::uint64_t most) {
   own = bytes;
-  return fits(layer, bytes + other);
+  const std::uint64_t all = bytes + other;
+  return fits(layer, bytes > most ? std::max(all, most_ + 1) : all);
 }
 
 Result<void> Room::fits(std::uint32_t layer, std::uint64_t bytes) {

@@ -26,16 +26,21 @@ class Room {
   /// What the joining stage, or the judging stage, may hold at most.
   std::uint64_t for_joining() const { return rest(judging_); }
   std::uint64_t for_judging() const { return rest(joining_); }
-  /// Says what it holds now, or would. Fails with limit where that is more.
-  Result<void> hold_joining(std::uint32_t layer, std::uint64_t bytes) { return hold(joining_, judging_, layer, bytes); }
-  Result<void> hold_judging(std::uint32_t layer, std::uint64_t bytes) { return hold(judging_, joining_, layer, bytes); }
+  /// Says what it holds now, or would. Fails with limit where that is more, or more than it was told before its work
+  /// (`most`): it has stopped then, whatever has become free meanwhile.
+  Result<void> hold_joining(std::uint32_t layer, std::uint64_t bytes, std::uint64_t most = UINT64_MAX) {
+    return hold(joining_, judging_, layer, bytes, most);
+  }
+  Result<void> hold_judging(std::uint32_t layer, std::uint64_t bytes, std::uint64_t most = UINT64_MAX) {
+    return hold(judging_, joining_, layer, bytes, most);
+  }
   /// Has there been too little?
   bool exceeded() const { return exceeded_; }
 
  private:
   std::uint64_t rest(const std::atomic<std::uint64_t>& held) const { return most_ - std::min(most_, held.load()); }
   Result<void> hold(std::atomic<std::uint64_t>& own, const std::atomic<std::uint64_t>& other, std::uint32_t layer,
-                    std::uint64_t bytes);
+                    std::uint64_t bytes, std::uint64_t most);
   Result<void> fits(std::uint32_t layer, std::uint64_t bytes);
 
   bool asked_;             // for, by a person

@@ -63,7 +63,7 @@ Result<std::vector<std::string>> find_jobs(const std::vector<std::string>& paths
     Result<std::vector<std::string>> found(std::vector{path});
     if (fs::is_directory(path, error) && !is_job_folder(path))
       found = jobs_in(path);
-    else if (fs::path(path).extension() == ".txt")
+    else if (has_extension(path, ".txt"))
       found = jobs_of_list(path);
     if (!found) return tl::unexpected(found.error());
     jobs.insert(jobs.end(), found->begin(), found->end());

@@ -146,7 +146,7 @@ void add_sweep(CLI::App& app, Context& context) {
   add_number(command, "--from", sweep.from_s, "First exposure, s (default: the record's valid range)", seconds);
   add_number(command, "--to", sweep.to_s, "Last exposure, s", seconds);
   add_count(command, "--steps", sweep.steps, "How many exposures, ends included (default: about 5 % apart, at most 13)",
-            2, 500);
+            2, most_sweep_steps);
   add_judging(command, options.judging);
   add_outputs(command, options);
 }

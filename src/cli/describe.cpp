@@ -95,7 +95,8 @@ fs::path usual_place(const std::string& archive) {
 
 bool found_by_itself(const fs::path& file) {
   const fs::path folder = user_descriptions();
-  return !folder.empty() && fs::absolute(file).lexically_normal().parent_path() == folder.lexically_normal();
+  std::error_code error;
+  return !folder.empty() && fs::absolute(file, error).lexically_normal().parent_path() == folder.lexically_normal();
 }
 
 // How a check is typed by a description that is kept in `file`.

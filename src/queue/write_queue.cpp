@@ -12,7 +12,9 @@ namespace fs = std::filesystem;
 using Json = nlohmann::ordered_json;
 
 std::string path_from(const fs::path& folder, const std::string& file) {
-  const fs::path path = fs::absolute(file), base = fs::absolute(folder);
+  std::error_code error;
+  const fs::path path = fs::absolute(file, error), base = fs::absolute(folder, error);
+  if (error) return file;
   const fs::path relative = path.lexically_relative(base);
   const auto ups = std::count(relative.begin(), relative.end(), "..");
   const bool only_root = ups == std::distance(base.begin(), base.end()) - 1;

@@ -107,7 +107,7 @@ Result<Outcome> parse_outcome(const std::string& text, const std::string& file) 
 Result<std::vector<FoundOutcome>> find_outcomes(const fs::path& folder) {
   std::vector<FoundOutcome> found;
   std::error_code error;
-  if (!fs::exists(folder, error)) return found;
+  if (!fs::exists(folder, error) && !error) return found;
   fs::directory_iterator entry(folder, error);
   for (; !error && entry != fs::directory_iterator(); entry.increment(error))
     if (entry->path().extension() == ".json") found.push_back({entry->path().string(), {}, {}});

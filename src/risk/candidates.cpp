@@ -112,6 +112,7 @@ Middle middle_of(const TimeParts& parts, const Candidate& of, const RunStore& st
     if (flat > 0 && flat < middle.width_mm) middle.width_mm = flat, middle.flat = true;
     if (wall < middle.width_mm) middle.width_mm = wall, middle.flat = false;
   });
+  if (shares.empty()) return middle;  // its runs could not be read, which RunStore::all_read tells
   middle.low = nth(shares, (all - 1) / 2), middle.high = all % 2 == 1 ? middle.low : nth(shares, all / 2);
   return middle;
 }

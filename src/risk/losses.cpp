@@ -16,10 +16,12 @@ bool is_lost(const Detail& detail, const RiskSettings& settings) {
 
 // Do two sets of voxels touch: corners in a layer included, over neighbouring layers where they share a pixel?
 bool touch(const VoxelBits& a, const VoxelBits& b) {
-  const BoxVoxels& box = a.box();
-  for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n)
-    for (int y = box.y0; y < box.y1; ++y)
-      for (int x = box.x0; x < box.x1; ++x) {
+  const BoxVoxels &own = a.box(), &other = b.box();
+  const std::uint32_t from_layer = std::max(own.from_layer + 1, other.from_layer) - 1;
+  const std::uint32_t to_layer = std::min(own.to_layer, other.to_layer + 1);
+  for (std::uint32_t n = from_layer; n <= to_layer; ++n)
+    for (int y = std::max(own.y0, other.y0 - 1); y < std::min(own.y1, other.y1 + 1); ++y)
+      for (int x = std::max(own.x0, other.x0 - 1); x < std::min(own.x1, other.x1 + 1); ++x) {
         if (!a.at(n, y, x)) continue;
         if (b.at(n + 1, y, x) || (n > 0 && b.at(n - 1, y, x))) return true;
         for (int dy = -1; dy <= 1; ++dy)

@@ -165,8 +165,9 @@ void Parts::add_up(const LayerFacts& layer, const LayerStretches& stretches, con
 }
 
 std::uint64_t Parts::bytes() const {
-  const std::size_t numbers = forward_.capacity() + open_.capacity() + joined_.capacity() + free_.capacity() +
-                              now_.capacity() + above_.capacity();
+  // What `now_` has spare comes from a thread's scratch, so it is not counted: the same answer on any threads.
+  const std::size_t numbers =
+      forward_.capacity() + open_.capacity() + joined_.capacity() + free_.capacity() + now_.size();
   return parts_.size() * sizeof(Part) + open_.size() * bonds_bytes + numbers * sizeof(std::uint32_t);
 }
 

@@ -135,17 +135,20 @@ void Standing::note_starts(const CutLayer& layer, const CutLayer& above, const L
   for (const Link& link : layer.above) rests(link.piece, lots.here[link.stretch] == Lot::will, link.stretch);
   for (const Link& link : layer.below_above) rests(pieces_above + link.stretch, false, 0);
   for (const Touch& touch : layer.cut.above) rests(pieces_above + touch.a, lots.here[touch.b] == Lot::will, touch.b);
+  std::map<std::uint32_t, std::size_t> start_of;  // by group
   for (const auto& [group, lost] : causes) {
     if (held[group]) continue;
     for (const std::uint32_t part : lost) note(parts.bonds(part).starts, static_cast<std::uint32_t>(starts_.size()));
-    Start start{above.number, stands_above_[group], {}, 0};
-    for (std::uint32_t e = 0; e < above.element_count(); ++e) {
-      if (stands_above_[e] == none || group_above_[e] != group) continue;
-      const Element one = element(above, e);
-      start.box = hairline::join(start.box, one.box);
-      start.volume_mm3 += one.volume_mm3;
-    }
-    starts_.push_back(start);
+    start_of.emplace(group, starts_.size());
+    starts_.push_back({above.number, stands_above_[group], {}, 0});
+  }
+  for (std::uint32_t e = 0; e < above.element_count() && !start_of.empty(); ++e) {
+    const auto at = stands_above_[e] == none ? start_of.end() : start_of.find(group_above_[e]);
+    if (at == start_of.end()) continue;
+    const Element one = element(above, e);
+    Start& start = starts_[at->second];
+    start.box = hairline::join(start.box, one.box);
+    start.volume_mm3 += one.volume_mm3;
   }
 }
 

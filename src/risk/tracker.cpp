@@ -8,7 +8,6 @@
 #include <oneapi/tbb/parallel_for.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <deque>
 #include <map>
@@ -241,11 +240,14 @@ std::optional<std::uint32_t> RiskTracker::State::end(TimeState& at, Fate fate, P
 }
 
 void RiskTracker::State::close(TimeState& at, Parts& parts, Fate fate, std::uint32_t number) {
-  const auto border = fate == Fate::vanish ? at.standing.border() : Standing::Border{};
+  static const Standing::Border none_at_border;
+  const Standing::Border& border = fate == Fate::vanish ? at.standing.border() : none_at_border;
+  std::vector<std::uint32_t> bordering;
+  for (const auto& tie : border) bordering.push_back(tie.first);
+  std::sort(bordering.begin(), bordering.end());
   std::map<std::uint32_t, std::uint32_t> kept;  // open number -> index, of those at the border
   parts.close(number, [&](std::uint32_t open, Part part) {
-    const bool at_border =
-        std::any_of(border.begin(), border.end(), [&](const auto& tie) { return tie.first == open; });
+    const bool at_border = std::binary_search(bordering.begin(), bordering.end(), open);
     const auto index = end(at, fate, std::move(part), at_border);
     if (index && at_border) kept.emplace(open, *index);
   });
@@ -269,23 +271,22 @@ void RiskTracker::State::add_at(TimeState& at, const LayerFacts& facts, const Cu
   at.fuse.let_go(united);
 }
 
-// False when it would be too much; each thread may be a time over it.
+// False when it would be too much.
 bool RiskTracker::State::add_at_all(const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps,
                                     std::uint64_t most_bytes) {
   const std::uint64_t more = bytes_of(layer) + gaps.bytes() + most_added(layer, gaps);
-  std::atomic<std::uint64_t> held{bytes()}, over{0};
-  for_each_time([&](TimeState& at) {
-    if (at.hopeless) return;
-    if (const std::uint64_t all = held + more; all > most_bytes) {
-      over = all;
-      return;
-    }
-    const std::uint64_t before = bytes_of(at);
-    add_at(at, facts, layer, gaps);
-    held += bytes_of(at) - before;
-  });
-  over_bytes = over;
-  return over_bytes == 0;
+  const auto add = [&](TimeState& at) {
+    if (!at.hopeless) add_at(at, facts, layer, gaps);
+  };
+  if (bytes() + times.size() * more <= most_bytes) {
+    for_each_time(add);
+    return true;
+  }
+  for (TimeState& at : times) {  // in turn, so that what it answers does not depend on the threads
+    if (!fits(more, most_bytes)) return false;
+    add(at);
+  }
+  return true;
 }
 
 // Packs a layer's runs for the store. They go as soon as that is done: there may be millions of a layer.

@@ -160,7 +160,7 @@ TEST_CASE("all in time; without a time to be ready by; with that time alone") {
   night.plan.allowed_s.reset();
   night.plan.latest_start.reset();
   CHECK_THAT(flat(night),
-             Contains("The last ends at Fri 08:40, 10 h 40 min after the start. Another") && !Contains("eady by"));
+             Contains("The last ends at Fri 08:40, 10 h 40 min after the start. Somebody") && !Contains("eady by"));
   night = one_printer(2);
   night.times.ready_by = local("2026-11-27T07:30");
   night.plan.latest_start = local("2026-11-27T05:30");
