@@ -43,6 +43,7 @@ struct BaseReport {
 struct BaseBounds {
   double least_ratio = 6, most_ratio = 16;  ///< base to normal exposure
   double least_share = 0.1;                 ///< base contact to largest layer
+  std::uint32_t most_layers = 10;           ///< base layers, where they are more than half of all
 };
 
 /// What the base exposure is weighed against.
@@ -51,6 +52,7 @@ struct BaseTimes {
   double set_s = 0;                   ///< the one that is suggested; the job's own where none is
   std::vector<BaseReading> readings;  ///< of the record
   double bonds_from_s = 0;            ///< least base exposure that cures the base's own bulk for sure
+  std::uint32_t layer_count = 0;      ///< of the job; wanted by judge_base
 };
 
 /// The base exposure that goes with a normal one, s, whole seconds: ten times it, held inside what base readings allow.
@@ -107,8 +109,8 @@ std::string layer_text(std::uint32_t layer, double height_mm);
 std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box);
 std::string place_text(const BoxMm& box);
 
-/// What is said of slots and holes of the job that stay open but print over a third narrower than drawn
-/// (docs/growth.md, Findings); for information, no part of the verdict.
-std::vector<std::string> tight_gaps(const Growth& growth);
+/// What is said of slots and holes of the job, wider than any of the list that closes, that stay open but print over a
+/// third narrower than drawn (docs/growth.md, Findings); for information, no part of the verdict.
+std::vector<std::string> tight_gaps(const Growth& growth, const std::vector<Detail>& details);
 
 }  // namespace hairline

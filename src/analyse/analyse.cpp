@@ -130,6 +130,7 @@ class Pass {
     if (job_.against) hold_against_record(*risk, report);
     judge_whole(*risk, report);
     if (job_.against) list(std::move(*risk), report);
+    if (report.growth) report.growth->findings = tight_gaps(*report.growth, report.details);
     if (pictures_)
       if (auto drawn = draw(report); !drawn) return tl::unexpected(std::move(drawn.error()));
     if (flips_)
@@ -206,11 +207,11 @@ class Pass {
 
   void judge_whole(const RiskFound& risk, Report& report) const {
     const bool held = job_.against.has_value();
-    judge_base(report.base,
-               {.normal_s = job_.normal_s,
-                .set_s = held ? report.suggestion->exposure_s : job_.normal_s,
-                .readings = held ? job_.against->record.base : std::vector<BaseReading>{},
-                .bonds_from_s = held ? base_bonds_from_s(risk, job_.against->risk, report.base.base_s) : 0});
+    judge_base(report.base, {.normal_s = job_.normal_s,
+                             .set_s = held ? report.suggestion->exposure_s : job_.normal_s,
+                             .readings = held ? job_.against->record.base : std::vector<BaseReading>{},
+                             .bonds_from_s = held ? base_bonds_from_s(risk, job_.against->risk, report.base.base_s) : 0,
+                             .layer_count = job_.settings.layer_count});
     Judgement judgement = judge({.risk = held ? &risk : nullptr,
                                  .context = held ? &job_.against->risk : nullptr,
                                  .islands = report.islands,

@@ -146,7 +146,6 @@ Growth growth_summary(const Job& job, const LayerSums& sums) {
   add_printed_sizes(model, job.settings.height_mm, job.normal_s, growth);
   if (job.settings.base_layers > 0)
     growth.base_mm = growth_mm(model, job.settings.height_mm, job.layers.front().exposure_s);
-  growth.findings = tight_gaps(growth);
   return growth;
 }
 
@@ -154,7 +153,7 @@ BaseReport base_summary(const Job& job, const LayerSums& sums) {
   const JobSettings& settings = job.settings;
   BaseReport base;
   base.base_layers = settings.base_layers;
-  base.stated = settings.base_s.has_value() || settings.base_layers > 0;
+  base.stated = settings.base_s.has_value();
   base.base_s = settings.base_layers > 0 ? job.layers.front().exposure_s : job.normal_s;
   base.exposure_ratio = base.base_s / job.normal_s;
   base.contact_mm2 = sums.rows.front().solid_mm2;

@@ -642,6 +642,12 @@ std::string weakness(const ResinRecord& record, const FitSettings& settings) {
                      "This record is weak: the ends of the exposure window are uncertain by {:.0f} %. "
                      "`hairline record plan` names what to read or print.",
                      100 * spread);
+  constexpr double most_blur_mm = 0.25;  // light that spreads so far draws no letter (common practice, no source)
+  if (!own && model.blur_mm > most_blur_mm)
+    return fmt::format(
+        "This record is weak: by its readings light spreads {:.2f} mm, which no printer does. Look where "
+        "the decimal point of the sizes is, and read them again.",
+        model.blur_mm);
   const auto odd = odd_readings(record);
   if (own || odd.empty()) return "";
   return fmt::format("This record is weak: {} not agree with the others. Read {} again.",

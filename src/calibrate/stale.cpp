@@ -145,9 +145,11 @@ CureModel scaled_times(const CureModel& model, double factor) {
 
 Result<ScaledModel> scaled_to_lamp(const ResinRecord& record, const CureModel& model, const JobContext& job) {
   ScaledModel scaled{model, 1, ""};
+  std::string far_off;
   const auto apply = [&](const std::optional<double>& recorded, const std::optional<double>& now, const char* what,
                          const char* unit) {
     if (!recorded || !now) return false;
+    if (*now < *recorded / 10 || *now > *recorded * 10) far_off = fmt::format("{} {} of {}", plain(*now), unit, what);
     scaled.factor = *recorded / *now;
     scaled.model = scaled_times(model, scaled.factor);
     if (std::abs(scaled.factor - 1) > 1e-9) {
@@ -166,6 +168,9 @@ Result<ScaledModel> scaled_to_lamp(const ResinRecord& record, const CureModel& m
   if (!apply(record.printer.irradiance_mw_per_cm2, job.irradiance_mw_per_cm2, "irradiance", "mW/cm2")) {
     apply(record.printer.lamp_power_percent, job.lamp_power_percent, "lamp power", "%");
   }
+  if (!far_off.empty())
+    return tl::unexpected(Error{ErrorKind::usage, "", far_off + ", over ten times off what the record was made at",
+                                "about what the record says", "Look where the decimal point is, and at the unit."});
   return scaled;
 }
 

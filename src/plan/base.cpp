@@ -73,8 +73,9 @@ void judge_base(BaseReport& base, const BaseTimes& times, const BaseBounds& boun
   const Fault fault = fault_of(base.base_s, times.normal_s, usual_s, read, bounds);
   const auto add = [&base](bool comes_off, std::string text) { base.findings.push_back({std::move(text), comes_off}); };
   if (base.stated && base.base_layers == 0) {
-    add(true, fmt::format("There is no base layer: the first layers get the normal exposure and may not stick; set "
-                          "about 5 base layers of {:.0f} s.",
+    add(true, fmt::format("There is no base layer, though a base exposure is stated: the first layers get the normal "
+                          "exposure and may not stick; set about 5 base layers of {:.0f} s (--base-layers 5, where "
+                          "the job has them and does not say so).",
                           usual_s));
   } else if (base.stated && fault == Fault::too_short) {
     add(true, fmt::format("The base exposure of {:.4g} s is only {:.1f} times the normal one: the print may come off "
@@ -85,6 +86,10 @@ void judge_base(BaseReport& base, const BaseTimes& times, const BaseBounds& boun
                            "chiselled off the plate; lower it to about {:.0f} s.",
                            base.base_s, base.base_s / times.normal_s, usual_s));
   }
+  if (base.base_layers > std::max(bounds.most_layers, times.layer_count / 2))
+    add(false, fmt::format("{} of {} layers are base layers, whose gaps and thin walls the base exposure decides: is "
+                           "that meant? About 5 are usual.",
+                           std::min(base.base_layers, times.layer_count), times.layer_count));
   if (base.largest_layer_mm2 > 0 && base.contact_mm2 < bounds.least_share * base.largest_layer_mm2) {
     add(true,
         fmt::format("Layer 1 touches the plate with {:.1f} mm2 only, {:.0f} % of the largest layer ({:.1f} mm2 on "

@@ -1,6 +1,8 @@
 // Slots and holes that print much narrower than drawn, in words.
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "hairline/verdict.hpp"
 
 namespace hairline {
@@ -12,8 +14,9 @@ constexpr double least_side_mm2 =
 
 using Printed = std::optional<double> WidthGrowth::*;
 
-bool is_tight(const WidthGrowth& width, Printed printed_mm) {
-  if (!(width.*printed_mm) || width.slot_mm2 < least_side_mm2) return false;
+bool is_tight(const WidthGrowth& width, Printed printed_mm, double closed_mm) {
+  constexpr double step_mm = 0.05;  // a width stands for those half a step around it
+  if (!(width.*printed_mm) || width.slot_mm2 < least_side_mm2 || width.drawn_mm < closed_mm + step_mm / 2) return false;
   return *(width.*printed_mm) < width.drawn_mm * (1 - most_lost_share - slack);
 }
 
@@ -27,10 +30,10 @@ struct Words {
 };
 
 // "Slots drawn 0.10 to 0.15 mm wide stay open but print 0.04 to 0.09 mm"; empty where none is tight.
-std::string sizes_text(const Growth& growth, Printed printed_mm, const Words& words) {
+std::string sizes_text(const Growth& growth, Printed printed_mm, double closed_mm, const Words& words) {
   const WidthGrowth *narrowest = nullptr, *widest = nullptr;
   for (const WidthGrowth& width : growth.widths) {
-    if (!is_tight(width, printed_mm)) continue;
+    if (!is_tight(width, printed_mm, closed_mm)) continue;
     if (narrowest == nullptr) narrowest = &width;
     widest = &width;
   }
@@ -41,17 +44,22 @@ std::string sizes_text(const Growth& growth, Printed printed_mm, const Words& wo
 
 }  // namespace
 
-std::vector<std::string> tight_gaps(const Growth& growth) {
+std::vector<std::string> tight_gaps(const Growth& growth, const std::vector<Detail>& details) {
+  double closed_mm = 0;  // the widest gap of the list that will not stay open
+  for (const Detail& detail : details)
+    if (detail.lost && detail.fate == Fate::fuse && detail.state == State::will && !detail.flat)
+      closed_mm = std::max(closed_mm, detail.width_mm);
   const char* print = "wide stay open but print";
-  const std::string slots = sizes_text(growth, &WidthGrowth::slot_mm, {"Slots drawn", print});
+  const std::string slots = sizes_text(growth, &WidthGrowth::slot_mm, closed_mm, {"Slots drawn", print});
   const std::string holes =
-      sizes_text(growth, &WidthGrowth::hole_mm,
+      sizes_text(growth, &WidthGrowth::hole_mm, closed_mm,
                  slots.empty() ? Words{"Round holes drawn", print} : Words{"round holes of", "print"});
   if (slots.empty() && holes.empty()) return {};
   const std::string text = slots + (slots.empty() || holes.empty() ? "" : ", ") + holes;
   double sides_mm2 = 0;
   for (const WidthGrowth& width : growth.widths)
-    if (is_tight(width, &WidthGrowth::slot_mm) || is_tight(width, &WidthGrowth::hole_mm)) sides_mm2 += width.slot_mm2;
+    if (is_tight(width, &WidthGrowth::slot_mm, closed_mm) || is_tight(width, &WidthGrowth::hole_mm, closed_mm))
+      sides_mm2 += width.slot_mm2;
   return {text + fmt::format(": over a third narrower. {:.3g} mm2 of gap sides are so; draw them wider.", sides_mm2)};
 }
 

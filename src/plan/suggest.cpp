@@ -329,18 +329,17 @@ std::string record_text(const RiskFound& found, const TimeRow& now, const PlanCo
   return text;
 }
 
-// The window around a row, and the layer height that would give one where no row has any.
+// The window around a row; and the layer height that would give one where at no row all is safe.
 void add_window(const RiskFound& found, const PlanContext& context, const TimeRow& now, const TimeRow& then,
                 Suggestion& s) {
   const std::vector<TimeRow>& rows = found.rows;
   const Range allowed = allowed_range(context);
   const auto any_row = [&](const auto& holds) { return std::any_of(rows.begin(), rows.end(), holds); };
-  s.window_s = window_around(rows, then, allowed);
   const auto holds_here = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && bulk_holds(row); };
-  s.conflict =
-      any_row(holds_here) && !any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row, rows); });
-  const bool any_window = any_row([&](const TimeRow& row) { return window_around(rows, row, allowed).has_value(); });
-  if (!any_window && !s.covered_s && !masks_to_blame(found, now, context.risk.model))
+  const bool any_clean = any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row, rows); });
+  s.window_s = window_around(rows, then, allowed);
+  s.conflict = any_row(holds_here) && !any_clean;
+  if (!any_clean && !masks_to_blame(found, now, context.risk.model))
     s.layer_height_mm = plan::better_height(found, context);
 }
 
@@ -370,7 +369,7 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
                             coupons->saves, plan::times_text(coupons->exposures_s));
   } else if (bulk_holds_in_record && in_record && !coupons) {
     s.action = Action::keep;
-    const bool doubtful = may_text(now) != "nothing" || plan::loss_beside(rows, now) != nullptr;
+    const bool doubtful = may_text(now) != "nothing" || !bulk_holds(now) || plan::loss_beside(rows, now) != nullptr;
     if (losses(now.point) == 0 && doubtful) s.covered_s = covered_s(found, now, context);
     s.text = keep_text(found, now, context, s.covered_s);
   } else {

@@ -430,9 +430,13 @@ std::vector<std::string> about_times(const Suggestion& s, const CureModel& model
     texts.push_back(fmt::format("From {} to {} nothing that a time can save is at risk.", mm_text((*s.window_s)[0]),
                                 exposure_text((*s.window_s)[1])));
   } else if (s.action != Action::record && s.conflict) {
-    texts.emplace_back("At every time something that a time can save is at risk.");
+    texts.emplace_back(spans_record(s, model) ? "At every time something that a time can save is at risk."
+                                              : "At each of these times something that a time can save is at risk.");
   } else if (s.action != Action::record && spans_record(s, model) && !s.sweep.empty()) {
-    texts.push_back(fmt::format("Around {} no stretch of times is free of risk.", exposure_text(s.exposure_s)));
+    const char* form = s.then.expected_losses == 0 && !s.covered_s
+                           ? "The stretch of times around {} that is free of risk is under 5 % wide."
+                           : "Around {} no stretch of times is free of risk.";
+    texts.push_back(fmt::format(fmt::runtime(form), exposure_text(s.exposure_s)));
   }
   if (s.coupons && s.action != Action::record)
     texts.push_back(fmt::format("Coupons at {}, beyond the record's times, may show a time that saves {} more.",

@@ -342,6 +342,17 @@ TEST_CASE("where no coupon stood there is no time to use") {
   CHECK(fit_record(record)->use);
 }
 
+TEST_CASE("sizes typed tenfold make the record weak, and name the decimal point") {
+  ResinRecord record = exact(gallery_resin(), {1.9, 2.2, 2.5, 2.8, 3.2});
+  for (BracketReading& reading : record.bracket)
+    for (auto* size : {&reading.thinnest_wall_mm, &reading.narrowest_slot_mm, &reading.thinnest_pin_mm,
+                       &reading.smallest_hole_mm, &reading.narrowest_flat_slot_mm})
+      if (*size) **size *= 10;
+  const auto report = fit_record(record);
+  REQUIRE(report);
+  CHECK(report->weakness.find("decimal point of the sizes") != std::string::npos);
+}
+
 TEST_CASE("a reading that does not agree makes the record weak until it is left out") {
   ResinRecord record = exact(gallery_resin(), {1.9, 2.2, 2.5, 2.8, 3.2});
   for (BracketReading& reading : record.bracket) reading.reading_error_mm = 0.006;

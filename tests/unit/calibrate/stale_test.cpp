@@ -147,6 +147,11 @@ TEST_CASE("lamp power and irradiance scale every time: dose = irradiance x time"
   CHECK(brighter->factor == Approx(0.8));
   job.irradiance_mw_per_cm2 = 0;
   CHECK_FALSE(scaled_to_lamp(record, model, job));
+  job.irradiance_mw_per_cm2 = 0.39;  // over ten times less than 4: a decimal point, or another unit
+  const auto slipped = scaled_to_lamp(record, model, job);
+  REQUIRE_FALSE(slipped);
+  CHECK_THAT(to_paragraph(slipped.error()),
+             Catch::Contains("0.39 mW/cm2 of irradiance") && Catch::Contains("decimal point"));
   const auto unknown = scaled_to_lamp(record, model, {});
   REQUIRE(unknown);
   CHECK(unknown->factor == 1);

@@ -29,6 +29,21 @@ constexpr auto held = BaseResult::held, lifted = BaseResult::lifted, welded = Ba
 
 }  // namespace
 
+TEST_CASE("base: more base layers than others, and more than ten, are asked about") {
+  const auto found = [](std::uint32_t base_layers, std::uint32_t layers) {
+    BaseReport base = base_of(base_layers, 25);
+    judge_base(base, {2.5, 2.5, {}, 0, layers});
+    return base.findings;
+  };
+  CHECK(found(5, 70).empty());
+  CHECK(found(6, 8).empty());
+  CHECK(found(35, 70).empty());
+  REQUIRE(found(50, 70).size() == 1);
+  CHECK(has(found(50, 70)[0].text, "50 of 70 layers are base layers"));
+  CHECK_FALSE(found(50, 70)[0].comes_off);
+  CHECK(has(found(100, 70)[0].text, "70 of 70"));
+}
+
 TEST_CASE("base: findings follow the bounds") {
   struct Case {
     const char* name;

@@ -116,6 +116,15 @@ TEST_CASE("suggest: a row that finds nothing, but lies beside a loss, is in no w
   CHECK_FALSE(none.suggested(2.44).covered_s.has_value());
 }
 
+TEST_CASE("suggest: a time at which bulk is not sure to bond names the nearest one at which all is safe") {
+  Rows rows;
+  rows.at(1.85, 0, 0, 0.004).at(1.95, 0, 0, 0.0005).at(2.5, 0, 0);
+  const Suggestion s = rows.suggested(1.85);
+  CHECK(s.action == Action::keep);
+  CHECK(s.covered_s == 1.95);
+  CHECK_FALSE(s.layer_height_mm.has_value());
+}
+
 TEST_CASE("suggest: no window narrower than 5 % of its middle, none around a time at risk, none outside the record") {
   // 2.3 to 2.41 s is 4.7 % wide, 2.3 to 2.42 s 5.1 %.
   Rows narrow, wide;

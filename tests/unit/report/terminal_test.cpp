@@ -214,6 +214,8 @@ TEST_CASE("of times that were asked for alone nothing is said of those around an
   Suggestion& s = *report.suggestion;
   s.window_s.reset();
   s.conflict = false;
+  CHECK(has(to_terminal(report, {}), "is free of risk is under 5 % wide"));
+  s.then.expected_losses = 0.3;
   CHECK(has(to_terminal(report, {}), "no stretch of times is free of risk"));
   s.sweep = {sample::row(s.exposure_s + 1, 0, 0), sample::row(s.exposure_s + 2, 0, 0)};
   CHECK_FALSE(has(to_terminal(report, {}), "no stretch of times is free of risk"));
