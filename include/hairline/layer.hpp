@@ -115,13 +115,10 @@ Layer inverted(const Layer& layer);
 
 /// Pixels of value `from` and up.
 Mask solid(const Layer& layer, std::uint8_t from = solid_from);
-/// Set operations; both masks have one size.
-Mask both(const Mask& a, const Mask& b);
-Mask either(const Mask& a, const Mask& b);
+/// The pixels of `a` that are not in `b`; both masks have one size.
 Mask minus(const Mask& a, const Mask& b);
-/// Number of set pixels; `overlap_px` counts the pixels set in both.
+/// Number of set pixels.
 std::uint64_t area_px(const Mask& mask);
-std::uint64_t overlap_px(const Mask& a, const Mask& b);
 /// Smallest box of all set pixels.
 BoxPx bounds(const Mask& mask);
 

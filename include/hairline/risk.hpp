@@ -1,6 +1,7 @@
 /// Details at risk: critical voxels joined over layers, how surely they flip, what is lost with them, and what falls
 /// (docs/exposure.md, "Details" and "Lost or rounding").
 #pragma once
+#include <algorithm>
 #include <array>
 #include <cstdint>
 #include <functional>
@@ -30,6 +31,11 @@ struct BoxMm {
   PlaceMm from, to;
 };
 
+/// The least box around two.
+inline BoxMm join(const BoxMm& a, const BoxMm& b) {
+  return {{std::min(a.from.x, b.from.x), std::min(a.from.y, b.from.y), std::min(a.from.z, b.from.z)},
+          {std::max(a.to.x, b.to.x), std::max(a.to.y, b.to.y), std::max(a.to.z, b.to.z)}};
+}
 /// A box of pixels between two heights.
 inline BoxMm box_mm(const BoxPx& box, Pitch pitch, double from_mm, double to_mm) {
   return {{box.x0 * pitch.x_mm, box.y0 * pitch.y_mm, from_mm}, {box.x1 * pitch.x_mm, box.y1 * pitch.y_mm, to_mm}};

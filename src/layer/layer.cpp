@@ -3,63 +3,6 @@
 #include <algorithm>
 
 namespace hairline {
-namespace {
-
-// Sweeps two sorted span lists and calls emit(begin, end, in_a, in_b) for each stretch in which membership is constant
-// and at least one of the two holds.
-template <class Emit>
-void sweep(std::span<const Span> a, std::span<const Span> b, Emit emit) {
-  std::size_t i = 0, j = 0;
-  std::uint32_t at = 0;
-  while (i < a.size() || j < b.size()) {
-    const std::uint32_t next_a = i < a.size() ? std::max(a[i].begin, at) : UINT32_MAX;
-    const std::uint32_t next_b = j < b.size() ? std::max(b[j].begin, at) : UINT32_MAX;
-    const std::uint32_t begin = std::min(next_a, next_b);
-    const bool in_a = next_a == begin, in_b = next_b == begin;
-    std::uint32_t end = UINT32_MAX;
-    end = std::min(end, in_a ? a[i].end : next_a);
-    end = std::min(end, in_b ? b[j].end : next_b);
-    emit(begin, end, in_a, in_b);
-    at = end;
-    if (i < a.size() && a[i].end <= at) ++i;
-    if (j < b.size() && b[j].end <= at) ++j;
-  }
-}
-
-// Row-by-row combination of two masks; `keep(in_a, in_b)` says which stretches stay. A row is shared with the row above
-// when both inputs share theirs.
-template <class Keep>
-Mask combine(const Mask& a, const Mask& b, Keep keep) {
-  Mask out;
-  out.size = a.size;
-  out.rows.resize(a.rows.size());
-  out.spans.reserve(std::max(a.spans.size(), b.spans.size()));
-  for (std::uint32_t r = 0; r < a.rows.size(); ++r) {
-    if (r > 0 && a.rows[r] == a.rows[r - 1] && b.rows[r] == b.rows[r - 1]) {
-      out.rows[r] = out.rows[r - 1];
-      continue;
-    }
-    const auto first = static_cast<std::uint32_t>(out.spans.size());
-    const auto row_a = a.row(r), row_b = b.row(r);
-    if (row_b.empty()) {
-      if (keep(true, false)) out.spans.insert(out.spans.end(), row_a.begin(), row_a.end());
-      out.rows[r] = {first, static_cast<std::uint32_t>(out.spans.size())};
-      continue;
-    }
-    sweep(row_a, row_b, [&](std::uint32_t begin, std::uint32_t end, bool in_a, bool in_b) {
-      if (!keep(in_a, in_b)) return;
-      if (out.spans.size() > first && out.spans.back().end == begin) {
-        out.spans.back().end = end;
-      } else {
-        out.spans.push_back({begin, end});
-      }
-    });
-    out.rows[r] = {first, static_cast<std::uint32_t>(out.spans.size())};
-  }
-  return out;
-}
-
-}  // namespace
 
 LayerBuilder::LayerBuilder(Size size) : size_(size) {
   layer_.rows.reserve(size.height_px);
@@ -185,14 +128,31 @@ Mask solid(const Layer& layer, std::uint8_t from) {
   return mask;
 }
 
-Mask both(const Mask& a, const Mask& b) {
-  return combine(a, b, [](bool in_a, bool in_b) { return in_a && in_b; });
-}
-Mask either(const Mask& a, const Mask& b) {
-  return combine(a, b, [](bool in_a, bool in_b) { return in_a || in_b; });
-}
+// A row is shared with the row above when both inputs share theirs.
 Mask minus(const Mask& a, const Mask& b) {
-  return combine(a, b, [](bool in_a, bool in_b) { return in_a && !in_b; });
+  Mask out;
+  out.size = a.size;
+  out.rows.resize(a.rows.size());
+  out.spans.reserve(std::max(a.spans.size(), b.spans.size()));
+  for (std::uint32_t r = 0; r < a.rows.size(); ++r) {
+    if (r > 0 && a.rows[r] == a.rows[r - 1] && b.rows[r] == b.rows[r - 1]) {
+      out.rows[r] = out.rows[r - 1];
+      continue;
+    }
+    const auto first = static_cast<std::uint32_t>(out.spans.size());
+    const auto away = b.row(r);
+    auto next = away.begin();
+    for (Span rest : a.row(r)) {
+      while (next != away.end() && next->end <= rest.begin) ++next;
+      for (auto at = next; at != away.end() && at->begin < rest.end; ++at) {
+        if (at->begin > rest.begin) out.spans.push_back({rest.begin, at->begin});
+        rest.begin = std::min(at->end, rest.end);
+      }
+      if (rest.begin < rest.end) out.spans.push_back(rest);
+    }
+    out.rows[r] = {first, static_cast<std::uint32_t>(out.spans.size())};
+  }
+  return out;
 }
 
 std::uint64_t area_px(const Mask& mask) {
@@ -201,20 +161,6 @@ std::uint64_t area_px(const Mask& mask) {
     if (r == 0 || mask.rows[r] != mask.rows[r - 1]) {
       row_area = 0;
       for (const Span& span : mask.row(r)) row_area += span.end - span.begin;
-    }
-    area += row_area;
-  }
-  return area;
-}
-
-std::uint64_t overlap_px(const Mask& a, const Mask& b) {
-  std::uint64_t area = 0, row_area = 0;
-  for (std::uint32_t r = 0; r < a.rows.size(); ++r) {
-    if (r == 0 || a.rows[r] != a.rows[r - 1] || b.rows[r] != b.rows[r - 1]) {
-      row_area = 0;
-      sweep(a.row(r), b.row(r), [&](std::uint32_t begin, std::uint32_t end, bool in_a, bool in_b) {
-        if (in_a && in_b) row_area += end - begin;
-      });
     }
     area += row_area;
   }

@@ -56,11 +56,6 @@ struct AlikeChanges {
   std::size_t count = 0;
 };
 
-BoxMm joined(const BoxMm& a, const BoxMm& b) {
-  return {{std::min(a.from.x, b.from.x), std::min(a.from.y, b.from.y), std::min(a.from.z, b.from.z)},
-          {std::max(a.to.x, b.to.x), std::max(a.to.y, b.to.y), std::max(a.to.z, b.to.z)}};
-}
-
 std::vector<AlikeChanges> alike(const std::vector<Change>& changes, double pixel_mm) {
   std::vector<AlikeChanges> groups;
   for (const Change& c : changes) {
@@ -73,7 +68,7 @@ std::vector<AlikeChanges> alike(const std::vector<Change>& changes, double pixel
     }
     Change& all = group->all;
     all.from_layer = std::min(all.from_layer, c.from_layer), all.to_layer = std::max(all.to_layer, c.to_layer);
-    all.box = joined(all.box, c.box);
+    all.box = join(all.box, c.box);
     all.width_mm = std::min(all.width_mm, c.width_mm), all.needed_mm = std::max(all.needed_mm, c.needed_mm);
     group->thickest_mm = std::max(group->thickest_mm, c.width_mm);
     ++group->count;

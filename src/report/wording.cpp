@@ -28,12 +28,7 @@ Span span_of(const LossGroup& group, Field field) {
 
 BoxMm box_of(const LossGroup& group) {
   BoxMm box = group.members.front()->box;
-  for (const Detail* detail : group.members) {
-    box.from = {std::min(box.from.x, detail->box.from.x), std::min(box.from.y, detail->box.from.y),
-                std::min(box.from.z, detail->box.from.z)};
-    box.to = {std::max(box.to.x, detail->box.to.x), std::max(box.to.y, detail->box.to.y),
-              std::max(box.to.z, detail->box.to.z)};
-  }
+  for (const Detail* detail : group.members) box = join(box, detail->box);
   return box;
 }
 

@@ -26,7 +26,6 @@ class Bodies {
   void add_volume(std::uint32_t node, double volume_mm3) { bodies_[find(node)].volume_mm3 += volume_mm3; }
   const Body& at(std::uint32_t node) { return bodies_[find(node)]; }
   std::uint64_t bytes() const { return parent_.capacity() * sizeof(std::uint32_t) + bodies_.capacity() * sizeof(Body); }
-  std::size_t node_count() const { return parent_.size(); }
 
  private:
   std::vector<std::uint32_t> parent_;

@@ -63,31 +63,25 @@ TEST_CASE("decode is the inverse of encode and equal neighbouring rows share run
   }
 }
 
-TEST_CASE("set operations agree with a look at every pixel") {
+TEST_CASE("one mask less another agrees with a look at every pixel") {
   Draws draws{11};
   for (int i = 0; i < 50; ++i) {
     const Size size{static_cast<std::uint32_t>(1 + draws.next() % 50),
                     static_cast<std::uint32_t>(1 + draws.next() % 20)};
     const Mask a = solid(encode(picture(size, draws), size)), b = solid(encode(picture(size, draws), size));
-    const Mask all = either(a, b), common = both(a, b), rest = minus(a, b);
-    std::uint64_t area = 0, overlap = 0;
+    const Mask rest = minus(a, b);
+    std::uint64_t area = 0;
     for (std::uint32_t r = 0; r < size.height_px; ++r) {
       for (std::uint32_t c = 0; c < size.width_px; ++c) {
         const bool in_a = set(a, r, c), in_b = set(b, r, c);
-        REQUIRE(set(all, r, c) == (in_a || in_b));
-        REQUIRE(set(common, r, c) == (in_a && in_b));
         REQUIRE(set(rest, r, c) == (in_a && !in_b));
         area += in_a;
-        overlap += in_a && in_b;
       }
     }
     REQUIRE(area_px(a) == area);
-    REQUIRE(overlap_px(a, b) == overlap);
-    for (const Mask* mask : {&all, &common, &rest}) {  // spans never touch
-      for (std::uint32_t r = 0; r < size.height_px; ++r) {
-        const auto row = mask->row(r);
-        for (std::size_t k = 1; k < row.size(); ++k) REQUIRE(row[k - 1].end < row[k].begin);
-      }
+    for (std::uint32_t r = 0; r < size.height_px; ++r) {  // spans never touch
+      const auto row = rest.row(r);
+      for (std::size_t k = 1; k < row.size(); ++k) REQUIRE(row[k - 1].end < row[k].begin);
     }
   }
 }
