@@ -43,8 +43,11 @@ struct Suggestion {
   std::optional<double> layer_height_mm;          ///< another height that would open a window (an estimate)
   std::optional<CouponAdvice> coupons;
   /// The nearest time of the record at which nothing is at risk: of a job outside the record, and of one whose time is
-  /// kept though something may be lost.
+  /// kept though something may be lost, or bulk is not sure to bond.
   std::optional<double> covered_s;
+  /// What hangs on parts that may be lost at exposure_s, where that is reason enough to hold the print there too; 0:
+  /// not.
+  double then_hangs_mm3 = 0;
   std::vector<Change> changes;                           ///< of what stays lost at exposure_s, worst first
   std::string text;                                      ///< the suggestion in one or two sentences
   std::vector<std::string> tonight, slicing, modelling;  ///< what to do, by what it costs

@@ -108,6 +108,8 @@ std::string parts_and_gaps(std::uint64_t parts, std::uint64_t gaps);
 std::string layer_text(std::uint32_t layer, double height_mm);
 std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box);
 std::string place_text(const BoxMm& box);
+/// " 8.0 mm3 hang on what may be lost then, so it stays on hold."
+std::string hangs_text(double volume_mm3);
 
 /// What is said of slots and holes of the job, wider than any of the list that closes, that stay open but print over a
 /// third narrower than drawn (docs/growth.md, Findings); for information, no part of the verdict.

@@ -80,6 +80,10 @@ bool plan::has_at_risk(const TimeRow& row) {
   });
 }
 
+bool plan::is_grave_risk(const Detail& detail, const VerdictBounds& bounds) {
+  return is_named(detail, State::may) && detail.probability * detail.carries_mm3 > bounds.most_risked_mm3 + 1e-6;
+}
+
 const TimeRow* plan::loss_beside(const std::vector<TimeRow>& rows, const TimeRow& here) {
   if (has_at_risk(here)) return nullptr;
   const TimeRow* nearest = nullptr;

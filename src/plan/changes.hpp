@@ -13,6 +13,9 @@ inline constexpr double chance_at_risk = 0.05, z_at_risk = 1.6448536;
 /// Is something at risk at the row that some time of the record could save?
 bool has_at_risk(const TimeRow& row);
 
+/// May it be lost, and does so much hang on it at that chance that the print should not be started?
+bool is_grave_risk(const Detail& detail, const VerdictBounds& bounds = {});
+
 /// From this chance on a loss of another row is told where a check at the time itself finds nothing of it.
 inline constexpr double z_between_rows = 1.4050716;  // 8 %
 

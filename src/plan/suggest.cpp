@@ -286,7 +286,7 @@ std::string keep_text(const RiskFound& found, const TimeRow& now, const PlanCont
     return keep + "nothing is lost, but " + plan::beside_text(*beside, now.point.exposure_s) + safe;
   const bool base = std::any_of(found.details.begin(), found.details.end(),
                                 [](const Detail& detail) { return detail.base && detail.lost; });
-  return keep + (base ? "what is lost in the base depends on the base exposure alone." : "nothing is lost.");
+  return keep + (base ? "what is lost in the base depends on the base exposure alone." : "nothing is lost" + safe);
 }
 
 // `bonds_from_s` where the whole range is too short for bulk; `others` are lost where the coupons begin; `safe_s` for a
@@ -364,6 +364,9 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   if (better != nullptr) {
     s.action = Action::change;
     s.text = change_text(now, then, plan::loss_beside(rows, then) != nullptr);
+    for (const Detail& detail : then.lost)
+      if (plan::is_grave_risk(detail)) s.then_hangs_mm3 += detail.carries_mm3;
+    if (s.then_hangs_mm3 > 0) s.text += hangs_text(s.then_hangs_mm3);
     if (coupons)
       s.text += fmt::format(" {} of what stays lost may be saved beyond the record: print coupons at {}.",
                             coupons->saves, plan::times_text(coupons->exposures_s));

@@ -210,17 +210,15 @@ void add_parts(const Evidence& evidence, const VerdictBounds& bounds, Reasons& r
   const RiskFound& risk = *evidence.risk;
   add_most(evidence, reasons);
   add_falls(risk, bounds, reasons);
-  const auto grave_risk = [&](const Detail& detail) {
-    return over(detail.probability * detail.carries_mm3, bounds.most_risked_mm3);
+  const auto grave_risk = [&](const Detail& detail) { return plan::is_grave_risk(detail, bounds); };
+  const auto other_risk = [&](const Detail& detail) {
+    return plan::is_named(detail, State::may) && !plan::is_grave_risk(detail, bounds);
   };
-  const auto may = [](const Detail& detail) { return plan::is_named(detail, State::may); };
   add_details(
       evidence, [](const Detail& detail) { return plan::is_named(detail, State::will); }, reasons.hold);
-  add_details(
-      evidence, [&](const Detail& detail) { return may(detail) && grave_risk(detail); }, reasons.hold);
+  add_details(evidence, grave_risk, reasons.hold);
   add_volume(evidence, bounds, reasons);
-  add_details(
-      evidence, [&](const Detail& detail) { return may(detail) && !grave_risk(detail); }, reasons.caution);
+  add_details(evidence, other_risk, reasons.caution);
   add_beside(evidence, reasons);
   add_crumbs(risk, bounds, reasons);
 }

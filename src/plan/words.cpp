@@ -46,6 +46,10 @@ std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const 
   return fmt::format("layers {} to {} ({:.1f} to {:.1f} mm up)", from_layer, to_layer, box.from.z, box.to.z);
 }
 
+std::string hangs_text(double volume_mm3) {
+  return fmt::format(" {:.1f} mm3 hang on what may be lost then, so it stays on hold.", volume_mm3);
+}
+
 std::string place_text(const BoxMm& box) {
   return fmt::format("at x {:.1f}, y {:.1f} mm", 0.5 * (box.from.x + box.to.x), 0.5 * (box.from.y + box.to.y));
 }

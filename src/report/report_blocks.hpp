@@ -241,6 +241,7 @@ void each_field(auto& f, Like<Suggestion> auto& suggestion) {
   f("layer_height_mm", suggestion.layer_height_mm);
   f("coupons", suggestion.coupons);
   f.later("covered_s", suggestion.covered_s);
+  f.later("then_hangs_mm3", suggestion.then_hangs_mm3);
   f("tonight", suggestion.tonight);
   f("slicing", suggestion.slicing);
   f("modelling", suggestion.modelling);

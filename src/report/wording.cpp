@@ -179,6 +179,7 @@ std::string change_text(const Suggestion& s, const Report& report) {
   std::string text =
       fmt::format("Set {} a layer instead of {}. Lost now: {}. Lost then: {}.", exposure_text(s.exposure_s),
                   exposure_text(report.exposure_s), lost_text(s.now), lost_text(s.then));
+  if (s.then_hangs_mm3 > 0) text += hangs_text(s.then_hangs_mm3);
   if (whole_fails(s.now)) return text;
   if (s.now.bulk_chance.value_or(0) >= VerdictBounds{}.hold_bulk_chance)
     return text + fmt::format(" At {} the whole print may fail ({}).", exposure_text(report.exposure_s),

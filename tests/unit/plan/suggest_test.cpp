@@ -116,6 +116,20 @@ TEST_CASE("suggest: a row that finds nothing, but lies beside a loss, is in no w
   CHECK_FALSE(none.suggested(2.44).covered_s.has_value());
 }
 
+TEST_CASE("suggest: a time at which much still hangs on what may be lost is said to stay on hold") {
+  Rows rows;
+  rows.at(2.5, 1, 8).losing(vanishing(2.8)).at(3.2, 0, 1);
+  Detail left = vanishing(2.8);
+  left.state = State::may, left.probability = 0.27, left.harm_mm = 3, left.carries_mm3 = 8;
+  rows.rows.back().lost = {left};
+  const Suggestion s = rows.suggested(2.5);
+  CHECK(s.action == Action::change);
+  CHECK(s.then_hangs_mm3 == 8);
+  CHECK(has(s.text, "8.0 mm3 hang on what may be lost then, so it stays on hold."));
+  rows.rows.back().lost[0].carries_mm3 = 3;  // times 0.27 is no more than 1 mm3
+  CHECK(rows.suggested(2.5).then_hangs_mm3 == 0);
+}
+
 TEST_CASE("suggest: a time at which bulk is not sure to bond names the nearest one at which all is safe") {
   Rows rows;
   rows.at(1.85, 0, 0, 0.004).at(1.95, 0, 0, 0.0005).at(2.5, 0, 0);

@@ -102,8 +102,9 @@ TEST_CASE("the suggestion in JSON: what to do, the rows of now and then, and eve
   report.suggestion->coupons = CouponAdvice{.exposures_s = {3.4, 3.7}, .saves = 2};
   const Json json = Json::parse(to_json(report))["suggestion"];
   CHECK(keys(json) == std::vector<std::string>{"action", "exposure_s", "window_s", "conflict", "base_s", "text",
-                                               "changes", "layer_height_mm", "coupons", "covered_s", "tonight",
-                                               "slicing", "modelling", "now", "then", "coarse_sweep", "sweep"});
+                                               "changes", "layer_height_mm", "coupons", "covered_s", "then_hangs_mm3",
+                                               "tonight", "slicing", "modelling", "now", "then", "coarse_sweep",
+                                               "sweep"});
   CHECK(json["action"] == "change");
   CHECK(json["window_s"] == Json::parse("[2.5, 2.9]"));
   CHECK(json["coupons"] == Json::parse(R"({"exposures_s": [3.4, 3.7], "saves": 2})"));
