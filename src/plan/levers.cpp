@@ -36,16 +36,16 @@ void add_slicing(const RiskFound& found, const PlanContext& context, Suggestion&
   if (grave > most)
     s.slicing.push_back(fmt::format("Likewise under {} of 1 mm2 or 1 mm3 and more.",
                                     count_text(grave - most, "other island", "other islands")));
-  if (s.layer_height_mm)
-    s.slicing.push_back(fmt::format(
-        "With layers of {:.2f} mm everything would hold over a range of times (an estimate: print coupons at "
-        "that height first).",
-        *s.layer_height_mm));
   if (!s.changes.empty() && s.changes.front().flat)  // the worst of what stays lost
     s.slicing.push_back(
         "Turn the part so that its low flat gaps stand upright: light then falls past them, not through them.");
   if (std::any_of(found.falls.begin(), found.falls.end(), [](const Fall& fall) { return fall.loose; }))
     s.slicing.push_back("Put a support under what hangs on a part that will be missing.");
+  if (s.layer_height_mm)  // last: it takes a record of its own
+    s.slicing.push_back(fmt::format(
+        "With layers of {:.2f} mm everything would hold over a range of times (an estimate: print coupons at "
+        "that height first).",
+        *s.layer_height_mm));
 }
 
 // Changes that are alike: same fate, both flat or neither, widths within a pixel of the first, worst one.
