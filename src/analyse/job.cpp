@@ -8,8 +8,8 @@ namespace hairline {
 namespace {
 
 Result<void> check_times(double normal_s, const SweepSettings& sweep) {
-  const auto wrong = [](std::string found, const char* expected, const char* advice) {
-    return tl::unexpected(Error{ErrorKind::usage, "", std::move(found), expected, advice});
+  const auto wrong = [](std::string found, std::string expected, const char* advice) {
+    return tl::unexpected(Error{ErrorKind::usage, "", std::move(found), std::move(expected), advice});
   };
   if (!(normal_s > 0) || !std::isfinite(normal_s))
     return wrong(fmt::format("an exposure of {} s", normal_s), "a time over 0 s",
@@ -18,7 +18,8 @@ Result<void> check_times(double normal_s, const SweepSettings& sweep) {
     return wrong(fmt::format("times from {:g} to {:g} s", sweep.from_s, sweep.to_s),
                  "a last time that is not before the first", "Give --from the shorter time and --to the longer one.");
   if (sweep.steps > most_sweep_steps)
-    return wrong(fmt::format("a sweep of {} times", sweep.steps), "at most 254 times", "Give fewer --steps.");
+    return wrong(fmt::format("a sweep of {} times", sweep.steps), fmt::format("at most {} times", most_sweep_steps),
+                 "Give fewer --steps.");
   return {};
 }
 

@@ -74,33 +74,6 @@ double needed_mm(const Detail& detail, const RiskContext& risk, double exposure_
 
 }  // namespace
 
-bool plan::has_at_risk(const TimeRow& row) {
-  return std::any_of(row.lost.begin(), row.lost.end(), [](const Detail& detail) {
-    return detail.avoidable && detail.probability >= chance_at_risk - 1e-6;
-  });
-}
-
-bool plan::is_grave_risk(const Detail& detail, const VerdictBounds& bounds) {
-  return is_named(detail, State::may) && detail.probability * detail.carries_mm3 > bounds.most_risked_mm3 + 1e-6;
-}
-
-const TimeRow* plan::loss_beside(const std::vector<TimeRow>& rows, const TimeRow& here) {
-  if (has_at_risk(here)) return nullptr;
-  const TimeRow* nearest = nullptr;
-  double least = INFINITY;
-  for (const TimeRow& row : rows) {
-    const double way = std::log(row.point.exposure_s / here.point.exposure_s);
-    const bool reached = std::any_of(row.lost.begin(), row.lost.end(), [&](const Detail& detail) {
-      return detail.state == State::will && detail.avoidable && (detail.fate == Fate::fuse) == (way > 0) &&
-             std::abs(way) < z_between_rows * detail.log_sd;
-    });
-    if (!reached || std::abs(way) >= least) continue;
-    nearest = &row;
-    least = std::abs(way);
-  }
-  return nearest;
-}
-
 std::vector<Change> plan::needed_changes(const TimeRow& row, const PlanContext& context) {
   const Pitch pitch = context.risk.pitch;
   std::vector<Change> changes;

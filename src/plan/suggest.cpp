@@ -99,13 +99,14 @@ const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, 
   std::erase_if(better, [&](const TimeRow* row) {
     return stake_at(*row, now).harm_mm > least_mm + 0.05 * (now_mm - least_mm) + tolerance;
   });
-  const TimeRow* nearest = nullptr;
-  const auto order = [&](const TimeRow& row) {
-    const double way = std::abs(std::log(row.point.exposure_s / now.point.exposure_s));
-    return std::pair{plan::loss_beside(rows, row) != nullptr, way};
+  const auto is_beside_loss = [&](const TimeRow* row) { return plan::loss_beside(rows, *row) != nullptr; };
+  if (!std::all_of(better.begin(), better.end(), is_beside_loss)) std::erase_if(better, is_beside_loss);
+  const auto distance = [&](const TimeRow& row) {
+    return std::abs(std::log(row.point.exposure_s / now.point.exposure_s));
   };
+  const TimeRow* nearest = nullptr;
   for (const TimeRow* row : better)
-    if (nearest == nullptr || order(*row) < order(*nearest)) nearest = row;
+    if (nearest == nullptr || distance(*row) < distance(*nearest) - tolerance) nearest = row;
   return nearest;
 }
 

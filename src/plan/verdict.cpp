@@ -6,7 +6,7 @@
 #include <algorithm>
 #include <functional>
 
-#include "changes.hpp"
+#include "at_risk.hpp"
 #include "words.hpp"
 
 namespace hairline {

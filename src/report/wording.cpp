@@ -527,7 +527,9 @@ std::string base_text(const BaseReport& base) {
   std::string text =
       fmt::format("{} mm2 on it; largest {}: {} mm2.", amount_text(base.contact_mm2),
                   layer_text(base.largest_layer, base.largest_box.from.z), amount_text(base.largest_layer_mm2));
-  if (!base.stated) return text + " The job does not state its base.";
+  if (!base.stated)
+    return text +
+           (base.base_layers > 0 ? " The job does not state its base exposure." : " The job does not state its base.");
   if (base.base_layers > 0)
     text += fmt::format(" {} of {} s, {:.3g} times the normal time",
                         count_text(base.base_layers, "base layer", "base layers"), number_text(base.base_s),

@@ -12,6 +12,7 @@
 #include <deque>
 #include <map>
 #include <set>
+#include <span>
 
 #include "boxes.hpp"
 #include "candidates.hpp"
@@ -240,8 +241,8 @@ std::optional<std::uint32_t> RiskTracker::State::end(TimeState& at, Fate fate, P
 }
 
 void RiskTracker::State::close(TimeState& at, Parts& parts, Fate fate, std::uint32_t number) {
-  static const Standing::Border none_at_border;
-  const Standing::Border& border = fate == Fate::vanish ? at.standing.border() : none_at_border;
+  using Ties = std::span<const Standing::Border::value_type>;
+  const Ties border = fate == Fate::vanish ? Ties(at.standing.border()) : Ties();
   std::vector<std::uint32_t> bordering;
   for (const auto& tie : border) bordering.push_back(tie.first);
   std::sort(bordering.begin(), bordering.end());

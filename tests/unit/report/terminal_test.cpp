@@ -494,7 +494,7 @@ TEST_CASE("the base and its findings") {
   report.reasons = {report.base.findings[0].text};
   CHECK(times_said(shown(report), "hard to take off") == 1);
   report.base.stated = false;
-  CHECK(has(shown(report), "The job does not state its base."));
+  CHECK(has(shown(report), "The job does not state its base exposure."));
   report.details[0] = sample::picket(1, 4);
   report.details[0].base = true;
   report.details[0].critical_exposure_s.reset();
