@@ -21,11 +21,13 @@ struct RecordChoice {
 struct Records {
   std::optional<ResinRecord> named = {};
   RecordChoice choice = {};
-  Result<std::vector<FoundRecord>> found;
+  std::vector<FoundRecord> found = {};
 };
-/// Fails as read_record does where a file was named, also when that record has no fit.
-Result<Records> read_records(const RecordChoice& choice);
-/// The record for one job, with a fit. Fails as find_records and pick_record do.
+/// Fails as read_record does where a file was named, also when that record has no fit; as find_records does, and with
+/// not_found where there is no record at all. The advice then names a folder among `paths` (jobs, folders of jobs), or
+/// one that they lie in, if it holds some.
+Result<Records> read_records(const RecordChoice& choice, const std::vector<std::string>& paths = {});
+/// The record for one job, with a fit. Fails as pick_record does.
 Result<ResinRecord> record_for(const Records& records, const JobSettings& job);
 
 struct CheckRequest {

@@ -14,6 +14,7 @@ const char* sureness_word(const DraftSetting& setting);
 /// What the archive is when it is read by the draft, or what is still missing.
 Document say_trial(const Result<Archive>& tried);
 /// How it goes on: the calls that keep the draft (empty: it is kept) and that check by it, each on a line as typed.
-Document say_next_calls(const std::string& keep, const std::string& check);
+/// `own_numbers`: what stands in the check's call is an example.
+Document say_next_calls(const std::string& keep, const std::string& check, bool own_numbers);
 
 }  // namespace hairline

@@ -137,7 +137,8 @@ Result<void> check_edited(const ResinRecord& edited, const FitSettings& settings
   auto contradiction = find_contradiction(edited, settings);
   if (!contradiction) return {};
   contradiction->advice =
-      "Look at both coupons again; to put the new reading in place of the old one, ask for it to be replaced.";
+      "Look at both coupons again. If the older reading is the wrong one, read that coupon anew and ask for it to be "
+      "replaced (--replace); then the new one fits.";
   return tl::unexpected(*contradiction);
 }
 

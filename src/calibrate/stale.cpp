@@ -13,6 +13,13 @@ bool differs(double a, double b, double tolerance_percent) {
   return std::abs(a - b) > tolerance_percent / 100 * std::abs(a);
 }
 
+// Of lengths so far apart that a decimal point may have slipped.
+std::string doubt_of_size(double mine_mm, double records_mm) {
+  constexpr double far = 5;  // common practice, no source: layers of 0.02 to 0.1 mm, pixels of 0.02 to 0.08 mm
+  const bool slipped = mine_mm > far * records_mm || records_mm > far * mine_mm;
+  return slipped ? " Look where the decimal point is first." : "";
+}
+
 bool both(const std::string& a, const std::string& b) {
   return !a.empty() && !b.empty();
 }
@@ -73,8 +80,8 @@ void note_pitch(const ResinRecord& record, const JobContext& job, const StaleSet
     if (!mine || !differs(*pitch, *mine, settings.pitch_tolerance_percent)) continue;
     notes.push_back(
         fmt::format("The job's pixel pitch is {} mm, the record's {} mm: another panel or printer has another blur and "
-                    "needs a record of its own.",
-                    plain(*mine), plain(*pitch)));
+                    "needs a record of its own.{}",
+                    plain(*mine), plain(*pitch), doubt_of_size(*mine, *pitch)));
     return;
   }
 }
@@ -101,8 +108,9 @@ void note_height(const ResinRecord& record, const JobContext& job, const StaleSe
       std::abs(*job.layer_height_mm - record.layer_height_mm) > settings.height_tolerance_mm) {
     notes.push_back(
         fmt::format("The job's layers are {} mm high, the record was made at {} mm; times are carried over by the "
-                    "penetration depth. A record made at that height is surer.",
-                    plain(*job.layer_height_mm), plain(record.layer_height_mm)));
+                    "penetration depth. A record made at that height is surer.{}",
+                    plain(*job.layer_height_mm), plain(record.layer_height_mm),
+                    doubt_of_size(*job.layer_height_mm, record.layer_height_mm)));
   }
 }
 

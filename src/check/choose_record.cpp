@@ -1,7 +1,10 @@
 // Which resin record a job is held against.
+#include <fmt/format.h>
+
 #include <filesystem>
 
 #include "hairline/check.hpp"
+#include "hairline/files.hpp"
 
 namespace hairline {
 namespace {
@@ -22,10 +25,25 @@ Result<ResinRecord> with_fit(Result<ResinRecord> record) {
   return record;
 }
 
+// There is none where it was looked for; perhaps beside the jobs.
+Error no_record(const std::filesystem::path& folder, const std::vector<std::string>& paths) {
+  Error error = pick_record({}, folder, {}, {}, {}).error();
+  for (const std::filesystem::path path : paths) {
+    for (const std::filesystem::path& beside : {path, path.parent_path()}) {
+      const auto found = find_records(beside);
+      if (!found || found->empty()) continue;
+      error.advice = fmt::format("Add --records {}: there {}.", shell_word(beside.string()),
+                                 found->size() == 1 ? "is one" : fmt::format("are {}", found->size()));
+      return error;
+    }
+  }
+  return error;
+}
+
 }  // namespace
 
-Result<Records> read_records(const RecordChoice& choice) {
-  Records records{.choice = choice, .found = {}};
+Result<Records> read_records(const RecordChoice& choice, const std::vector<std::string>& paths) {
+  Records records{.choice = choice};
   const bool folder = is_folder(choice.record);
   if (folder) records.choice = {.records = choice.record};
   if (records.choice.records.empty())
@@ -34,7 +52,10 @@ Result<Records> read_records(const RecordChoice& choice) {
   const bool file = !folder && (exists(choice.record) || choice.record.ends_with(".json") ||
                                 std::filesystem::path(choice.record).has_parent_path());
   if (!file) {
-    records.found = find_records(records.choice.records);
+    auto found = find_records(records.choice.records);
+    if (!found) return tl::unexpected(std::move(found.error()));
+    if (found->empty()) return tl::unexpected(no_record(records.choice.records, paths));
+    records.found = std::move(*found);
     return records;
   }
   auto named = with_fit(read_record(choice.record));
@@ -45,9 +66,8 @@ Result<Records> read_records(const RecordChoice& choice) {
 
 Result<ResinRecord> record_for(const Records& records, const JobSettings& job) {
   if (records.named) return *records.named;
-  if (!records.found) return tl::unexpected(records.found.error());
   const RecordChoice& choice = records.choice;
-  return with_fit(pick_record(choice.record, choice.records, *records.found, job.resin_label, job.printer_label));
+  return with_fit(pick_record(choice.record, choice.records, records.found, job.resin_label, job.printer_label));
 }
 
 }  // namespace hairline

@@ -51,7 +51,7 @@ int run(const Options& options, const Context& context) {
   if (!open) return fail(open.error());
   CheckRequest request{.job = {}, .open = std::move(*open), .records = nullptr, .settings = options.judging.settings};
   request.settings.tonight.today = date_or_today(request.settings.tonight.today);
-  const auto records = options.kind == Kind::measure ? Records{} : read_records(options.record);
+  const auto records = options.kind == Kind::measure ? Records{} : read_records(options.record, options.jobs);
   if (!records) return fail(records.error());
   if (options.kind != Kind::measure) request.records = &*records;
   int status = status_fine;

@@ -136,13 +136,14 @@ int run(const Options& options, const Context& context) {
   opening.description = draft->description;
   opening.command = check_command(options, file);
   const auto tried = Archive::open(options.archive, opening);
-  std::string check = !tried && !tried.error().command.empty() ? tried.error().command : opening.command;
+  const bool asks = !tried && !tried.error().command.empty();
+  std::string check = asks ? tried.error().command : opening.command;
   if (check.find("--record") == std::string::npos) check += " --record RECORD";
   const std::string keep =
       options.out.empty() ? fmt::format("hairline describe {} --out {}", typed(options.archive), typed(file.string()))
                           : "";
   Document said = say_trial(tried);
-  for (DocumentBlock& block : say_next_calls(keep, check)) said.push_back(std::move(block));
+  for (DocumentBlock& block : say_next_calls(keep, check, asks)) said.push_back(std::move(block));
   return tell("\n" + show_terminal(said, style));
 }
 

@@ -99,11 +99,13 @@ Result<CheckedQueue> check_night(const NightRequest& request, const JobFiles& fi
   return night;
 }
 
-// A record that was named is there, before a thousand jobs each say that it is not.
+// Before a thousand jobs each say so: a record that was named is not there, or there is none for any printer.
 Result<void> check_record(const Options& options, const Queue& queue) {
-  const auto names_none = [](const QueuePrinter& printer) { return printer.record.empty(); };
-  if (std::none_of(queue.printers.begin(), queue.printers.end(), names_none)) return {};
-  const auto records = read_records(options.record);
+  const auto without = std::count_if(queue.printers.begin(), queue.printers.end(),
+                                     [](const QueuePrinter& printer) { return printer.record.empty(); });
+  const bool named = !options.record.record.empty() || !options.record.records.empty();
+  if (without == 0 || (!named && without < std::ssize(queue.printers))) return {};
+  const auto records = read_records(options.record, options.paths);
   return records ? Result<void>() : tl::unexpected(records.error());
 }
 

@@ -103,8 +103,8 @@ Json json_of(const FoundRecord& found) {
 // The record that fits, or why none does in the library's words.
 void add_records(const Shared& shared, const JobFacts& facts, Json& job) {
   Json list = Json::array();
-  const auto found = shared.folder.records();
-  for (const FoundRecord& one : found.value_or(std::vector<FoundRecord>())) list.push_back(json_of(one));
+  const auto found = shared.folder.records().value_or(std::vector<FoundRecord>());
+  for (const FoundRecord& one : found) list.push_back(json_of(one));
   job["records"] = list;
   JobSettings settings;
   settings.resin_label = facts.resin;

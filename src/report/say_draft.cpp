@@ -112,11 +112,12 @@ Document say_trial(const Result<Archive>& tried) {
   return said;
 }
 
-Document say_next_calls(const std::string& keep, const std::string& check) {
-  const char* words = keep.empty()
-                          ? "This archive and all of its kind are now checked by:"
-                          : "Nothing was written. To keep this draft, and to check this archive and all of its "
-                            "kind:";
+Document say_next_calls(const std::string& keep, const std::string& check, bool own_numbers) {
+  const std::string words = fmt::format(
+      "{}{}:",
+      keep.empty() ? "This archive and all of its kind are now checked by"
+                   : "Nothing was written. To keep this draft, and to check this archive and all of its kind",
+      own_numbers ? ", with your own numbers" : "");
   Table calls{{{"", TableColumn::Kind::text, 0, 4}}};
   if (!keep.empty()) calls.rows.push_back({{keep}});
   calls.rows.push_back({{check}});

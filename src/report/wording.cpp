@@ -437,6 +437,12 @@ std::vector<std::string> about_times(const Suggestion& s, const CureModel& model
   if (s.coupons && s.action != Action::record)
     texts.push_back(fmt::format("Coupons at {}, beyond the record's times, may show a time that saves {} more.",
                                 times_text(s.coupons->exposures_s), s.coupons->saves));
+  const auto beyond = [&](const SweepPoint& row) {
+    return row.exposure_s < model.valid_from_s - 1e-9 || row.exposure_s > model.valid_to_s + 1e-9;
+  };
+  if (std::count_if(s.sweep.begin(), s.sweep.end(), beyond) > 1)  // of one, the job's own, the answer says it
+    texts.push_back(fmt::format("Times beyond the record ({} to {}) are a guess: print coupons there first.",
+                                mm_text(model.valid_from_s), exposure_text(model.valid_to_s)));
   if (s.coarse_sweep) texts.emplace_back("The range is so wide that the times stand over 5 % apart.");
   return texts;
 }

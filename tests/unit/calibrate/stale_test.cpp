@@ -83,11 +83,21 @@ TEST_CASE("each condition warns beyond its threshold, and not at it") {
   }
   SECTION("pitch") {
     job.pitch_y_mm = 0.035;
-    says(job, "0.035 mm");
+    says(job, "pitch is 0.035 mm");
+    CHECK_FALSE(Catch::Contains("decimal").match(staleness(record_of_november(), job)[0]));
+    job.pitch_x_mm = job.pitch_y_mm = 0.5;
+    says(job,
+         "the record's 0.05 mm: another panel or printer has another blur and needs a record of its own. Look "
+         "where the decimal point is first.");
   }
   SECTION("layer height") {
     job.layer_height_mm = 0.03;
     says(job, "0.03 mm high");
+    CHECK_FALSE(Catch::Contains("decimal").match(staleness(record_of_november(), job)[0]));
+    job.layer_height_mm = 0.5;
+    says(job, "is surer. Look where the decimal point is first.");
+    job.layer_height_mm = 0.005;
+    says(job, "Look where the decimal point is first.");
   }
   SECTION("labels, batch, colour") {
     job.resin_label = "lantern clear";

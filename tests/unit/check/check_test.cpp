@@ -114,6 +114,26 @@ TEST_CASE("a named record serves every job, a folder gives each its own") {
   CHECK(read_records({.record = workshop / "none.json", .records = {}}).error().kind == ErrorKind::not_found);
 }
 
+TEST_CASE("where there is no record it is said once, and where some lie beside the jobs") {
+  const Workshop workshop;
+  REQUIRE(make_folder(workshop / "tonight"));
+  REQUIRE(make_folder(workshop / "void"));
+  write_record(workshop / "tonight/grey.json", "harbour grey");
+  const RecordChoice choice{.record = {}, .records = workshop / "void"};
+  const auto advice = [&](const std::vector<std::string>& paths) {
+    const auto records = read_records(choice, paths);
+    REQUIRE_FALSE(records);
+    CHECK(records.error().kind == ErrorKind::not_found);
+    CHECK(records.error().file == choice.records);
+    return records.error().advice;
+  };
+  const std::string add = "Add --records " + workshop / "tonight" + ": there is one.";
+  CHECK(advice({workshop / "void", workshop / "tonight"}) == add);
+  CHECK(advice({workshop / "tonight/job.zip"}) == add);
+  CHECK(advice({}).find("hairline record new") != std::string::npos);
+  CHECK(advice({workshop / "void/job.zip"}) == advice({}));
+}
+
 TEST_CASE("a job is checked or measured; progress is counted, and cancels") {
   const Workshop workshop;
   write_job(workshop / "job.zip");

@@ -367,6 +367,15 @@ TEST_CASE("the window in words, and why there is none") {
   CHECK(has(shown(report), "The range is so wide that the times stand over 5 % apart."));
 }
 
+TEST_CASE("times of a sweep beyond the record are called a guess") {
+  Report report = sample::gallery();
+  const char* guess = "Times beyond the record (1.80 to 3.20 s) are a guess: print coupons there first.";
+  report.suggestion->sweep.push_back(sample::row(3.4, 0, 1));
+  CHECK_FALSE(has(shown(report), guess));  // one may be the job's own: the answer says so then
+  report.suggestion->sweep.push_back(sample::row(3.6, 0, 2));
+  CHECK(has(shown(report), guess));
+}
+
 TEST_CASE("where the counts stay the same, a change of time says what it is for") {
   Report report = sample::gallery();
   report.suggestion->then = report.suggestion->now;
