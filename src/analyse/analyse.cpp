@@ -201,7 +201,7 @@ class Pass {
   void hold_against_record(const RiskFound& risk, Report& report) const {
     const Against& against = *job_.against;
     report.record = judge_record(against, job_.normal_s);
-    report.suggestion = suggest(risk, {against.risk, job_.settings.height_mm, job_.settings.base_s, against.record.base,
+    report.suggestion = suggest(risk, {against.risk, job_.settings.height_mm, job_.settings.base_s, against.base,
                                        report.islands, job_.asked.sweep});
   }
 
@@ -209,7 +209,7 @@ class Pass {
     const bool held = job_.against.has_value();
     judge_base(report.base, {.normal_s = job_.normal_s,
                              .set_s = held ? report.suggestion->exposure_s : job_.normal_s,
-                             .readings = held ? job_.against->record.base : std::vector<BaseReading>{},
+                             .readings = held ? job_.against->base : std::vector<BaseReading>{},
                              .bonds_from_s = held ? base_bonds_from_s(risk, job_.against->risk, report.base.base_s) : 0,
                              .layer_count = job_.settings.layer_count});
     Judgement judgement = judge({.risk = held ? &risk : nullptr,

@@ -55,7 +55,10 @@ Result<Against> hold_against(const ResinRecord& record, const Job& job) {
     exposure.error().file = record.file;
     return tl::unexpected(exposure.error());
   }
-  return Against{record, std::move(tonight), std::move(scaled->note), std::move(risk), std::move(*exposure)};
+  std::vector<BaseReading> base = record.base;
+  for (BaseReading& reading : base) reading.base_s *= scaled->factor;
+  return Against{record,          std::move(tonight), std::move(scaled->note),
+                 std::move(base), std::move(risk),    std::move(*exposure)};
 }
 
 }  // namespace

@@ -11,6 +11,7 @@ struct Against {
   const ResinRecord& record;
   JobContext tonight;     ///< with what the job says of itself
   std::string lamp_note;  ///< says that the record's times were scaled to tonight's lamp; empty: they were not
+  std::vector<BaseReading> base;  ///< at tonight's lamp
   RiskContext risk;
   ExposureContext exposure;
 };

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
+#include <tuple>
 
 namespace hairline {
 namespace {
@@ -87,12 +89,15 @@ void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& row
 std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& islands,
                                    const std::vector<Propped>& propped) {
   const Pitch pitch = job.settings.pitch;
+  const auto piece = [](std::uint32_t layer, std::uint64_t area_px, const BoxPx& box) {
+    return std::tuple(layer, area_px, box.x0, box.y0, box.x1, box.y1);
+  };
+  std::set<decltype(piece(0, 0, {}))> held;
+  for (const Propped& one : propped) held.insert(piece(one.layer, one.area_px, one.box));
   std::vector<IslandRow> rows;
   for (const Island& island : islands) {
     IslandRow row;
-    row.held_by_fill = std::any_of(propped.begin(), propped.end(), [&](const Propped& piece) {
-      return piece.layer == island.layer && piece.area_px == island.area_px && piece.box == island.piece_box;
-    });
+    row.held_by_fill = held.contains(piece(island.layer, island.area_px, island.piece_box));
     row.layer = island.layer;
     row.last_layer = island.last_layer;
     row.area_mm2 = static_cast<double>(island.area_px) * pitch.pixel_mm2();

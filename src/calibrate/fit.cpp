@@ -535,8 +535,9 @@ void apply_fit(ResinRecord& record, const FitReport& report, const std::string& 
   fit["weak"] = report.weakness;
   auto& ranges = fit["ranges"] = nlohmann::ordered_json::object();
   for (const Estimate& e : report.parameters) ranges[e.name] = {e.low, e.high};
-  auto &odd = fit["odd"] = nlohmann::ordered_json::array(), &left_out = fit["left_out"] = odd;
-  for (const std::size_t i : report.odd) (report.left_out ? left_out : odd).push_back(report.residuals[i].what);
+  for (const char* list : {"odd", "left_out"}) fit[list] = nlohmann::ordered_json::array();
+  auto& odd = fit[report.left_out ? "left_out" : "odd"];
+  for (const std::size_t i : report.odd) odd.push_back(report.residuals[i].what);
   record.source = json_text(document);
 }
 

@@ -200,7 +200,7 @@ double even_time_log_sd(const CureModel& model) {
 }
 
 double sure_bond_time_s(const ResinRecord& record, const CureModel& model, double sigmas) {
-  const double bond_log_sd = model.log_covariance ? std::sqrt((*model.log_covariance)[0][0]) : 0;
+  const double bond_log_sd = model.log_covariance ? std::sqrt(std::max(0.0, (*model.log_covariance)[0][0])) : 0;
   const double anywhere_s = model.bond_time_s * std::exp(sigmas * std::hypot(usual_dose_spread, bond_log_sd));
   const auto stood_s = shortest_stood_s(record);
   if (!stood_s) return anywhere_s;

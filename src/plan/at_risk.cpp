@@ -7,6 +7,18 @@
 
 namespace hairline {
 
+bool plan::is_named(const Detail& detail) {
+  return detail.lost && (detail.state == State::will || detail.harm_mm > 0);
+}
+
+bool plan::will_be_lost(const Detail& detail) {
+  return is_named(detail) && detail.state == State::will;
+}
+
+bool plan::may_be_lost(const Detail& detail) {
+  return is_named(detail) && detail.state == State::may;
+}
+
 bool plan::has_at_risk(const TimeRow& row) {
   return std::any_of(row.lost.begin(), row.lost.end(), [](const Detail& detail) {
     return detail.avoidable && detail.probability >= chance_at_risk - 1e-6;
@@ -14,11 +26,11 @@ bool plan::has_at_risk(const TimeRow& row) {
 }
 
 bool plan::is_grave_risk(const Detail& detail, const VerdictBounds& bounds) {
-  return is_named(detail, State::may) && detail.probability * detail.carries_mm3 > bounds.most_risked_mm3 + 1e-6;
+  return may_be_lost(detail) && detail.probability * detail.carries_mm3 > bounds.most_risked_mm3 + 1e-6;
 }
 
 const TimeRow* plan::loss_beside(const std::vector<TimeRow>& rows, const TimeRow& here) {
-  if (has_at_risk(here)) return nullptr;
+  if (here.whole_fails || has_at_risk(here)) return nullptr;
   const TimeRow* nearest = nullptr;
   double least = INFINITY;
   for (const TimeRow& row : rows) {

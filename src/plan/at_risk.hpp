@@ -8,6 +8,11 @@ namespace hairline::plan {
 /// chance.
 inline constexpr double chance_at_risk = 0.05, z_at_risk = 1.6448536;
 
+/// Lost, and named by itself: the rim of a lost `will` detail, which has no harm of its own, is not.
+bool is_named(const Detail& detail);
+bool will_be_lost(const Detail& detail);
+bool may_be_lost(const Detail& detail);
+
 /// Is something at risk at the row that some time of the record could save?
 bool has_at_risk(const TimeRow& row);
 

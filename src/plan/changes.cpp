@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "words.hpp"
+#include "at_risk.hpp"
 
 namespace hairline {
 namespace {
@@ -78,8 +78,7 @@ std::vector<Change> plan::needed_changes(const TimeRow& row, const PlanContext& 
   const Pitch pitch = context.risk.pitch;
   std::vector<Change> changes;
   for (const Detail& detail : row.lost) {
-    const bool named = plan::is_named(detail, State::will) || plan::is_named(detail, State::may);
-    if (!named || !detail.critical_exposure_s || is_grey(detail, context.risk.model)) continue;
+    if (!plan::is_named(detail) || !detail.critical_exposure_s || is_grey(detail, context.risk.model)) continue;
     const double step_mm =
         detail.flat ? context.risk.layers[detail.from_layer - 1].height_mm : std::min(pitch.x_mm, pitch.y_mm);
     double needed = needed_mm(detail, context.risk, row.point.exposure_s);

@@ -5,6 +5,7 @@
 #include <cctype>
 #include <cmath>
 
+#include "at_risk.hpp"
 #include "changes.hpp"
 #include "words.hpp"
 
@@ -202,7 +203,7 @@ std::string will_text(const TimeRow& row) {
 std::string may_text(const TimeRow& row) {
   const auto count = [&](Fate fate) {
     return static_cast<std::size_t>(std::count_if(row.lost.begin(), row.lost.end(), [&](const Detail& detail) {
-      return detail.fate == fate && plan::is_named(detail, State::may);
+      return detail.fate == fate && plan::may_be_lost(detail);
     }));
   };
   return parts_and_gaps(count(Fate::vanish), count(Fate::fuse));

@@ -192,10 +192,7 @@ void add_falls(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reas
 // Nothing is named, but something is lost at a time so near that it may be lost at this one.
 void add_beside(const Evidence& evidence, Reasons& reasons) {
   const RiskFound& risk = *evidence.risk;
-  const auto is_named = [](const Detail& detail) {
-    return plan::is_named(detail, State::will) || plan::is_named(detail, State::may);
-  };
-  if (std::any_of(risk.details.begin(), risk.details.end(), is_named)) return;
+  if (std::any_of(risk.details.begin(), risk.details.end(), plan::is_named)) return;
   const double exposure_s = evidence.context->exposure_s;
   for (const TimeRow& row : risk.rows) {
     if (row.point.exposure_s != exposure_s) continue;
@@ -212,10 +209,9 @@ void add_parts(const Evidence& evidence, const VerdictBounds& bounds, Reasons& r
   add_falls(risk, bounds, reasons);
   const auto grave_risk = [&](const Detail& detail) { return plan::is_grave_risk(detail, bounds); };
   const auto other_risk = [&](const Detail& detail) {
-    return plan::is_named(detail, State::may) && !plan::is_grave_risk(detail, bounds);
+    return plan::may_be_lost(detail) && !plan::is_grave_risk(detail, bounds);
   };
-  add_details(
-      evidence, [](const Detail& detail) { return plan::is_named(detail, State::will); }, reasons.hold);
+  add_details(evidence, plan::will_be_lost, reasons.hold);
   add_details(evidence, grave_risk, reasons.hold);
   add_volume(evidence, bounds, reasons);
   add_details(evidence, other_risk, reasons.caution);

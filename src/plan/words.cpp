@@ -26,10 +26,6 @@ std::string plan::times_text(const std::vector<double>& times_s) {
   return text + " s";
 }
 
-bool plan::is_named(const Detail& detail, State state) {
-  return detail.lost && detail.state == state && (state == State::will || detail.harm_mm > 0);
-}
-
 std::string plan::beside_text(const TimeRow& row, double exposure_s) {
   const bool longer = row.point.exposure_s > exposure_s;
   const std::uint32_t parts = longer ? 0 : row.point.vanish, gaps = longer ? row.point.fuse : 0;

@@ -9,8 +9,6 @@ namespace hairline::plan {
 
 /// "3.3, 3.4 and 3.5 s".
 std::string times_text(const std::vector<double>& times_s);
-/// Lost, and named by itself: the rim of a lost `will` detail, which has no harm of its own, is not.
-bool is_named(const Detail& detail, State state);
 /// Of a row that loss_beside gives: "at 2.55 s 3 gaps are".
 std::string beside_text(const TimeRow& row, double exposure_s);
 

@@ -232,8 +232,9 @@ void RunStore::drop_solid() {
   solid.reset();
 }
 
-void RunStore::prune(std::uint32_t number, const std::vector<BoxVoxels>& run_boxes,
-                     const std::vector<BoxVoxels>& solid_boxes) {
+void RunStore::prune(std::uint32_t number, std::vector<BoxVoxels> run_boxes, std::vector<BoxVoxels> solid_boxes) {
+  for (std::vector<BoxVoxels>* boxes : {&run_boxes, &solid_boxes})
+    std::erase_if(*boxes, [&](const BoxVoxels& box) { return box.to_layer <= number || box.from_layer >= pruned_to_; });
   for (StoredLayer& layer : layers_) {
     if (layer.number <= number) break;
     if (layer.number >= pruned_to_) continue;

@@ -189,7 +189,7 @@ class RunStore {
   void add(StoredLayer layer);
   /// Of layers over `number` only runs in a file or one of the first boxes and solid in one of the others stay; each
   /// layer is looked through once.
-  void prune(std::uint32_t number, const std::vector<BoxVoxels>& run_boxes, const std::vector<BoxVoxels>& solid_boxes);
+  void prune(std::uint32_t number, std::vector<BoxVoxels> run_boxes, std::vector<BoxVoxels> solid_boxes);
   /// Of memory: many runs lie in a file, and much solid is let go, but those of the lowest layers.
   std::uint64_t bytes() const { return solid_bytes_ + run_bytes_; }
   /// Fails with unreadable when runs could not be read back; what each() told then was not all.

@@ -50,14 +50,11 @@ struct BulkLayer {
   double height_mm, fixed_s, factor;
   bool base;
   std::uint32_t layer;
+  double time_s(double exposure_s) const { return fixed_s + factor * exposure_s; }
   bool like(const PrintedLayer& printed) const {
     return height_mm == printed.height_mm && fixed_s == printed.fixed_s && factor == printed.factor;
   }
 };
-
-}  // namespace
-
-namespace {
 
 std::uint64_t bytes_of(const RiskLayer& layer) {
   return layer.solid.rows.size() * sizeof(RowRange) + layer.solid.spans.size() * (sizeof(Span) + 4) +
@@ -138,6 +135,7 @@ struct RiskTracker::State {
   LayerStretches take(Fate fate, std::vector<CriticalRun>& runs, const std::vector<ThinPlace>& thin, StoredLayer& into);
   std::vector<std::uint32_t> follow_drawn(const RiskLayer& layer);
   void weigh_solid(const RiskLayer& layer, const CriticalLayer& critical);
+  void note_bulk(const PrintedLayer& printed, std::uint32_t number);
   void note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped);
   void add_at(TimeState& at, const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps);
   bool add_at_all(const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps, std::uint64_t most_bytes);
@@ -149,7 +147,8 @@ struct RiskTracker::State {
   std::optional<Bulk> find_bulk(bool base) const;
   double least_sound_s() const;
   bool fails(const TimeState& at) const;
-  void give_up_hopeless();
+  double chance_of(const BulkLayer& bulk, double exposure_s) const;
+  void give_up_hopeless(const BulkLayer& bulk);
   TimeRow row_of(const TimeState& at, const Candidates& candidates) const;
   std::vector<TimeParts> end_all();
   void conclude_all(std::vector<TimeParts>& parts, std::vector<Candidates>& candidates);
@@ -187,18 +186,24 @@ void RiskTracker::State::weigh_solid(const RiskLayer& layer, const CriticalLayer
   found.solid_mm3 += solid_mm3;
   if (!is_base(layer.number)) found.normal_mm3 += solid_mm3;
   if (!critical.has_bulk) return;
-  const auto same =
-      std::find_if(bulk_layers.begin(), bulk_layers.end(), [&](const BulkLayer& one) { return one.like(printed); });
-  if (same == bulk_layers.end())
-    bulk_layers.push_back({printed.height_mm, printed.fixed_s, printed.factor, is_base(layer.number), layer.number});
-  else
-    same->layer = layer.number;
+  note_bulk(printed, layer.number);
   // Where bulk does not bond nothing does: what is not thin, and so not listed, is bulk.
   double thin_mm3 = 0;
   for (const CriticalRun& run : critical.vanish) thin_mm3 += (run.end - run.begin) * voxel_mm3;
   for (TimeState& at : times)
     if (printed.time_s(context.times_s[at.ended.time]) < bond_time_s(context.model, printed.height_mm))
       (is_base(layer.number) ? at.base_vanish_mm3 : at.bulk_lost_mm3) += solid_mm3 - thin_mm3;
+}
+
+void RiskTracker::State::note_bulk(const PrintedLayer& printed, std::uint32_t number) {
+  const auto same =
+      std::find_if(bulk_layers.begin(), bulk_layers.end(), [&](const BulkLayer& one) { return one.like(printed); });
+  if (same != bulk_layers.end()) {
+    same->layer = number;
+    return;
+  }
+  bulk_layers.push_back({printed.height_mm, printed.fixed_s, printed.factor, is_base(number), number});
+  if (!is_base(number)) give_up_hopeless(bulk_layers.back());
 }
 
 void RiskTracker::State::note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped) {
@@ -312,7 +317,6 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   const std::uint32_t number = layer.number;
   const PrintedLayer& printed = context.layers[number - 1];
   weigh_solid(layer, critical);
-  give_up_hopeless();
   note_propped(layer, critical.propped);
   StoredLayer stored{number, is_base(number), rule_of(number), {}, {}, {}};
   LayerStretches walls = take(Fate::vanish, critical.vanish, layer.thin.walls, stored);
@@ -368,14 +372,18 @@ void RiskTracker::State::prune(std::uint32_t number) {
       run_boxes.push_back(lots_wanted(one.part, context));
       if (needs_look(one.fate, one.part, context)) solid_boxes.push_back(solid_wanted(one.fate, one.part, context));
     }
-  store.prune(highest, run_boxes, solid_boxes);
+  store.prune(highest, std::move(run_boxes), std::move(solid_boxes));
+}
+
+double RiskTracker::State::chance_of(const BulkLayer& bulk, double exposure_s) const {
+  return bulk_chance(context, bulk.height_mm, bulk.time_s(exposure_s));
 }
 
 double RiskTracker::State::bulk_chance_at(double exposure_s, bool base, const BulkLayer** worst) const {
   double greatest = -1;
   for (const BulkLayer& one : bulk_layers) {
     if (one.base != base) continue;
-    const double here = bulk_chance(context, one.height_mm, one.fixed_s + one.factor * exposure_s);
+    const double here = chance_of(one, exposure_s);
     if (here > greatest && worst != nullptr) *worst = &one;
     greatest = std::max(greatest, here);
   }
@@ -387,7 +395,7 @@ std::optional<Bulk> RiskTracker::State::find_bulk(bool base) const {
   const double chance = bulk_chance_at(context.exposure_s, base, &worst);
   if (worst == nullptr) return std::nullopt;
   const double bond_s = bond_time_s(context.model, worst->height_mm);
-  return Bulk{bond_s, (worst->fixed_s + worst->factor * context.exposure_s) / bond_s, chance, worst->layer};
+  return Bulk{bond_s, worst->time_s(context.exposure_s) / bond_s, chance, worst->layer};
 }
 
 constexpr double bulk_holds_below = 0.001;  // chance
@@ -405,9 +413,9 @@ double RiskTracker::State::least_sound_s() const {
 }
 
 // A row at whose time bulk fails says only that, whatever the layers below bring.
-void RiskTracker::State::give_up_hopeless() {
+void RiskTracker::State::give_up_hopeless(const BulkLayer& bulk) {
   for (TimeState& at : times) {
-    if (at.hopeless || at.ended.judged || bulk_chance_at(context.times_s[at.ended.time], false) < 0.5) continue;
+    if (at.hopeless || at.ended.judged || chance_of(bulk, context.times_s[at.ended.time]) < 0.5) continue;
     at = TimeState(at.ended.time, false);
     at.hopeless = true;
   }
@@ -421,7 +429,7 @@ bool RiskTracker::State::fails(const TimeState& at) const {
 namespace {
 
 bool avoidable(const Detail& detail, const RiskContext& context, double least_sound_s) {
-  if (detail.base || !std::isfinite(least_sound_s)) return false;
+  if (!detail.critical_exposure_s || !std::isfinite(least_sound_s)) return false;
   return detail.fate == Fate::vanish ? *detail.critical_exposure_s <= context.model.valid_to_s
                                      : *detail.critical_exposure_s > least_sound_s;
 }
