@@ -112,9 +112,9 @@ struct FitReport {
 /// Fails with invalid: no reading to fit, a reading out of range, readings that contradict each other or the physics
 /// (named).
 Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& settings = {});
-/// Whether the record's fit is that of its readings, with or without those that do not agree: by the bond time, to
-/// 1e-5.
-bool fit_is_of_readings(const ResinRecord& record);
+enum class FitAge : std::uint8_t { unknown, of_these_readings, of_other_readings };
+/// Whether bracket and cure depths are those that the record's fit was made of; unknown where it does not say so.
+FitAge fit_age(const ResinRecord& record);
 
 /// Puts a fit into the record (fit, fitted_at, method; fields of ours under `fit`); `today` is YYYY-MM-DD.
 void apply_fit(ResinRecord& record, const FitReport& report, const std::string& today);

@@ -108,6 +108,10 @@ Result<std::uint32_t> add_readings(ResinRecord& record, const std::vector<AnyRea
                                    const std::string& today, IfThere if_there = IfThere::keep,
                                    const FitSettings& settings = {});
 
+/// Takes what was read at one exposure, s, out of bracket and cure depths; it stays under `superseded`. How many
+/// entries: 0 where nothing was read at it.
+std::uint32_t take_back(ResinRecord& record, double exposure_s, const std::string& today);
+
 /// What came of readings that were added to a file.
 struct TakenReadings {
   EditedRecord edited;

@@ -19,18 +19,6 @@
 
 namespace hairline {
 
-/// One row of the per-layer tables. Unset: nothing thin was found.
-struct LayerRow {
-  std::uint32_t layer = 0;  ///< 1-based
-  double height_mm = 0, bottom_mm = 0, exposure_s = 0;
-  LayerKind kind = LayerKind::normal;
-  double solid_mm2 = 0;
-  double contact_mm2 = 0;  ///< with the layer before; of layer 1: with the plate
-  std::uint32_t pieces = 0, islands = 0, specks = 0;
-  std::optional<double> thinnest_wall_mm, thinnest_gap_mm;
-  PlaceMm wall_at, gap_at;
-};
-
 struct Report {
   struct Job {
     std::string file, title;

@@ -36,6 +36,10 @@ inline BoxMm join(const BoxMm& a, const BoxMm& b) {
   return {{std::min(a.from.x, b.from.x), std::min(a.from.y, b.from.y), std::min(a.from.z, b.from.z)},
           {std::max(a.to.x, b.to.x), std::max(a.to.y, b.to.y), std::max(a.to.z, b.to.z)}};
 }
+inline bool overlap(const BoxMm& a, const BoxMm& b) {
+  return a.from.x < b.to.x && b.from.x < a.to.x && a.from.y < b.to.y && b.from.y < a.to.y && a.from.z < b.to.z &&
+         b.from.z < a.to.z;
+}
 /// A box of pixels between two heights.
 inline BoxMm box_mm(const BoxPx& box, Pitch pitch, double from_mm, double to_mm) {
   return {{box.x0 * pitch.x_mm, box.y0 * pitch.y_mm, from_mm}, {box.x1 * pitch.x_mm, box.y1 * pitch.y_mm, to_mm}};
@@ -105,8 +109,9 @@ struct SweepPoint {
 /// One time with what would be lost there.
 struct TimeRow {
   SweepPoint point;
-  std::vector<Detail> lost;  ///< of normal layers, both states, worst first; empty where the print as a whole fails
-  bool whole_fails = false;  ///< bulk fails (50 % or more), or more than half of the print's volume vanishes
+  std::vector<Detail> lost;    ///< of normal layers, both states, worst first; empty where the print as a whole fails
+  bool whole_fails = false;    ///< bulk fails (50 % or more), or more than half of the print's volume vanishes
+  double shared_load_mm3 = 0;  ///< of the largest SharedLoad
 };
 
 /// Something that comes loose because of a detail: a piece of the predicted print that begins with nothing beneath it
@@ -117,6 +122,14 @@ struct Fall {
   BoxMm box;                ///< of the loose body, or of the piece that starts on nothing
   double volume_mm3 = 0;    ///< likewise
   std::vector<std::uint32_t> details;  ///< ids of the details it hung on, rising; empty when it hung on crumbs only
+};
+
+/// What several parts hold together, each of which may be lost, while no single one of them carries it.
+struct SharedLoad {
+  std::uint32_t layer = 0;  ///< where it begins
+  BoxMm box;                ///< of what is held
+  double volume_mm3 = 0;    ///< likewise
+  std::uint32_t parts = 0;  ///< that hold it
 };
 
 struct RiskSettings {
@@ -184,8 +197,9 @@ struct RiskFound {
   bool whole_fails = false;             ///< as TimeRow::whole_fails
   double least_sound_s = 0;             ///< the least time of the record's range at which bulk holds; infinity: none
   std::vector<Fall> falls;              ///< biggest first
-  std::vector<TimeRow> rows;            ///< rising in time, one for each of RiskContext::times_s
-  std::vector<Propped> propped;         ///< falling layers
+  std::vector<SharedLoad> shared_loads;  ///< biggest first
+  std::vector<TimeRow> rows;             ///< rising in time, one for each of RiskContext::times_s
+  std::vector<Propped> propped;          ///< falling layers
 };
 
 /// The part of a job the tracker needs beside the layers.

@@ -15,6 +15,8 @@ namespace hairline {
 Document say_record(const ResinRecord& record, const std::string& today, bool explain = false);
 /// What adding readings did: how many changed the record, and what it holds now.
 Document say_reading(const ResinRecord& record, std::uint32_t changed);
+/// After `record read --take-back`: how many were taken out.
+Document say_taken_back(const ResinRecord& record, std::uint32_t taken);
 /// What a fit found, how sure it is, which readings do not agree, and last the time to use. `record` has the fit put
 /// in; `explain`: also how the search went and what it rests on.
 Document say_fit(const ResinRecord& record, const FitReport& report, bool explain = false);

@@ -22,6 +22,27 @@ struct IslandRow {
   bool held_by_fill = false;  ///< it stands over a gap that closes onto solid or the plate: a note, no reason
 };
 
+/// One row of the per-layer tables. Unset: nothing thin was found.
+struct LayerRow {
+  std::uint32_t layer = 0;  ///< 1-based
+  double height_mm = 0, bottom_mm = 0, exposure_s = 0;
+  LayerKind kind = LayerKind::normal;
+  double solid_mm2 = 0;
+  double contact_mm2 = 0;  ///< with the layer before; of layer 1: with the plate
+  std::uint32_t pieces = 0, islands = 0, specks = 0;
+  std::optional<double> thinnest_wall_mm, thinnest_gap_mm;
+  PlaceMm wall_at, gap_at;
+};
+
+/// Layers whose pictures are hardly meant so; numbers are rising.
+struct WrongLayers {
+  std::vector<std::uint32_t> empty;    ///< without anything solid, below one that has something
+  std::vector<std::uint32_t> strange;  ///< like neither neighbour, while those are like each other
+  bool none() const { return empty.empty() && strange.empty(); }
+};
+/// `rows`: of layers 1, 2, ... Of more than three strange ones the shape is so, and none is named.
+WrongLayers wrong_layers(const std::vector<LayerRow>& rows);
+
 /// What holds the print on the plate.
 struct BaseReport {
   double contact_mm2 = 0, largest_layer_mm2 = 0;
@@ -43,7 +64,8 @@ struct BaseReport {
 struct BaseBounds {
   double least_ratio = 6, most_ratio = 16;  ///< base to normal exposure
   double least_share = 0.1;                 ///< base contact to largest layer
-  std::uint32_t most_layers = 10;           ///< base layers, where they are more than half of all
+  std::uint32_t most_layers = 10;           ///< base layers, where they are over most_mm high
+  double most_mm = 1;
 };
 
 /// What the base exposure is weighed against.
@@ -52,7 +74,7 @@ struct BaseTimes {
   double set_s = 0;                   ///< the one that is suggested; the job's own where none is
   std::vector<BaseReading> readings;  ///< of the record
   double bonds_from_s = 0;            ///< least base exposure that cures the base's own bulk for sure
-  std::uint32_t layer_count = 0;      ///< of the job; wanted by judge_base
+  double height_mm = 0;               ///< of the base layers together; wanted by judge_base
 };
 
 /// The base exposure that goes with a normal one, s, whole seconds: ten times it, held inside what base readings allow.
@@ -87,10 +109,10 @@ struct Evidence {
   const RiskContext* context = nullptr;  ///< what `risk` was found in; null with it
   const std::vector<IslandRow>& islands;
   const BaseReport& base;
-  bool nothing_solid = false;                    ///< light in the normal layers, but nothing of value 128 or more
-  std::uint32_t brightest_value = 255;           ///< greatest mask value of the normal layers
-  const std::vector<std::string>& doubts;        ///< about the record: weak, stale, out of its range; sentences
-  std::vector<std::uint32_t> empty_layers = {};  ///< without anything solid, below one that has something; rising
+  bool nothing_solid = false;              ///< light in the normal layers, but nothing of value 128 or more
+  std::uint32_t brightest_value = 255;     ///< greatest mask value of the normal layers
+  const std::vector<std::string>& doubts;  ///< about the record: weak, stale, out of its range; sentences
+  const std::vector<LayerRow>& layers;
 };
 struct Judgement {
   Verdict verdict = Verdict::clear;

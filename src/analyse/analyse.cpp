@@ -211,7 +211,7 @@ class Pass {
                              .set_s = held ? report.suggestion->exposure_s : job_.normal_s,
                              .readings = held ? job_.against->base : std::vector<BaseReading>{},
                              .bonds_from_s = held ? base_bonds_from_s(risk, job_.against->risk, report.base.base_s) : 0,
-                             .layer_count = job_.settings.layer_count});
+                             .height_mm = base_height_mm(job_)});
     Judgement judgement = judge({.risk = held ? &risk : nullptr,
                                  .context = held ? &job_.against->risk : nullptr,
                                  .islands = report.islands,
@@ -219,7 +219,7 @@ class Pass {
                                  .nothing_solid = !sums_.solid_in_normal && sums_.brightest > 0,
                                  .brightest_value = sums_.brightest,
                                  .doubts = held ? report.record->doubts : std::vector<std::string>{},
-                                 .empty_layers = empty_layers(sums_.rows)});
+                                 .layers = sums_.rows});
     report.verdict = judgement.verdict;
     report.reasons = std::move(judgement.reasons);
   }

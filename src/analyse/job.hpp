@@ -9,8 +9,8 @@ namespace hairline {
 /// The record a job is held against, made ready for it.
 struct Against {
   const ResinRecord& record;
-  JobContext tonight;     ///< with what the job says of itself
-  std::string lamp_note;  ///< says that the record's times were scaled to tonight's lamp; empty: they were not
+  JobContext tonight;             ///< with what the job says of itself
+  std::string lamp_note;          ///< says that the record's times were scaled to tonight's lamp; empty: they were not
   std::vector<BaseReading> base;  ///< at tonight's lamp
   RiskContext risk;
   ExposureContext exposure;

@@ -37,13 +37,16 @@ Report::Record judge_record(const Against& against, double normal_s) {
     return time_s >= model.valid_from_s - 1e-9 && time_s <= model.valid_to_s + 1e-9;
   };
   if (!covers(normal_s)) {
+    const auto meant = [&](double by, const char* slip) {
+      return covers(normal_s / by) ? fmt::format(" If {}, check again with --exposure {:.5g}.", slip, normal_s / by)
+                                   : "";
+    };
+    const char* point = "its decimal point slipped";
     judged.doubts.push_back(
         fmt::format("{:.2f} s lies outside the times the record covers ({:.2f} to {:.2f} s): what is said of it is a "
-                    "guess.{}",
-                    normal_s, model.valid_from_s, model.valid_to_s,
-                    covers(normal_s / 1000)
-                        ? fmt::format(" If it is milliseconds, check again with --exposure {:.5g}.", normal_s / 1000)
-                        : ""));
+                    "guess.{}{}{}",
+                    normal_s, model.valid_from_s, model.valid_to_s, meant(1000, "it is milliseconds"), meant(10, point),
+                    meant(0.1, point)));
   }
   for (std::string& doubt : staleness(record, against.tonight)) judged.doubts.push_back(std::move(doubt));
   if (std::string weak = weakness(record); !weak.empty()) judged.doubts.push_back(std::move(weak));

@@ -51,13 +51,9 @@ LayerRow layer_row(const Job& job, std::uint32_t number, const Pieces& pieces, c
   return row;
 }
 
-std::vector<std::uint32_t> empty_layers(const std::vector<LayerRow>& rows) {
-  const auto is_empty = [](const LayerRow& row) { return row.pieces == 0; };
-  const auto top = std::find_if_not(rows.rbegin(), rows.rend(), is_empty).base();
-  std::vector<std::uint32_t> empty;
-  for (auto row = rows.begin(); row != top; ++row)
-    if (is_empty(*row)) empty.push_back(row->layer);
-  return empty;
+double base_height_mm(const Job& job) {
+  const std::size_t count = std::min<std::size_t>(job.settings.base_layers, job.layers.size());
+  return count == 0 ? 0 : top_mm(job.layers[count - 1]);
 }
 
 void add_layer(const Job& job, const LookedAt& now, const std::vector<Contact>& contacts, LayerSums& sums) {

@@ -29,10 +29,10 @@ struct LayerSums {
   std::uint8_t brightest = 0;             ///< greatest mask value of the normal layers
   std::vector<double> wall_mm2, gap_mm2;  ///< sides of walls and gaps by width, see ThinPlaces
 };
+/// Of the base layers together.
+double base_height_mm(const Job& job);
 /// Layers from the top down; `contacts` are those with the layer above.
 void add_layer(const Job& job, const LookedAt& now, const std::vector<Contact>& contacts, LayerSums& sums);
-/// Numbers of the layers without anything solid, below one that has something.
-std::vector<std::uint32_t> empty_layers(const std::vector<LayerRow>& rows);
 
 /// Fills in island and speck counts.
 void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& rows);

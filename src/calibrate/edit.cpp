@@ -335,6 +335,21 @@ Result<std::uint32_t> add_readings(ResinRecord& record, const std::vector<AnyRea
   return changed;
 }
 
+std::uint32_t take_back(ResinRecord& record, double exposure_s, const std::string& today) {
+  std::uint32_t taken = 0;
+  const auto take_from = [&]<class Reading>(std::vector<Reading>& list) {
+    std::erase_if(list, [&](const Reading& entry) {
+      if (!same(entry.exposure_s, exposure_s)) return false;
+      record.superseded.push_back({kind_of<Reading>.name, today, entry_text(entry)});
+      ++taken;
+      return true;
+    });
+  };
+  take_from(record.bracket);
+  take_from(record.cure_depth);
+  return taken;
+}
+
 Result<TakenReadings> take_readings(const std::filesystem::path& path, const std::vector<AnyReading>& readings,
                                     const std::string& today, IfThere if_there, const Progress* progress) {
   TakenReadings taken;

@@ -10,6 +10,7 @@
 #include <numeric>
 #include <set>
 
+#include "../base/fingerprint.hpp"
 #include "observations.hpp"
 #include "parameters.hpp"
 #include "reading_fields.hpp"
@@ -208,11 +209,12 @@ void look_only_range(const ResinRecord& record, CureModel& model) {
 
 constexpr double range_reach = 1.1;  // a size read at t says something about times 10 % off
 
-void set_valid_range(const ResinRecord& record, CureModel& model) {
+// `seen`: what was fitted.
+void set_valid_range(const ResinRecord& record, const std::vector<Observation>& seen, CureModel& model) {
   double from = 1e300, to = 0;
-  for (const auto& reading : record.bracket) {
-    if (!has_sizes(reading) && !has_widths(reading)) continue;
-    from = std::min(from, reading.exposure_s), to = std::max(to, reading.exposure_s);
+  for (const Observation& one : seen) {
+    if (one.seen == Seen::look || one.seen == Seen::cure_depth) continue;
+    from = std::min(from, one.exposure_s), to = std::max(to, one.exposure_s);
   }
   if (to > 0) {
     model.valid_from_s = from / range_reach, model.valid_to_s = to * range_reach;
@@ -493,7 +495,7 @@ Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& setti
   report.left_out = settings.leave_out_odd && !report.odd.empty();
   if (!report.left_out) problem.seen = all, minimum = of_all;
   fill(report, problem, minimum);
-  set_valid_range(record, report.model);
+  set_valid_range(record, problem.seen, report.model);
   report.residuals = residuals_of(all, report.model, problem.gel_time_s(minimum.at), settings);
   report.worst = worst_of(report.residuals);
   report.priors = prior_sentences(problem);
@@ -509,16 +511,12 @@ Result<FitReport> fit_record(const ResinRecord& record, const FitSettings& setti
   return report;
 }
 
-bool fit_is_of_readings(const ResinRecord& record) {
-  if (!record.fit) return false;
-  const double bond_time_s = record.fit->bond_time_s;
-  for (const bool leave_out : {false, true}) {
-    FitSettings settings;
-    settings.leave_out_odd = leave_out;
-    const auto fitted = fit_record(record, settings);
-    if (fitted && std::abs(fitted->model.bond_time_s - bond_time_s) <= 1e-5 * bond_time_s) return true;
-  }
-  return false;
+// What tells the readings a fit is made of from others.
+static std::string key_of_readings(const ResinRecord& record) {
+  std::string text;
+  for (const BracketReading& reading : record.bracket) text += entry_text(reading) + '\n';
+  for (const CureDepthReading& reading : record.cure_depth) text += entry_text(reading) + '\n';
+  return fingerprint(text);
 }
 
 void apply_fit(ResinRecord& record, const FitReport& report, const std::string& today) {
@@ -533,6 +531,7 @@ void apply_fit(ResinRecord& record, const FitReport& report, const std::string& 
   fit["gel_time_s"] = report.gel_time ? nlohmann::ordered_json(report.gel_time->value) : nlohmann::ordered_json();
   fit["undetermined"] = report.undetermined;
   fit["weak"] = report.weakness;
+  fit["of_readings"] = key_of_readings(record);
   auto& ranges = fit["ranges"] = nlohmann::ordered_json::object();
   for (const Estimate& e : report.parameters) ranges[e.name] = {e.low, e.high};
   for (const char* list : {"odd", "left_out"}) fit[list] = nlohmann::ordered_json::array();
@@ -546,6 +545,12 @@ static nlohmann::ordered_json of_fit(const ResinRecord& record, const char* key)
   const auto document = object_in(record.source);
   const auto fit = document.find("fit");
   return fit != document.end() && fit->is_object() ? fit->value(key, nlohmann::ordered_json()) : nullptr;
+}
+
+FitAge fit_age(const ResinRecord& record) {
+  const auto key = of_fit(record, "of_readings");
+  if (!key.is_string()) return FitAge::unknown;
+  return key == key_of_readings(record) ? FitAge::of_these_readings : FitAge::of_other_readings;
 }
 
 std::vector<Estimate> estimates(const ResinRecord& record) {
@@ -630,6 +635,8 @@ std::string few_readings_text(const ResinRecord& record, const SizesRead& read) 
 
 std::string weakness(const ResinRecord& record, const FitSettings& settings) {
   if (!record.fit || !record.fit->log_covariance) return "";
+  if (fit_age(record) == FitAge::of_other_readings)
+    return "This record is weak: its readings changed after its fit. `hairline record fit` brings it up to date.";
   const SizesRead read = sizes_read(record);
   if (std::string few = few_readings_text(record, read); !few.empty()) return few;
   const bool own = read.exposures_s.empty();  // a hand-written fit with a covariance of its own
@@ -651,6 +658,13 @@ std::string weakness(const ResinRecord& record, const FitSettings& settings) {
         model.blur_mm);
   const auto odd = odd_readings(record);
   if (own || odd.empty()) return "";
+  const auto time_of = [](const std::string& name) { return name.substr(std::min(name.rfind(" at "), name.size())); };
+  const auto at_first = [&](const std::string& name) { return time_of(name) == time_of(odd.front()); };
+  if (odd.size() > 1 && std::all_of(odd.begin(), odd.end(), at_first))
+    return fmt::format(
+        "This record is weak: {} readings{} do not agree with the others. Is that time right? Take them "
+        "out with `hairline record read --take-back`, or read them again.",
+        odd.size(), time_of(odd.front()));
   return fmt::format("This record is weak: {} not agree with the others. Read {} again.",
                      odd.size() == 1 ? "the " + odd.front() + " does" : fmt::format("{} readings do", odd.size()),
                      odd.size() == 1 ? "it" : "them");

@@ -15,6 +15,7 @@ namespace {
 
 struct Options {
   std::string file, csv;
+  std::optional<double> take_back_s;
   HowToTake how;
   Cells cells;  // what was read, as given
 };
@@ -77,7 +78,24 @@ int read_coupons(const Options& options, const Context& context, const ResinReco
   return refused > 0 ? status_not_checked : status;
 }
 
+int take_back(const Options& options, const Context& context) {
+  std::uint32_t taken = 0;
+  const auto change = [&](ResinRecord& record) -> Result<bool> {
+    taken = hairline::take_back(record, *options.take_back_s, date_or_today(options.how.today));
+    if (taken > 0) return true;
+    return tl::unexpected(Error{ErrorKind::usage, options.file,
+                                fmt::format("nothing was read at {} s", *options.take_back_s),
+                                "the exposure of a coupon that was read", "See `hairline record show`."});
+  };
+  const auto record = change_record(options.file, change, context);
+  return record ? tell(show_terminal(say_taken_back(*record, taken), style_of(context.console))) : fail(record.error());
+}
+
 int run(const Options& options, const Context& context) {
+  if (options.take_back_s && options.cells.empty() && options.csv.empty()) return take_back(options, context);
+  if (options.take_back_s)
+    return fail(
+        usage("--take-back beside readings", "--take-back alone", "Take back first, then add in another call."));
   const auto record = read_record(options.file);
   if (!record) return fail(record.error());
   const std::vector<std::string> tables(options.csv.empty() ? 0 : 1, options.csv);
@@ -118,6 +136,9 @@ void add_record_read(CLI::App& app, Context& context) {
   for (const FieldRule& rule : reading_rules())
     add_field(command, rule, [&read, key = rule.key](const std::string& text) { read.cells[key] = text; });
   command.add_option("--csv", read.csv, "Take the readings from a CSV file")->type_name("FILE");
+  add_number(command, "--take-back", read.take_back_s,
+             "Take out what was read at this exposure, s, as of a mistyped time (the record keeps it as replaced)",
+             seconds);
   command.add_flag("--replace", read.how.replace,
                    "What is given takes the place of what was read earlier off the same coupon; the rest stays");
   add_today(command, read.how.today, "Date of the reading");

@@ -220,7 +220,7 @@ const char* evening_step(const ResinRecord& record, const fs::path& coupons) {
   if (none && record.bracket.empty()) return "times";
   if (!coupons_to_read(coupons, record).empty()) return "readings";
   if (record.bracket.empty()) return record.fit ? "done" : "times";
-  return fit_is_of_readings(record) ? "done" : "fit";
+  return fit_age(record) == FitAge::of_these_readings ? "done" : "fit";
 }
 
 Json evening_of(const ResinRecord& record, const fs::path& coupons) {

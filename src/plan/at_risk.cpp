@@ -46,4 +46,12 @@ const TimeRow* plan::loss_beside(const std::vector<TimeRow>& rows, const TimeRow
   return nearest;
 }
 
+bool plan::is_on_doubtful(double shared_load_mm3, const VerdictBounds& bounds) {
+  return shared_load_mm3 > bounds.most_risked_mm3 + 1e-6;
+}
+
+bool plan::is_doubtful(const std::vector<TimeRow>& rows, const TimeRow& row) {
+  return is_on_doubtful(row.shared_load_mm3) || loss_beside(rows, row) != nullptr;
+}
+
 }  // namespace hairline

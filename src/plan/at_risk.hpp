@@ -27,4 +27,11 @@ inline constexpr double z_between_rows = 1.4050716;  // 8 %
 /// will flip, and what may, can each be rounding while both together are not.
 const TimeRow* loss_beside(const std::vector<TimeRow>& rows, const TimeRow& here);
 
+/// Does so much stand on parts that may be lost, none of which carries it alone, that it should be said? Alike parts of
+/// one print get one dose: they may well go together.
+bool is_on_doubtful(double shared_load_mm3, const VerdictBounds& bounds = {});
+
+/// Is nothing lost or at risk at the row itself, but something doubtful all the same?
+bool is_doubtful(const std::vector<TimeRow>& rows, const TimeRow& row);
+
 }  // namespace hairline::plan

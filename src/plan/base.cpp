@@ -86,10 +86,11 @@ void judge_base(BaseReport& base, const BaseTimes& times, const BaseBounds& boun
                            "chiselled off the plate; lower it to about {:.0f} s.",
                            base.base_s, base.base_s / times.normal_s, usual_s));
   }
-  if (base.base_layers > std::max(bounds.most_layers, times.layer_count / 2))
-    add(false, fmt::format("{} of {} layers are base layers, whose gaps and thin walls the base exposure decides: is "
-                           "that meant? About 5 are usual.",
-                           std::min(base.base_layers, times.layer_count), times.layer_count));
+  if (base.base_layers > bounds.most_layers && times.height_mm > bounds.most_mm)
+    add(false,
+        fmt::format("The {} base layers are {:.1f} mm high, and the base exposure decides on their gaps and thin "
+                    "walls: is that meant? About 5 are usual.",
+                    base.base_layers, times.height_mm));
   if (base.largest_layer_mm2 > 0 && base.contact_mm2 < bounds.least_share * base.largest_layer_mm2) {
     add(true,
         fmt::format("Layer 1 touches the plate with {:.1f} mm2 only, {:.0f} % of the largest layer ({:.1f} mm2 on "

@@ -38,15 +38,23 @@ bool straight(const Detail& detail, const CureModel& here, double critical_s, Pi
 
 using Limit = double (*)(const CureModel&, double);
 
-// The limit of the detail's shape. A wall and a pin (a slot and a hole) of one width differ in light; the one that
-// explains the critical exposure better is taken.
+// Is it hardly longer, seen from above, than a pin (hole) of its critical exposure, whatever width was measured in it?
+bool round(const Detail& detail, double limit_mm, Pitch pitch) {
+  const double most_mm = 1.5 * limit_mm;
+  return detail.box.to.x - detail.box.from.x < most_mm + 2 * pitch.x_mm &&
+         detail.box.to.y - detail.box.from.y < most_mm + 2 * pitch.y_mm;
+}
+
+// The limit of the detail's shape. A wall and a pin (a slot and a hole) of one width differ in light; where their boxes
+// do not tell, the one that explains the critical exposure better is taken.
 Limit limit_of(const Detail& detail, const CureModel& here, double critical_s, Pitch pitch) {
   if (detail.flat) return flat_slot_limit_mm;
   const bool vanish = detail.fate == Fate::vanish;
   const Limit wall = vanish ? wall_limit_mm : slot_limit_mm;
-  const Limit round = vanish ? pin_limit_mm : hole_limit_mm;
+  const Limit pin = vanish ? pin_limit_mm : hole_limit_mm;
+  if (round(detail, pin(here, critical_s), pitch)) return pin;
   const auto misfit = [&](Limit limit) { return std::abs(std::log(limit(here, critical_s) / detail.width_mm)); };
-  return straight(detail, here, critical_s, pitch) || misfit(wall) <= misfit(round) ? wall : round;
+  return straight(detail, here, critical_s, pitch) || misfit(wall) <= misfit(pin) ? wall : pin;
 }
 
 // The model for a part that may lie anywhere among the pixels. With its middle half a pixel beside the nearest one, and
@@ -108,11 +116,11 @@ double base_bonds_from_s(const RiskFound& found, const RiskContext& context, dou
 }
 
 // An estimate: the details are taken to keep their light, and only bond and fuse time follow the height.
-std::optional<double> plan::better_height(const RiskFound& found, const PlanContext& context) {
+std::optional<plan::BetterHeight> plan::better_height(const RiskFound& found, const PlanContext& context) {
   const CureModel& model = context.risk.model;
   const double now_mm = context.layer_height_mm;
   const CureModel here = at_height(model, now_mm);
-  std::optional<double> best;
+  std::optional<BetterHeight> best;
   for (int i = 2; i <= 10; ++i) {
     const double height_mm = i / 100.0;
     if (std::abs(height_mm - now_mm) < 1e-9) continue;
@@ -132,7 +140,8 @@ std::optional<double> plan::better_height(const RiskFound& found, const PlanCont
       }
     }
     const bool opens = known && to_s - from_s >= 0.05 * 0.5 * (from_s + to_s);
-    if (opens && (!best || std::abs(height_mm - now_mm) < std::abs(*best - now_mm))) best = height_mm;
+    if (opens && (!best || std::abs(height_mm - now_mm) < std::abs(best->height_mm - now_mm)))
+      best = {height_mm, from_s, to_s};
   }
   return best;
 }

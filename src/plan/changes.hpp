@@ -13,9 +13,14 @@ std::vector<Change> needed_changes(const TimeRow& row, const PlanContext& contex
 double sure_bond_s(const RiskContext& context, double height_mm);
 
 /// Another layer height at which everything lost in the rows would fit into one window, nearest to the job's.
-std::optional<double> better_height(const RiskFound& found, const PlanContext& context);
+struct BetterHeight {
+  double height_mm = 0;
+  double from_s = 0, to_s = 0;  ///< the window
+};
+std::optional<BetterHeight> better_height(const RiskFound& found, const PlanContext& context);
 
-/// Fills tonight, slicing and modelling of a suggestion that is otherwise complete.
-void add_levers(const RiskFound& found, const PlanContext& context, Suggestion& suggestion);
+/// Fills tonight, slicing and modelling of a suggestion that is otherwise complete. `height`: to be named among them.
+void add_levers(const RiskFound& found, const PlanContext& context, const std::optional<BetterHeight>& height,
+                Suggestion& suggestion);
 
 }  // namespace hairline::plan

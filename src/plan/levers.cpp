@@ -19,7 +19,8 @@ void add_times(const PlanContext& context, Suggestion& s) {
   if (s.coupons) s.tonight.push_back(fmt::format("Print coupons at {}.", plan::times_text(s.coupons->exposures_s)));
 }
 
-void add_slicing(const RiskFound& found, const PlanContext& context, Suggestion& s) {
+void add_slicing(const RiskFound& found, const PlanContext& context, const std::optional<plan::BetterHeight>& height,
+                 Suggestion& s) {
   constexpr std::size_t most = 3;
   const auto grey = std::find_if(found.details.begin(), found.details.end(), [&](const Detail& detail) {
     return detail.lost && is_grey(detail, context.risk.model);
@@ -41,11 +42,11 @@ void add_slicing(const RiskFound& found, const PlanContext& context, Suggestion&
         "Turn the part so that its low flat gaps stand upright: light then falls past them, not through them.");
   if (std::any_of(found.falls.begin(), found.falls.end(), [](const Fall& fall) { return fall.loose; }))
     s.slicing.push_back("Put a support under what hangs on a part that will be missing.");
-  if (s.layer_height_mm)  // last: it takes a record of its own
+  if (height)  // last: it takes a record of its own
     s.slicing.push_back(fmt::format(
-        "With layers of {:.2f} mm everything would hold over a range of times (an estimate: print coupons at "
-        "that height first).",
-        *s.layer_height_mm));
+        "With layers of {:.2f} mm everything would hold from {:.2f} to {:.2f} s (an estimate: print coupons "
+        "at that height first).",
+        height->height_mm, height->from_s, height->to_s));
 }
 
 // Changes that are alike: same fate, both flat or neither, widths within a pixel of the first, worst one.
@@ -119,9 +120,10 @@ void add_modelling(const RiskFound& found, Pitch pitch, Suggestion& s) {
 
 }  // namespace
 
-void plan::add_levers(const RiskFound& found, const PlanContext& context, Suggestion& suggestion) {
+void plan::add_levers(const RiskFound& found, const PlanContext& context, const std::optional<BetterHeight>& height,
+                      Suggestion& suggestion) {
   add_times(context, suggestion);
-  add_slicing(found, context, suggestion);
+  add_slicing(found, context, height, suggestion);
   add_modelling(found, context.risk.pitch, suggestion);
 }
 

@@ -45,7 +45,7 @@ const TimeRow& row_at(const std::vector<TimeRow>& rows, double exposure_s) {
 }
 // A row inside a window.
 bool is_clean(const TimeRow& row, const std::vector<TimeRow>& rows) {
-  return bulk_holds(row) && !plan::has_at_risk(row) && plan::loss_beside(rows, row) == nullptr;
+  return bulk_holds(row) && !plan::has_at_risk(row) && !plan::is_doubtful(rows, row);
 }
 
 // What will be lost, and the harm to be expected.
@@ -85,7 +85,7 @@ bool is_better(const TimeRow& row, const TimeRow& now) {
   return stake.losses < losses(now.point) || much_less;
 }
 
-// The row to change to; null where none is better. One with a loss beside it is none while there are others as good.
+// The row to change to; null where none is better. A doubtful one is none while there are others as good.
 const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, const Range& allowed) {
   std::vector<const TimeRow*> better;
   double least_mm = INFINITY, most_mm = 0;
@@ -100,8 +100,8 @@ const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, 
   std::erase_if(better, [&](const TimeRow* row) {
     return stake_at(*row, now).harm_mm > least_mm + 0.05 * (now_mm - least_mm) + tolerance;
   });
-  const auto is_beside_loss = [&](const TimeRow* row) { return plan::loss_beside(rows, *row) != nullptr; };
-  if (!std::all_of(better.begin(), better.end(), is_beside_loss)) std::erase_if(better, is_beside_loss);
+  const auto is_doubtful = [&](const TimeRow* row) { return plan::is_doubtful(rows, *row); };
+  if (!std::all_of(better.begin(), better.end(), is_doubtful)) std::erase_if(better, is_doubtful);
   const auto distance = [&](const TimeRow& row) {
     return std::abs(std::log(row.point.exposure_s / now.point.exposure_s));
   };
@@ -286,6 +286,8 @@ std::string keep_text(const RiskFound& found, const TimeRow& now, const PlanCont
   }
   if (const TimeRow* beside = plan::loss_beside(found.rows, now))
     return keep + "nothing is lost, but " + plan::beside_text(*beside, now.point.exposure_s) + safe;
+  if (plan::is_on_doubtful(now.shared_load_mm3))
+    return keep + fmt::format("{:.1f} mm3 stand on parts that may be lost", now.shared_load_mm3) + safe;
   const bool base = std::any_of(found.details.begin(), found.details.end(),
                                 [](const Detail& detail) { return detail.base && detail.lost; });
   return keep + (base ? "what is lost in the base depends on the base exposure alone." : "nothing is lost" + safe);
@@ -331,9 +333,9 @@ std::string record_text(const RiskFound& found, const TimeRow& now, const PlanCo
   return text;
 }
 
-// The window around a row; and the layer height that would give one where at no row all is safe.
-void add_window(const RiskFound& found, const PlanContext& context, const TimeRow& now, const TimeRow& then,
-                Suggestion& s) {
+// The window around a row; the layer height that would give one where at no row all is safe comes back.
+std::optional<plan::BetterHeight> add_window(const RiskFound& found, const PlanContext& context, const TimeRow& now,
+                                             const TimeRow& then, Suggestion& s) {
   const std::vector<TimeRow>& rows = found.rows;
   const Range allowed = allowed_range(context);
   const auto any_row = [&](const auto& holds) { return std::any_of(rows.begin(), rows.end(), holds); };
@@ -341,8 +343,10 @@ void add_window(const RiskFound& found, const PlanContext& context, const TimeRo
   const bool any_clean = any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row, rows); });
   s.window_s = window_around(rows, then, allowed);
   s.conflict = any_row(holds_here) && !any_clean;
-  if (!any_clean && !masks_to_blame(found, now, context.risk.model))
-    s.layer_height_mm = plan::better_height(found, context);
+  if (any_clean || masks_to_blame(found, now, context.risk.model)) return std::nullopt;
+  auto height = plan::better_height(found, context);
+  if (height) s.layer_height_mm = height->height_mm;
+  return height;
 }
 
 }  // namespace
@@ -374,7 +378,7 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
                             coupons->saves, plan::times_text(coupons->exposures_s));
   } else if (bulk_holds_in_record && in_record && !coupons) {
     s.action = Action::keep;
-    const bool doubtful = may_text(now) != "nothing" || !bulk_holds(now) || plan::loss_beside(rows, now) != nullptr;
+    const bool doubtful = may_text(now) != "nothing" || !bulk_holds(now) || plan::is_doubtful(rows, now);
     if (losses(now.point) == 0 && doubtful) s.covered_s = covered_s(found, now, context);
     s.text = keep_text(found, now, context, s.covered_s);
   } else {
@@ -387,12 +391,12 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   }
   s.coupons = std::move(coupons);
 
-  add_window(found, context, now, then, s);
+  const auto height = add_window(found, context, now, then, s);
   s.base_s = base_s(found, context, s.exposure_s);
   if (!bulk_fails(then)) s.changes = plan::needed_changes(then, context);
   for (const TimeRow& row : rows) s.sweep.push_back(row.point);
   s.coarse_sweep = row_times(context.sweep, risk.model, risk.exposure_s).coarse;
-  plan::add_levers(found, context, s);
+  plan::add_levers(found, context, height, s);
   return s;
 }
 

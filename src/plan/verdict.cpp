@@ -189,6 +189,19 @@ void add_falls(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reas
   reasons.hold.push_back(std::move(text));
 }
 
+// What only doubtful parts hold, though no single one of them.
+void add_shared_loads(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reasons) {
+  std::size_t others = 0;
+  for (const SharedLoad& load : risk.shared_loads) others += plan::is_on_doubtful(load.volume_mm3, bounds);
+  if (others == 0) return;
+  const SharedLoad& worst = risk.shared_loads.front();
+  std::string text =
+      fmt::format("{:.1f} mm3 from {} on, {}, stand only on {} parts that may each be lost: they may go together.",
+                  worst.volume_mm3, layer_text(worst.layer, worst.box.from.z), place_text(worst.box), worst.parts);
+  if (others > 1) text += fmt::format(" So {}.", count_text(others - 1, "other body does", "other bodies do"));
+  reasons.caution.push_back(std::move(text));
+}
+
 // Nothing is named, but something is lost at a time so near that it may be lost at this one.
 void add_beside(const Evidence& evidence, Reasons& reasons) {
   const RiskFound& risk = *evidence.risk;
@@ -215,6 +228,7 @@ void add_parts(const Evidence& evidence, const VerdictBounds& bounds, Reasons& r
   add_details(evidence, grave_risk, reasons.hold);
   add_volume(evidence, bounds, reasons);
   add_details(evidence, other_risk, reasons.caution);
+  add_shared_loads(risk, bounds, reasons);
   add_beside(evidence, reasons);
   add_crumbs(risk, bounds, reasons);
 }
@@ -239,20 +253,30 @@ void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool gra
   list.push_back(std::move(text));
 }
 
-// Hardly ever meant: an export left them out.
-void add_empty_layers(const Evidence& evidence, Reasons& reasons) {
-  const std::vector<std::uint32_t>& empty = evidence.empty_layers;
-  if (empty.empty() || evidence.nothing_solid) return;
-  const std::uint32_t first = empty.front(), last = empty.back();
-  const bool in_a_row = last - first + 1 == empty.size();
-  const std::string which = empty.size() == 1 ? fmt::format("Layer {} is", first)
-                            : in_a_row
-                                ? fmt::format("Layers {} {} {} are", first, empty.size() == 2 ? "and" : "to", last)
-                                : fmt::format("{} layers from {} to {} are", empty.size(), first, last);
+// "Layer 31 is", "Layers 7 to 9 are"; numbers are rising, and at least one.
+std::string layers_are(const std::vector<std::uint32_t>& layers) {
+  const std::uint32_t first = layers.front(), last = layers.back();
+  if (layers.size() == 1) return fmt::format("Layer {} is", first);
+  if (last - first + 1 == layers.size())
+    return fmt::format("Layers {} {} {} are", first, layers.size() == 2 ? "and" : "to", last);
+  return fmt::format("{} layers from {} to {} are", layers.size(), first, last);
+}
+
+// Hardly ever meant: said first.
+void add_wrong_layers(const Evidence& evidence, Reasons& reasons) {
+  if (evidence.nothing_solid) return;
+  const WrongLayers wrong = wrong_layers(evidence.layers);
   std::vector<std::string>& list = reasons.hold.empty() ? reasons.caution : reasons.hold;
-  list.insert(list.begin(),
-              fmt::format("{} empty, with the print going on above: export the job again, unless {} meant.", which,
-                          empty.size() == 1 ? "that is" : "they are"));
+  const auto say = [&list](const std::string& what, bool one) {
+    list.insert(list.begin(),
+                fmt::format("{}: export the job again, unless {} meant.", what, one ? "that is" : "they are"));
+  };
+  if (!wrong.strange.empty())
+    say(layers_are(wrong.strange) +
+            " like neither neighbour, while those are like each other, as if a picture was mixed up",
+        true);
+  if (!wrong.empty.empty())
+    say(layers_are(wrong.empty) + " empty, with the print going on above", wrong.empty.size() == 1);
 }
 
 }  // namespace
@@ -286,7 +310,7 @@ Judgement judge(const Evidence& evidence, const VerdictBounds& bounds) {
   for (const BaseReport::Finding& finding : evidence.base.findings)
     if (!finding.comes_off) reasons.caution.push_back(finding.text);
   reasons.caution.insert(reasons.caution.end(), evidence.doubts.begin(), evidence.doubts.end());
-  add_empty_layers(evidence, reasons);
+  add_wrong_layers(evidence, reasons);
 
   Judgement judgement;
   judgement.verdict = !reasons.hold.empty()      ? Verdict::hold

@@ -272,7 +272,7 @@ void say_use(Document& said, const ResinRecord& record, bool with_steps) {
         warning(fmt::format("{} s lies beyond the times that were printed: print a coupon there before you "
                             "rely on it.",
                             number_text(use->exposure_s))));
-  if (model.log_covariance)
+  if (model.log_covariance && odd_readings(record).empty())  // the spread rests on readings that agree
     said.push_back(
         Paragraph{fmt::format("The time to use is sure to about {}.", percent_text(even_time_log_sd(model)))});
   said.push_back(Paragraph{use_text(record, *use), Tone::strong});
@@ -332,12 +332,19 @@ Document say_record(const ResinRecord& record, const std::string& today, bool ex
   return said;
 }
 
+constexpr const char* fits_again = "`hairline record fit` brings the fit up to date.";
+
 Document say_reading(const ResinRecord& record, std::uint32_t changed) {
   Document said = {Paragraph{changed == 0 ? std::string("Nothing new: the record holds this already.")
                                           : fmt::format("{} taken in.", count_text(changed, "reading", "readings"))},
                    Paragraph{fmt::format("{} holds {}.", record.file, readings_text(record))}};
-  if (changed > 0) said.push_back(Paragraph{"`hairline record fit` brings the fit up to date."});
+  if (changed > 0) said.push_back(Paragraph{fits_again});
   return said;
+}
+
+Document say_taken_back(const ResinRecord& record, std::uint32_t taken) {
+  return {Paragraph{fmt::format("{} taken back.", count_text(taken, "reading", "readings"))},
+          Paragraph{fmt::format("{} holds {}.", record.file, readings_text(record))}, Paragraph{fits_again}};
 }
 
 Document say_fit(const ResinRecord& record, const FitReport& report, bool explain) {

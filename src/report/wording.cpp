@@ -317,14 +317,22 @@ const char* keep_word(const Report& report) {
   return judges_own_time(report) ? "Keep" : "Stay at";
 }
 
+// " (26 empty ones at the top)", where an export may have been cut off.
+std::string spare_text(const std::vector<LayerRow>& layers) {
+  const auto top = std::find_if(layers.rbegin(), layers.rend(), [](const LayerRow& row) { return row.pieces > 0; });
+  const auto spare = top - layers.rbegin();
+  return top == layers.rend() || 4 * spare <= std::ssize(layers) ? ""
+                                                                 : fmt::format(" ({} empty ones at the top)", spare);
+}
+
 std::string job_text(const Report& report) {
   const Report::Job& job = report.job;
   const std::string file = short_name(job.file), title = short_name(job.title);
   std::string text =
-      fmt::format("{}: {}, {} mm tall; {} to print; {} ml ({} g) of resin{}.",
+      fmt::format("{}: {}{}, {} mm tall; {} to print; {} ml ({} g) of resin{}.",
                   title.empty() ? file : fmt::format("{} ({})", title, file), count_text(job.layers, "layer", "layers"),
-                  mm_text(job.height_mm), duration_text(job.duration_s), amount_text(job.resin_ml),
-                  amount_text(job.resin_g), said_cost(job));
+                  spare_text(report.layers), mm_text(job.height_mm), duration_text(job.duration_s),
+                  amount_text(job.resin_ml), amount_text(job.resin_g), said_cost(job));
   if (!judges_own_time(report))
     text += fmt::format(" Judged at {} a layer; the job itself says {}.", exposure_text(report.exposure_s),
                         exposure_text(job.normal_s));
@@ -369,7 +377,9 @@ bool names_place(const std::string& text, std::uint32_t from_layer, std::uint32_
 
 std::vector<Lever> levers(const Report& report) {
   std::vector<Lever> found;
-  if (!report.suggestion) return found;
+  const WrongLayers wrong = wrong_layers(report.layers);
+  if (!wrong.none() && !nothing_solid(report)) found.push_back({"slicing", "Export the job again, then check it."});
+  if (!report.suggestion || !wrong.empty.empty()) return found;
   const Suggestion& s = *report.suggestion;
   const auto add = [&found](const char* when, const std::vector<std::string>& texts) {
     for (const std::string& text : texts) found.push_back({when, text});

@@ -5,6 +5,14 @@
 
 namespace hairline::risk {
 
+void Body::absorb(const Body& other) {
+  volume_mm3 += other.volume_mm3;
+  box = hairline::join(box, other.box);
+  from_layer = from_layer == 0 ? other.from_layer : std::min(from_layer, other.from_layer);
+  to_layer = std::max(to_layer, other.to_layer);
+  grounded = grounded || other.grounded;
+}
+
 std::uint32_t Bodies::make(std::uint32_t number) {
   parent_.push_back(static_cast<std::uint32_t>(parent_.size()));
   bodies_.push_back({0, {}, number, number, false});
@@ -15,13 +23,7 @@ std::uint32_t Bodies::join(std::uint32_t a, std::uint32_t b) {
   std::uint32_t into = find(a), from = find(b);
   if (into == from) return into;
   if (from < into) std::swap(from, into);
-  Body& body = bodies_[into];
-  const Body& other = bodies_[from];
-  body.volume_mm3 += other.volume_mm3;
-  body.box = hairline::join(body.box, other.box);
-  body.from_layer = std::min(body.from_layer, other.from_layer);
-  body.to_layer = std::max(body.to_layer, other.to_layer);
-  body.grounded = body.grounded || other.grounded;
+  bodies_[into].absorb(bodies_[from]);
   parent_[from] = into;
   return into;
 }

@@ -13,6 +13,7 @@ struct Body {
   BoxPx box;
   std::uint32_t from_layer = 0, to_layer = 0;
   bool grounded = false;
+  void absorb(const Body& other);
 };
 
 /// Nodes are numbered in the order of their birth; the older one stays when two are joined.

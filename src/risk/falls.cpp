@@ -135,8 +135,51 @@ void hang_fallen(std::vector<EndedPart>& parts, Bodies& standing, const Fallen& 
   }
 }
 
+namespace {
+
+// Bodies that only doubtful parts join to the plate, several of them: no vertex between them and the plate is a part.
+std::vector<HeldTogether> held_together(const Graph& graph, const Tree& tree, Bodies& sure) {
+  const auto stands = [&](std::uint32_t v) {
+    return v == 0 || (graph.body_of[v] != none && sure.at(graph.body_of[v]).grounded);
+  };
+  const auto is_held = [&](std::uint32_t v) {
+    if (graph.body_of[v] == none || tree.met[v] == none || stands(v)) return false;
+    std::uint32_t top = tree.top[tree.block[v]];
+    while (top != 0 && graph.part_of[top] == none) top = tree.top[tree.block[top]];
+    return top == 0;
+  };
+  std::vector<HeldTogether> found;
+  std::vector<bool> seen(graph.beside.size(), false);
+  for (std::uint32_t first = 1; first < graph.beside.size(); ++first) {
+    if (seen[first] || !is_held(first)) continue;
+    HeldTogether together;
+    std::vector<std::uint32_t> open{first};
+    seen[first] = true;
+    while (!open.empty()) {
+      const std::uint32_t v = open.back();
+      open.pop_back();
+      if (graph.part_of[v] != none)
+        ++together.parts;
+      else if (is_held(v))
+        together.solid.absorb(sure.at(graph.body_of[v]));
+      for (const std::uint32_t w : graph.beside[v]) {
+        if (seen[w] || stands(w)) continue;
+        seen[w] = true;
+        open.push_back(w);
+      }
+    }
+    found.push_back(together);
+  }
+  std::stable_sort(found.begin(), found.end(), [](const HeldTogether& a, const HeldTogether& b) {
+    return a.solid.volume_mm3 > b.solid.volume_mm3;
+  });
+  return found;
+}
+
+}  // namespace
+
 // What stands, but only one doubtful part joins it to the plate.
-void hang_doubtful(std::vector<EndedPart>& parts, Bodies& sure) {
+std::vector<HeldTogether> hang_doubtful(std::vector<EndedPart>& parts, Bodies& sure) {
   const Graph graph = graph_of(parts, Lot::may, sure, false, [](std::uint32_t) { return true; });
   const Tree tree = walk(graph);
   const auto carry = [&](std::uint32_t part, std::uint32_t v) {
@@ -155,6 +198,7 @@ void hang_doubtful(std::vector<EndedPart>& parts, Bodies& sure) {
     for (std::uint32_t top = tree.top[tree.block[v]]; top != 0; top = tree.top[tree.block[top]])
       if (graph.part_of[top] != none) carry(graph.part_of[top], v);
   }
+  return held_together(graph, tree, sure);
 }
 
 std::vector<Fall> find_falls(const std::vector<EndedPart>& parts, const std::vector<Start>& starts, Bodies& standing,

@@ -40,8 +40,13 @@ using Fallen = std::function<bool(std::uint32_t body)>;
 
 /// Fills in what the `will` parts carry, and the bodies that fall with them.
 void hang_fallen(std::vector<EndedPart>& parts, Bodies& standing, const Fallen& fallen);
-/// The same for the `may` parts.
-void hang_doubtful(std::vector<EndedPart>& parts, Bodies& sure);
+/// Solid that several `may` parts hold together.
+struct HeldTogether {
+  Body solid;
+  std::uint32_t parts = 0;
+};
+/// The same for the `may` parts; what no single one of them carries comes back, biggest first.
+std::vector<HeldTogether> hang_doubtful(std::vector<EndedPart>& parts, Bodies& sure);
 /// What falls, with indices of `parts` in place of ids; biggest first.
 std::vector<Fall> find_falls(const std::vector<EndedPart>& parts, const std::vector<Start>& starts, Bodies& standing,
                              const Fallen& fallen, const RiskContext& context);

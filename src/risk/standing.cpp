@@ -185,9 +185,9 @@ bool Standing::fallen(std::uint32_t body, Bodies& drawn) {
   return !standing_.at(body).grounded && drawn.at(drawn_of_[standing_.find(body)]).grounded;
 }
 
-void Standing::settle(std::vector<EndedPart>& parts, Bodies& drawn) {
+std::vector<HeldTogether> Standing::settle(std::vector<EndedPart>& parts, Bodies& drawn) {
   hang_fallen(parts, standing_, [&](std::uint32_t body) { return fallen(body, drawn); });
-  hang_doubtful(parts, sure_);
+  return hang_doubtful(parts, sure_);
 }
 
 std::vector<Fall> Standing::falls(const std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context) {

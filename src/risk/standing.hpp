@@ -27,8 +27,9 @@ class Standing {
   bool may_carry(const Part& part, bool at_border);
 
   std::uint64_t bytes() const;
-  /// After all layers: fills in what the parts carry and the bodies that fall with them.
-  void settle(std::vector<EndedPart>& parts, Bodies& drawn);
+  /// After all layers: fills in what the parts carry and the bodies that fall with them; gives what `may` parts hold
+  /// together.
+  std::vector<HeldTogether> settle(std::vector<EndedPart>& parts, Bodies& drawn);
   /// What falls, with indices of `parts` in place of ids; biggest first. After `settle`.
   std::vector<Fall> falls(const std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context);
   /// A body named in EndedPart::bodies.

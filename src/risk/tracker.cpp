@@ -33,6 +33,7 @@ struct TimeState {
   TimeParts ended;
   Parts vanish, fuse;
   Standing standing;
+  std::vector<HeldTogether> held_together;
   bool hopeless = false;                       // bulk fails: nothing more is asked of it
   double vanish_mm3 = 0, base_vanish_mm3 = 0;  // of all `will` parts, whatever their size
   double bulk_lost_mm3 = 0;
@@ -152,6 +153,7 @@ struct RiskTracker::State {
   TimeRow row_of(const TimeState& at, const Candidates& candidates) const;
   std::vector<TimeParts> end_all();
   void conclude_all(std::vector<TimeParts>& parts, std::vector<Candidates>& candidates);
+  void find_avoidable(std::vector<Candidates>& candidates) const;
   void list(const Candidates& candidates);
 };
 
@@ -460,6 +462,7 @@ TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candid
   for (const Candidate& one : candidates.all)
     if (one.detail.lost && !one.detail.base) row.lost.push_back(one.detail);
   sort_worst_first(row.lost);
+  if (!at.held_together.empty()) row.shared_load_mm3 = at.held_together.front().solid.volume_mm3;
   for (Detail& detail : row.lost) {
     detail.id = static_cast<std::uint32_t>(&detail - row.lost.data() + 1);
     row.point.expected_losses += detail.probability;
@@ -499,6 +502,9 @@ void RiskTracker::State::list(const Candidates& candidates) {
     id_of[part_of[id]] = static_cast<std::uint32_t>(i + 1);
     id = static_cast<std::uint32_t>(i + 1);
   }
+  for (const auto& [solid, parts] : at.held_together)
+    found.shared_loads.push_back(
+        {solid.from_layer, box_mm(context, solid.box, solid.from_layer, solid.to_layer), solid.volume_mm3, parts});
   found.falls = at.standing.falls(at.ended.parts, drawn, context);
   for (Fall& fall : found.falls) {
     std::set<std::uint32_t> ids;
@@ -545,10 +551,37 @@ std::vector<TimeParts> RiskTracker::State::end_all() {
   std::vector<TimeParts> parts(times.size());
   for (TimeState& at : times) {  // in turn: all of them look into the bodies as drawn
     if (fails(at)) at.ended.parts.clear();
-    at.standing.settle(at.ended.parts, drawn);
+    at.held_together = at.standing.settle(at.ended.parts, drawn);
     parts[at.ended.time] = std::move(at.ended);
   }
   return parts;
+}
+
+// By the critical exposure; or because nothing is lost in its place at a row with more light for a part, less for a
+// gap, what still flips there being rounding.
+void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) const {
+  const auto spares = [&](std::size_t row, const Detail& detail) {
+    return std::none_of(candidates[row].all.begin(), candidates[row].all.end(), [&](const Candidate& other) {
+      return other.detail.lost && other.detail.state == hairline::State::will && other.detail.fate == detail.fate &&
+             overlap(other.detail.box, detail.box);
+    });
+  };
+  std::vector<std::size_t> sound;  // rows of the record at which bulk holds
+  for (std::size_t i = 0; i < times.size(); ++i) {
+    const double time_s = context.times_s[i];
+    const bool covered = time_s > context.model.valid_from_s - 1e-9 && time_s < context.model.valid_to_s + 1e-9;
+    if (covered && !fails(times[i]) && bulk_chance_at(time_s, false) < bulk_holds_below) sound.push_back(i);
+  }
+  for (std::size_t i = 0; i < candidates.size(); ++i) {
+    for (Candidate& one : candidates[i].all) {
+      Detail& detail = one.detail;
+      detail.avoidable = avoidable(detail, context, found.least_sound_s);
+      if (!detail.lost || detail.base || detail.avoidable) continue;
+      detail.avoidable = std::any_of(sound.begin(), sound.end(), [&](std::size_t row) {
+        return (detail.fate == Fate::vanish ? row > i : row < i) && spares(row, detail);
+      });
+    }
+  }
 }
 
 // Rows of all times, and all that is found at the job's own.
@@ -564,9 +597,9 @@ void RiskTracker::State::conclude_all(std::vector<TimeParts>& parts, std::vector
   for (std::size_t i = 0; i < parts.size(); ++i) {
     TimeState& at = times[i];
     at.ended = std::move(parts[i]);
-    for (Candidate& one : candidates[i].all) one.detail.avoidable = avoidable(one.detail, context, found.least_sound_s);
-    found.rows.push_back(row_of(at, candidates[i]));
   }
+  find_avoidable(candidates);
+  for (std::size_t i = 0; i < times.size(); ++i) found.rows.push_back(row_of(times[i], candidates[i]));
   const TimeState& own = times[judged];
   found.whole_fails = fails(own);
   found.bulk_lost_mm3 = own.bulk_lost_mm3;

@@ -113,6 +113,25 @@ TEST_CASE("falls: a rail on two pickets") {
     check_box(report.falls[0].box, rail);
     CHECK(report.verdict == Verdict::hold);
   }
+  SECTION("either may be lost, neither carries it: they hold it together") {
+    const double critical_s = *detail_at(judged({plinth, thin, other, rail}), thin)->critical_exposure_s;
+    const auto told = [](const Report& report) {
+      return std::any_of(report.reasons.begin(), report.reasons.end(), [](const std::string& reason) {
+        return reason.find("on, at x 1.5, y 1.1 mm, stand only on 2 parts that may each be lost") != std::string::npos;
+      });
+    };
+    const Report report = judged({plinth, thin, other, rail}, 1.06 * critical_s);
+    for (const Block& picket : {thin, other}) {
+      const Detail* detail = detail_at(report, picket);
+      REQUIRE(detail != nullptr);
+      CHECK(detail->state == State::may);
+      CHECK(detail->carries_mm3 == 0);
+    }
+    CHECK(report.falls.empty());
+    CHECK(told(report));
+    CHECK_FALSE(told(judged({plinth, thin, stout, rail}, 1.06 * critical_s)));
+    CHECK_FALSE(told(judged({plinth, thin, other, rail}, 1.2 * critical_s)));
+  }
 }
 
 TEST_CASE("falls: the lower neck of a chain carries all that stands on it") {

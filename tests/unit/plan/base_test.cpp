@@ -29,19 +29,18 @@ constexpr auto held = BaseResult::held, lifted = BaseResult::lifted, welded = Ba
 
 }  // namespace
 
-TEST_CASE("base: more base layers than others, and more than ten, are asked about") {
-  const auto found = [](std::uint32_t base_layers, std::uint32_t layers) {
+TEST_CASE("base: more than ten base layers, over 1 mm high, are asked about") {
+  const auto found = [](std::uint32_t base_layers, double height_mm) {
     BaseReport base = base_of(base_layers, 25);
-    judge_base(base, {2.5, 2.5, {}, 0, layers});
+    judge_base(base, {2.5, 2.5, {}, 0, height_mm});
     return base.findings;
   };
-  CHECK(found(5, 70).empty());
-  CHECK(found(6, 8).empty());
-  CHECK(found(35, 70).empty());
-  REQUIRE(found(50, 70).size() == 1);
-  CHECK(has(found(50, 70)[0].text, "50 of 70 layers are base layers"));
-  CHECK_FALSE(found(50, 70)[0].comes_off);
-  CHECK(has(found(100, 70)[0].text, "70 of 70"));
+  CHECK(found(5, 0.25).empty());
+  CHECK(found(10, 2).empty());
+  CHECK(found(40, 1).empty());
+  REQUIRE(found(50, 2.5).size() == 1);
+  CHECK(has(found(50, 2.5)[0].text, "The 50 base layers are 2.5 mm high"));
+  CHECK_FALSE(found(50, 2.5)[0].comes_off);
 }
 
 TEST_CASE("base: findings follow the bounds") {

@@ -20,7 +20,7 @@ struct Known {
   std::uint32_t brightest_value = 255;
   std::vector<std::string> doubts;
   Known() { risk.normal_mm3 = risk.solid_mm3 = 1000; }
-  std::vector<std::uint32_t> empty_layers;
+  std::vector<LayerRow> layers;
 };
 
 Detail detail(Fate fate, State state, double probability, double carries_mm3 = 0) {
@@ -78,7 +78,7 @@ Judgement judged(const Known& k, const VerdictBounds& bounds = {}) {
   const RiskContext context = plan_test::context_of(k.job);
   const RiskFound* risk = k.measured_only ? nullptr : &k.risk;
   return judge({risk, k.measured_only ? nullptr : &context, k.islands, k.base, k.nothing_solid, k.brightest_value,
-                k.doubts, k.empty_layers},
+                k.doubts, k.layers},
                bounds);
 }
 
@@ -115,6 +115,14 @@ TEST_CASE("verdict: every rule by itself") {
       {"a gap that closes at 4 % more", caution, 1,
        [](Known& k) { k.risk.rows = with_loss_at(2.6, will(Fate::fuse)); }},
       {"one that closes at 8 % more", clear, 0, [](Known& k) { k.risk.rows = with_loss_at(2.7, will(Fate::fuse)); }},
+      {"1 mm3 that parts which may be lost hold together", clear, 0,
+       [](Known& k) {
+         k.risk.shared_loads = {{61, {}, 1, 2}};
+       }},
+      {"more of it", caution, 1,
+       [](Known& k) {
+         k.risk.shared_loads = {{61, {}, 1.001, 2}};
+       }},
       {"a part that is lost at 4 % less", caution, 1, [](Known& k) { k.risk.rows = with_loss_at(2.4, will()); }},
       {"a part that is lost at 4 % more", clear, 0, [](Known& k) { k.risk.rows = with_loss_at(2.6, will()); }},
       {"one that no time saves", clear, 0,
@@ -345,11 +353,58 @@ TEST_CASE("verdict: gravest first, reasons to hold before cautions, will and may
   }
 }
 
+namespace {
+
+// A tower of 50 mm2, with these layers empty.
+std::vector<LayerRow> tower(const std::vector<std::uint32_t>& empty = {}) {
+  std::vector<LayerRow> rows(40);
+  for (LayerRow& row : rows) {
+    row.layer = static_cast<std::uint32_t>(&row - rows.data()) + 1;
+    row.solid_mm2 = row.contact_mm2 = 50;
+    row.pieces = 1;
+  }
+  for (const std::uint32_t layer : empty) {
+    rows[layer - 1].solid_mm2 = rows[layer - 1].contact_mm2 = rows[layer].contact_mm2 = 0;
+    rows[layer - 1].pieces = 0;
+  }
+  return rows;
+}
+
+}  // namespace
+
+TEST_CASE("verdict: a picture that fits neither neighbour is said first") {
+  const auto first = [](const std::vector<LayerRow>& rows) {
+    Known known;
+    known.doubts = {"The record is old."};
+    known.layers = rows;
+    return judged(known).reasons.at(0);
+  };
+  const char* mixed_up =
+      "Layer 21 is like neither neighbour, while those are like each other, as if a picture was mixed up: export the "
+      "job again, unless that is meant.";
+  std::vector<LayerRow> rows = tower();
+  CHECK(wrong_layers(rows).none());
+  rows[20].solid_mm2 = 600;  // a white picture: what its neighbours have, it has too
+  CHECK(first(rows) == mixed_up);
+  rows[20].solid_mm2 = 50;  // a picture of another place
+  rows[20].contact_mm2 = rows[21].contact_mm2 = 10;
+  CHECK(first(rows) == mixed_up);
+  rows[20].solid_mm2 = 10;  // a flat slot on feet
+  CHECK(wrong_layers(rows).none());
+  rows = tower();
+  for (const std::size_t i : {10u, 20u, 30u, 35u}) rows[i].solid_mm2 = 600;  // decks
+  CHECK(wrong_layers(rows).none());
+  rows = tower();
+  for (std::size_t i = 20; i < 40; ++i) rows[i].solid_mm2 = 20, rows[i].contact_mm2 = 20;  // a step
+  CHECK(wrong_layers(rows).none());
+  CHECK(wrong_layers(tower({36, 37, 38, 39, 40})).none());
+}
+
 TEST_CASE("verdict: layers without anything solid below the last one are said first") {
   Known known;
   known.doubts = {"The record is old."};
-  const auto first = [&](std::vector<std::uint32_t> empty) {
-    known.empty_layers = std::move(empty);
+  const auto first = [&](const std::vector<std::uint32_t>& empty) {
+    known.layers = tower(empty);
     return judged(known).reasons.at(0);
   };
   CHECK(first({31}) == "Layer 31 is empty, with the print going on above: export the job again, unless that is meant.");
