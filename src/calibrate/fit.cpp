@@ -631,33 +631,7 @@ std::string few_readings_text(const ResinRecord& record, const SizesRead& read) 
   return "";
 }
 
-}  // namespace
-
-std::string weakness(const ResinRecord& record, const FitSettings& settings) {
-  if (!record.fit || !record.fit->log_covariance) return "";
-  if (fit_age(record) == FitAge::of_other_readings)
-    return "This record is weak: its readings changed after its fit. `hairline record fit` brings it up to date.";
-  const SizesRead read = sizes_read(record);
-  if (std::string few = few_readings_text(record, read); !few.empty()) return few;
-  const bool own = read.exposures_s.empty();  // a hand-written fit with a covariance of its own
-  const CureModel& model = *record.fit;
-  const Window w = window(model, even_size_mm(model));
-  const double spread = std::sqrt((w.from_log_sd * w.from_log_sd + w.to_log_sd * w.to_log_sd) / 2);
-  if (spread > settings.weak_window_log_sd)
-    return own ? fmt::format("This record is weak: its own covariance leaves the window uncertain by {:.0f} %.",
-                             100 * spread)
-               : fmt::format(
-                     "This record is weak: the ends of the exposure window are uncertain by {:.0f} %. "
-                     "`hairline record plan` names what to read or print.",
-                     100 * spread);
-  constexpr double most_blur_mm = 0.25;  // light that spreads so far draws no letter (common practice, no source)
-  if (!own && model.blur_mm > most_blur_mm)
-    return fmt::format(
-        "This record is weak: by its readings light spreads {:.2f} mm, which no printer does. Look where "
-        "the decimal point of the sizes is, and read them again.",
-        model.blur_mm);
-  const auto odd = odd_readings(record);
-  if (own || odd.empty()) return "";
+std::string odd_text(const std::vector<std::string>& odd) {
   const auto time_of = [](const std::string& name) { return name.substr(std::min(name.rfind(" at "), name.size())); };
   const auto at_first = [&](const std::string& name) { return time_of(name) == time_of(odd.front()); };
   if (odd.size() > 1 && std::all_of(odd.begin(), odd.end(), at_first))
@@ -668,6 +642,35 @@ std::string weakness(const ResinRecord& record, const FitSettings& settings) {
   return fmt::format("This record is weak: {} not agree with the others. Read {} again.",
                      odd.size() == 1 ? "the " + odd.front() + " does" : fmt::format("{} readings do", odd.size()),
                      odd.size() == 1 ? "it" : "them");
+}
+
+}  // namespace
+
+std::string weakness(const ResinRecord& record, const FitSettings& settings) {
+  if (!record.fit || !record.fit->log_covariance) return "";
+  if (fit_age(record) == FitAge::of_other_readings)
+    return "This record is weak: its readings changed after its fit. `hairline record fit` brings it up to date.";
+  const SizesRead read = sizes_read(record);
+  if (std::string few = few_readings_text(record, read); !few.empty()) return few;
+  const bool own = read.exposures_s.empty();  // a hand-written fit with a covariance of its own
+  const CureModel& model = *record.fit;
+  constexpr double most_blur_mm = 0.25;  // light that spreads so far draws no letter (common practice, no source)
+  if (!own && model.blur_mm > most_blur_mm)
+    return fmt::format(
+        "This record is weak: by its readings light spreads {:.2f} mm, which no printer does. Look where "
+        "the decimal point of the sizes is, and read them again.",
+        model.blur_mm);
+  if (const auto odd = odd_readings(record); !own && !odd.empty()) return odd_text(odd);
+  const Window w = window(model, even_size_mm(model));
+  const double spread = std::sqrt((w.from_log_sd * w.from_log_sd + w.to_log_sd * w.to_log_sd) / 2);
+  if (spread > settings.weak_window_log_sd)
+    return own ? fmt::format("This record is weak: its own covariance leaves the window uncertain by {:.0f} %.",
+                             100 * spread)
+               : fmt::format(
+                     "This record is weak: the ends of the exposure window are uncertain by {:.0f} %. "
+                     "`hairline record plan` names what to read or print.",
+                     100 * spread);
+  return "";
 }
 
 }  // namespace hairline

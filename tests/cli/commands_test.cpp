@@ -494,4 +494,12 @@ TEST_CASE("a weaker lamp scales the record's times, a colder vat only warns") { 
   CHECK(weaker["record"]["notes"].size() > as_made["record"]["notes"].size());
   const double bond_s = as_made["record"]["fit"]["bond_time_s"];
   CHECK(weaker["record"]["fit"]["bond_time_s"] == Approx(2 * bond_s));
+  // So are bases: one that held in 40 s needs 80 s of half the lamp.
+  record["readings"]["base"] = {{{"base_s", 40}, {"layers", 5}, {"result", "held"}}};
+  std::ofstream(workshop.folder / "record.json") << record.dump();
+  const auto base_s = [&](const char* power) {
+    return run({"--exposure", "12", "--lamp-power", power})["suggestion"]["base_s"];
+  };
+  CHECK(base_s("100") == 40);
+  CHECK(base_s("50") == 80);
 }

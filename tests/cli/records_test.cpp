@@ -219,6 +219,32 @@ TEST_CASE("replacing takes what is given, and says what it keeps") {
   CHECK(old.size() == 1);
 }
 
+TEST_CASE("what was read at a mistyped time is taken back, and the record keeps it aside") {
+  const Folder folder;
+  write_file(folder / "record.json", record_text());
+  const auto read = [&](std::vector<std::string> args) {
+    args.insert(args.begin(), {"record", "read", "record.json"});
+    return test::hairline(args, folder.path());
+  };
+  REQUIRE(read({"--exposure", "32", "--wall", "0.08", "--slot", "0.1"}).status == 0);
+  REQUIRE(read({"--exposure", "2.5", "--wall", "0.08", "--slot", "0.1"}).status == 0);
+  const Ran beside = read({"--take-back", "32", "--exposure", "3.2", "--wall", "0.05"});
+  CHECK(beside.status == 2);
+  CHECK(has(beside.err, "--take-back alone"));
+  REQUIRE(coupons(folder).size() == 2);
+  const Ran ran = read({"--take-back", "32 s"});
+  CHECK(ran.status == 0);
+  CHECK(has(ran.out, "1 reading taken back."));
+  REQUIRE(coupons(folder).size() == 1);
+  CHECK(coupons(folder)[0].at("exposure_s") == 2.5);
+  const auto old = nlohmann::json::parse(file_text(folder / "record.json")).at("readings").at("superseded");
+  REQUIRE(old.size() == 1);
+  CHECK(old[0].at("reading").at("exposure_s") == 32);
+  const Ran again = read({"--take-back", "32"});
+  CHECK(again.status == 2);
+  CHECK(has(again.err, "nothing was read at 32 s"));
+}
+
 TEST_CASE("an evening from bottle to time goes on where it stopped, also with answers from a pipe") {
   const Folder folder;
   const auto evening = [&](const std::string& answers) {

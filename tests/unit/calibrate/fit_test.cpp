@@ -375,6 +375,63 @@ TEST_CASE("a reading that does not agree makes the record weak until it is left 
   }
 }
 
+TEST_CASE("readings far from their time are named by it, and left out they do not stretch the range") {
+  ResinRecord record = exact(gallery_resin(), {1.9, 2.0, 2.2, 2.4, 2.5, 2.8, 3.2});
+  for (BracketReading& reading : record.bracket) reading.reading_error_mm = 0.006;
+  record.bracket.back().exposure_s = 32;
+  FitSettings settings;
+  for (const bool leave_out : {false, true}) {
+    settings.leave_out_odd = leave_out;
+    const auto report = fit_record(record, settings);
+    REQUIRE(report);
+    CHECK(report->odd.size() > 1);
+    CHECK(report->model.valid_to_s == Approx((leave_out ? 2.8 : 32) * 1.1));
+    if (!leave_out)
+      CHECK_THAT(report->weakness, Catch::Contains(" readings at 32 s do not agree") && Catch::Contains("--take-back"));
+  }
+}
+
+TEST_CASE("odd readings are kept with any fit that was there") {
+  // Some members of a fit are there before, some come with it.
+  for (const char* more :
+       {"", R"(, "method": "by hand")", R"(, "odd": ["one"])", R"(, "odd": [], "weak": "", "x": 1)"}) {
+    ResinRecord record = exact(gallery_resin(), {1.9, 2.2, 2.5, 2.8, 3.2});
+    for (BracketReading& reading : record.bracket) reading.reading_error_mm = 0.006;
+    *record.bracket[2].thinnest_wall_mm += 0.05;
+    record.bracket[1].thinnest_wall_mm.reset();
+    record.source = R"({"fit": {"bond_time_s": 1, "fuse_time_s": 1, "blur_mm": 0.1, "penetration_depth_mm": 0.1)" +
+                    std::string(more) + "}}";
+    const auto report = fit_record(record);
+    REQUIRE(report);
+    apply_fit(record, *report, "2026-11-25");
+    const auto back = parse_record(write_record(record), "");
+    REQUIRE(back);
+    CHECK(odd_readings(*back) == std::vector<std::string>{"thinnest wall at 2.5 s"});
+  }
+}
+
+TEST_CASE("a record whose readings changed after its fit is weak until it is fitted again") {
+  ResinRecord record = exact(gallery_resin(), {1.9, 2.2, 2.5, 2.8, 3.2});
+  for (BracketReading& reading : record.bracket) reading.reading_error_mm = 0.006;
+  CHECK(fit_age(record) == FitAge::unknown);
+  const auto refit = [&] {
+    const auto report = fit_record(record);
+    REQUIRE(report);
+    apply_fit(record, *report, "2026-11-25");
+    record = parse_record(write_record(record), "").value();
+  };
+  refit();
+  CHECK(fit_age(record) == FitAge::of_these_readings);
+  CHECK(weakness(record).empty());
+  *record.bracket[0].thinnest_wall_mm += 0.002;
+  CHECK(fit_age(record) == FitAge::of_other_readings);
+  CHECK_THAT(weakness(record), Catch::Contains("its readings changed after its fit"));
+  refit();
+  CHECK(weakness(record).empty());
+  record.bracket.pop_back();
+  CHECK(fit_age(record) == FitAge::of_other_readings);
+}
+
 TEST_CASE("a fit put into the record is what is read back") {
   ResinRecord record = exact(gallery_resin(), {1.9, 2.3, 2.8, 3.4});
   const auto report = fit_record(record);

@@ -513,6 +513,27 @@ TEST_CASE("suggest: a wall two pixels wide needs what a straight wall needs, and
   CHECK(s.changes[0].needed_mm == Approx(limit + 0.005).margin(0.0051));
 }
 
+TEST_CASE("suggest: a post is a pin by its box, whatever width its grey edges leave") {
+  // Post of 3 x 2 pixels of 0.022 mm, measured 0.034 mm wide: a wall that narrow would have the same critical exposure.
+  Job job;
+  job.model.blur_mm = 0.02, job.exposure_s = 2.3;
+  Job fixed = job;
+  fixed.model.valid_to_s = 2.31;
+  Detail post = vanishing(2.66);
+  post.width_mm = wall_limit_mm(job.model, 2.66);
+  post.box = {{7.458, 2.53, 1}, {7.524, 2.574, 1.8}};
+  const double limit_s = 2.3 * std::exp(-1.6449 * 0.05);
+  const auto needed_mm = [&](const Detail& detail) {
+    const Suggestion s = suggest_for(fixed, {detail});
+    REQUIRE(s.changes.size() == 1);
+    return s.changes[0].needed_mm;
+  };
+  CHECK(needed_mm(post) >= pin_limit_mm(at_worst_place(job.model), limit_s));
+  Detail wall = post;
+  wall.box.to.x = 9;
+  CHECK(needed_mm(wall) < needed_mm(post));
+}
+
 TEST_CASE("suggest: the rim of a lost part is not named a second time") {
   Detail rim = harmful(vanishing(2.4), 0);
   const Suggestion s = suggest_for({}, {vanishing(9), rim});
