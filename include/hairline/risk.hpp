@@ -195,7 +195,6 @@ struct RiskFound {
   double normal_mm3 = 0;                ///< solid of the normal layers
   double solid_mm3 = 0;                 ///< of all layers
   bool whole_fails = false;             ///< as TimeRow::whole_fails
-  double least_sound_s = 0;             ///< the least time of the record's range at which bulk holds; infinity: none
   std::vector<Fall> falls;              ///< biggest first
   std::vector<SharedLoad> shared_loads;  ///< biggest first
   std::vector<TimeRow> rows;             ///< rising in time, one for each of RiskContext::times_s

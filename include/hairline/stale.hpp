@@ -27,7 +27,6 @@ struct StaleSettings {
   double power_tolerance_percent = 1;  ///< of the record's lamp power or irradiance
   double pitch_tolerance_percent = 1;
   double height_tolerance_mm = 0.0005;
-  bool warn_pitch = true, warn_batch = true, warn_colour = true, warn_height = true;
 };
 
 /// What differs, one sentence each, in a fixed order: age, temperature, lamp hours, lamp power, pitch, resin and

@@ -236,10 +236,8 @@ std::vector<Observation> observations(const ResinRecord& record, const FitSettin
   const bool ladder = looks_like_ladder(record);
   const double stair_mm = looks_like_stair(record) ? record.layer_height_mm : 0;
   std::vector<Observation> list;
-  for (std::size_t entry = 0; entry < record.bracket.size(); ++entry) {
-    const BracketReading& reading = record.bracket[entry];
+  for (const BracketReading& reading : record.bracket) {
     Observation o;
-    o.entry = entry;
     o.exposure_s = reading.exposure_s;
     // A ladder's error of 0 says nothing of the caliper's.
     const double stated = reading.reading_error_mm.value_or(0);
@@ -253,12 +251,11 @@ std::vector<Observation> observations(const ResinRecord& record, const FitSettin
       list.push_back(o);
     }
   }
-  for (std::size_t entry = 0; entry < record.cure_depth.size(); ++entry) {
+  for (const CureDepthReading& reading : record.cure_depth) {
     Observation o;
     o.seen = Seen::cure_depth;
-    o.entry = entry;
-    o.exposure_s = record.cure_depth[entry].exposure_s;
-    o.read_mm = record.cure_depth[entry].depth_mm;
+    o.exposure_s = reading.exposure_s;
+    o.read_mm = reading.depth_mm;
     o.sd_mm = settings.cure_depth_error_mm;
     list.push_back(o);
   }

@@ -12,7 +12,6 @@ enum class Seen : std::uint8_t { wall, slot, pin, hole, flat_slot, block_width, 
 
 struct Observation {
   Seen seen = Seen::wall;
-  std::size_t entry = 0;  ///< index in the bracket (or in the cure depths)
   double exposure_s = 0;
   double drawn_mm = 0;            ///< of a block or a slot by caliper
   double read_mm = 0, sd_mm = 0;  ///< wedge and caliper; of a look: the size at which crisp has walls and slots alike

@@ -75,7 +75,7 @@ void note_conditions(const ResinRecord& record, const JobContext& job, const Sta
 void note_pitch(const ResinRecord& record, const JobContext& job, const StaleSettings& settings,
                 std::vector<std::string>& notes) {
   const auto& pitch = record.printer.pitch_mm;
-  if (!settings.warn_pitch || !pitch) return;
+  if (!pitch) return;
   for (const auto& mine : {job.pitch_x_mm, job.pitch_y_mm}) {
     if (!mine || !differs(*pitch, *mine, settings.pitch_tolerance_percent)) continue;
     notes.push_back(
@@ -86,8 +86,7 @@ void note_pitch(const ResinRecord& record, const JobContext& job, const StaleSet
   }
 }
 
-void note_labels(const ResinRecord& record, const JobContext& job, const StaleSettings& settings,
-                 std::vector<std::string>& notes) {
+void note_labels(const ResinRecord& record, const JobContext& job, std::vector<std::string>& notes) {
   const auto compare = [&](const char* what, const std::string& jobs, const std::string& records) {
     if (both(jobs, records) && jobs != records) {
       notes.push_back(
@@ -98,14 +97,13 @@ void note_labels(const ResinRecord& record, const JobContext& job, const StaleSe
   };
   compare("resin", job.resin_label, record.resin.label);
   compare("printer", job.printer_label, record.printer.label);
-  if (settings.warn_batch) compare("resin batch", job.resin_batch, record.resin.batch);
-  if (settings.warn_colour) compare("resin colour", job.resin_colour, record.resin.colour);
+  compare("resin batch", job.resin_batch, record.resin.batch);
+  compare("resin colour", job.resin_colour, record.resin.colour);
 }
 
 void note_height(const ResinRecord& record, const JobContext& job, const StaleSettings& settings,
                  std::vector<std::string>& notes) {
-  if (settings.warn_height && job.layer_height_mm &&
-      std::abs(*job.layer_height_mm - record.layer_height_mm) > settings.height_tolerance_mm) {
+  if (job.layer_height_mm && std::abs(*job.layer_height_mm - record.layer_height_mm) > settings.height_tolerance_mm) {
     notes.push_back(
         fmt::format("The job's layers are {} mm high, the record was made at {} mm; times are carried over by the "
                     "penetration depth. A record made at that height is surer.{}",
@@ -121,7 +119,7 @@ std::vector<std::string> staleness(const ResinRecord& record, const JobContext& 
   note_age(record, job, settings, notes);
   note_conditions(record, job, settings, notes);
   note_pitch(record, job, settings, notes);
-  note_labels(record, job, settings, notes);
+  note_labels(record, job, notes);
   note_height(record, job, settings, notes);
   return notes;
 }

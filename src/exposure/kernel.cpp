@@ -3,12 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "../base/normal.hpp"
+
 namespace hairline::exposure {
 namespace {
-
-double normal_cdf(double x) {
-  return 0.5 * std::erfc(-x / std::sqrt(2.0));
-}
 
 // w_k = Phi((k + 1/2) p / s) - Phi((k - 1/2) p / s), up to the first pixel beyond which no more than `rest` of the
 // light is left on each side.

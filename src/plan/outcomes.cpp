@@ -8,6 +8,7 @@
 #include <array>
 #include <cmath>
 
+#include "../base/normal.hpp"
 #include "../base/numbers.hpp"
 #include "../risk/certainty.hpp"
 #include "hairline/fit.hpp"
@@ -23,10 +24,6 @@ using Grid = std::array<double, steps>;  // by ln(dose) from -0.8 to 0.8
 
 double at(std::size_t i) {
   return step * (static_cast<double>(i) - half_steps);
-}
-
-double normal_share(double z) {
-  return 0.5 * std::erfc(-z / std::sqrt(2.0));
 }
 
 bool tells_of_dose(const Prediction& one) {
@@ -50,7 +47,7 @@ void add_detail(Grid& logs, const Prediction& one, double record_log_sd, const O
   const double margin = risk::normal_quantile(chance) * std::sqrt(shared + own * own);
   const double side = one.fate == Fate::vanish ? -1 : 1;
   for (std::size_t i = 0; i < steps; ++i) {
-    const double lost = normal_share((margin + side * at(i)) / own);
+    const double lost = normal_cdf((margin + side * at(i)) / own);
     const double told = *one.seen ? lost : 1 - lost;
     logs[i] += std::log(settings.misread + (1 - 2 * settings.misread) * told);
   }

@@ -101,7 +101,7 @@ std::string loss_size(const LossGroup& group) {
                                               vanish       ? "thick"
                                               : worst.flat ? "high"
                                                            : "wide");
-  if (alone) text += fmt::format(", {} mm {}", length_text(worst.extent_mm), vanish ? "long" : "across");
+  if (alone) text += fmt::format(", {} mm {}", length_text(worst.extent_mm), worst.flat ? "across" : "long");
   const Span share = span_of(group, [](const Detail& detail) { return detail.share.value_or(1); });
   if (share.low < 0.95)
     text += fmt::format(", {} of {} {}", percents_text(share), alone ? "it" : "each",
@@ -436,8 +436,12 @@ std::vector<std::string> about_times(const Suggestion& s, const CureModel& model
     texts.push_back(fmt::format("From {} to {} nothing that a time can save is at risk.", mm_text((*s.window_s)[0]),
                                 exposure_text((*s.window_s)[1])));
   } else if (s.action != Action::record && s.conflict) {
-    texts.emplace_back(spans_record(s, model) ? "At every time something that a time can save is at risk."
-                                              : "At each of these times something that a time can save is at risk.");
+    const bool none_lost = std::any_of(s.sweep.begin(), s.sweep.end(), [](const SweepPoint& row) {
+      return row.expected_losses == 0 && doubt_of_bond(row).empty();
+    });
+    texts.emplace_back(none_lost ? "Where nothing is lost a loss is near: no stretch of times is free of risk."
+                       : spans_record(s, model) ? "At every time something that a time can save is at risk."
+                                                : "At each of these times something that a time can save is at risk.");
   } else if (s.action != Action::record && spans_record(s, model) && !s.sweep.empty()) {
     const char* form = s.then.expected_losses == 0 && !s.covered_s
                            ? "The stretch of times around {} that is free of risk is under 5 % wide."
@@ -540,6 +544,7 @@ std::string bond_text(const Report& report) {
 }
 
 std::string base_text(const BaseReport& base) {
+  if (base.largest_layer == 0) return "Nothing solid on it, nor in any other layer.";
   std::string text =
       fmt::format("{} mm2 on it; largest {}: {} mm2.", amount_text(base.contact_mm2),
                   layer_text(base.largest_layer, base.largest_box.from.z), amount_text(base.largest_layer_mm2));
@@ -553,8 +558,13 @@ std::string base_text(const BaseReport& base) {
   else
     text += " There are no base layers";
   if (base.flare_mm && *base.flare_mm >= 0.005) text += fmt::format("; {} mm wider a side", mm_text(*base.flare_mm));
-  if (base.fuse_mm3.value_or(0) >= 0.0005) text += fmt::format(", {} mm3 of gaps closed", amount_text(*base.fuse_mm3));
-  return text + ".";
+  const double fuse_mm3 = base.fuse_mm3.value_or(0);
+  if (fuse_mm3 >= 0.0005) text += fmt::format(", {} mm3 of gaps closed", amount_text(fuse_mm3));
+  text += ".";
+  constexpr double matters_mm3 = 0.1;  // common practice, no source
+  if (fuse_mm3 >= matters_mm3)
+    text += " If they are holes or lettering of the underside, take fewer base layers or raise the part on supports.";
+  return text;
 }
 
 std::string growth_text(const Report& report) {

@@ -37,11 +37,11 @@ CloseupScale scale_of(const RiskContext& context) {
 BoxVoxels window_of(const Part& part) {
   BoxVoxels box = voxels_of(part);
   if (box.voxels() <= most_voxels) return box;
-  const int row = static_cast<int>(part.seed.row), col = static_cast<int>(part.seed.col);
+  const auto [layer, row, col] = part.seed;
   box.x0 = std::max(box.x0, col - window_px), box.x1 = std::min(box.x1, col + window_px);
   box.y0 = std::max(box.y0, row - window_px), box.y1 = std::min(box.y1, row + window_px);
-  box.from_layer = std::max<std::uint32_t>(box.from_layer, part.seed.layer - std::min(part.seed.layer, 64u));
-  box.to_layer = std::min(box.to_layer, part.seed.layer + 64);
+  box.from_layer = std::max(box.from_layer, layer - std::min(layer, 64u));
+  box.to_layer = std::min(box.to_layer, layer + 64);
   return box;
 }
 
@@ -51,7 +51,7 @@ VoxelBits voxels_of(const Part& part, std::uint32_t time, const BoxVoxels& windo
     if (lot == part.lot && layer.base == part.base)
       like.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
   });
-  return connected(like, {part.seed.layer, static_cast<int>(part.seed.row), static_cast<int>(part.seed.col)}, window);
+  return connected(like, part.seed, window);
 }
 
 namespace {
@@ -314,8 +314,7 @@ Candidates list_parts(const TimeParts& parts, const RiskContext& context) {
         (is_crumb(part, context.settings) || (!parts.judged && !needs_look(one.fate, part, context))))
       continue;
     if (part.base && !parts.judged) continue;
-    Candidate candidate{
-        i, {}, window_of(part), {part.seed.layer, static_cast<int>(part.seed.row), static_cast<int>(part.seed.col)}};
+    Candidate candidate{i, {}, window_of(part)};
     Detail& detail = candidate.detail;
     detail.fate = one.fate;
     detail.state = part.lot == Lot::will ? State::will : State::may;

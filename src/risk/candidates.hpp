@@ -23,8 +23,7 @@ struct TimeParts {
 struct Candidate {
   std::uint32_t part = 0;  ///< index of TimeParts::parts
   Detail detail;
-  BoxVoxels window;  ///< window_of(part)
-  VoxelPlace seed;
+  BoxVoxels window;        ///< window_of(part)
   bool look = false;       ///< to be looked at closely
   bool described = false;  ///< critical exposure, chance and width are known
 };

@@ -4,12 +4,10 @@
 #include <cmath>
 #include <numbers>
 
+#include "../base/normal.hpp"
+
 namespace hairline {
 namespace {
-
-double normal_cdf(double x) {
-  return 0.5 * std::erfc(-x / std::sqrt(2.0));
-}
 
 // d ln(1 - exp(-h/Dp)) / d ln(Dp): how the share of light that settles in a tall place follows the penetration depth.
 double settling_slope(double height_mm, double depth_mm) {

@@ -6,6 +6,14 @@
 #include "boxes.hpp"
 
 namespace hairline::risk {
+
+std::vector<std::uint32_t> touched_by(const Bonds& bonds, Bodies& bodies) {
+  std::vector<std::uint32_t> touched;
+  for (const auto* list : {&bonds.held, &bonds.resting})
+    for (const std::uint32_t body : *list) note(touched, bodies.find(body));
+  return touched;
+}
+
 namespace {
 
 // Bodies and parts that touch; vertex 0 is the plate.
@@ -37,10 +45,7 @@ Graph graph_of(const std::vector<EndedPart>& parts, Lot lot, Bodies& bodies, boo
     if (!part.bonds || part.lot != lot) continue;
     const std::uint32_t vertex = graph.vertex_of_part[i] = graph.add(none, i);
     bool grounded = part.from_layer == 1;
-    std::vector<std::uint32_t> touched;
-    for (const auto* list : {&part.bonds->held, &part.bonds->resting})
-      for (const std::uint32_t body : *list) note(touched, bodies.find(body));
-    for (const std::uint32_t body : touched) {
+    for (const std::uint32_t body : touched_by(*part.bonds, bodies)) {
       const bool stands = bodies.at(body).grounded;
       grounded = grounded || (stands && standing_is_plate);
       if (stands ? standing_is_plate : !counts(body)) continue;

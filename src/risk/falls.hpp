@@ -35,6 +35,9 @@ struct Start {
   double volume_mm3 = 0;
 };
 
+/// Those that a part touches now, sorted.
+std::vector<std::uint32_t> touched_by(const Bonds& bonds, Bodies& bodies);
+
 /// Has a standing body lost its way to the plate?
 using Fallen = std::function<bool(std::uint32_t body)>;
 

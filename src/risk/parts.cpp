@@ -128,7 +128,7 @@ void Parts::find_parts(const LayerFacts& layer, const LayerStretches& stretches,
     std::uint32_t& first = now_[scratch.find(i)];  // at most i, so it is done
     if (first == none) {
       first = make(a, layer);
-      parts_[first].seed = {layer.number, here[i].row, here[i].begin};
+      parts_[first].seed = {layer.number, static_cast<int>(here[i].row), static_cast<int>(here[i].begin)};
     }
     now_[i] = first = find(first);
   }

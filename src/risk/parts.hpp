@@ -9,6 +9,7 @@
 #include <memory>
 #include <vector>
 
+#include "hairline/closeup.hpp"
 #include "stretches.hpp"
 #include "unions.hpp"
 
@@ -35,17 +36,13 @@ inline constexpr std::uint64_t bonds_bytes = sizeof(Bonds) + 64;
 /// Puts a number into a sorted list, once.
 void note(std::vector<std::uint32_t>& sorted, std::uint32_t number);
 
-struct Place {
-  std::uint32_t layer = 0, row = 0, col = 0;
-};
-
 struct Part {
   Lot lot = Lot::will;
   bool base = false;
   double volume_mm3 = 0, front_mm2 = 0;
   BoxPx box;
   std::uint32_t from_layer = 0, to_layer = 0;
-  Place seed;  ///< one of its voxels
+  VoxelPlace seed;  ///< one of its voxels
   /// Gaps: what it lies between, in the layer added last and in the one before, and whether some of that may not be
   /// joined right beside it. `sides_layer` 0: none yet.
   GapSides sides, sides_above;

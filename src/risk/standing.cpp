@@ -35,7 +35,7 @@ void Standing::weigh(std::uint32_t number, Parts& parts) {
   parts.each_ending(number, [&](std::uint32_t part) {
     Part& one = parts.at(part);
     if (!one.bonds || one.bonds->held.empty()) return;
-    Bodies& bodies = one.lot == Lot::will ? standing_ : sure_;
+    Bodies& bodies = bodies_of(one.lot);
     std::vector<std::uint32_t> held;
     for (const std::uint32_t body : one.bonds->held) note(held, bodies.find(body));
     for (const std::uint32_t body : held) one.bonds->loads.push_back({body, bodies.at(body).volume_mm3});
@@ -91,11 +91,11 @@ void Standing::note_bonds(const CutLayer& layer, const CutLayer* above, const Lo
   // A part of either lot and an element beside, above or beneath it.
   const auto meet = [&](std::uint32_t part, bool beneath, std::uint32_t e, const std::vector<std::uint32_t>& stands,
                         const std::vector<std::uint32_t>& sure) {
-    const bool lost = parts.at(part).lot == Lot::will;
-    const std::uint32_t node = lost ? stands[e] : sure[e];
+    const Lot lot = parts.at(part).lot;
+    const std::uint32_t node = lot == Lot::will ? stands[e] : sure[e];
     if (node == none) return;
     Bonds& bonds = parts.bonds(part);
-    note(lost && beneath ? bonds.resting : bonds.held, (lost ? standing_ : sure_).find(node));
+    note(lot == Lot::will && beneath ? bonds.resting : bonds.held, bodies_of(lot).find(node));
   };
   for (const Link& link : layer.beside)
     if (lots.here[link.stretch] != Lot::stays) meet(parts.of(link.stretch), false, link.piece, stands_now_, sure_now_);
@@ -170,10 +170,7 @@ void Standing::add(const LayerFacts& facts, const CutLayer& layer, const CutLaye
 
 bool Standing::may_carry(const Part& part, bool at_border) {
   if (!part.bonds) return false;
-  Bodies& bodies = part.lot == Lot::will ? standing_ : sure_;
-  std::vector<std::uint32_t> touched;
-  for (const auto* list : {&part.bonds->held, &part.bonds->resting})
-    for (const std::uint32_t body : *list) note(touched, bodies.find(body));
+  const std::vector<std::uint32_t> touched = touched_by(*part.bonds, bodies_of(part.lot));
   const std::size_t ties =
       touched.size() + part.bonds->parts.size() + (part.from_layer == 1 ? 1 : 0) + (at_border ? 1 : 0);
   if (ties >= 2 || !part.bonds->starts.empty()) return true;

@@ -42,6 +42,7 @@ class Standing {
   void note_bonds(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, bool border, Parts& parts);
   void note_starts(const CutLayer& layer, const CutLayer& above, const LotsNow& lots, Parts& parts);
   bool fallen(std::uint32_t body, Bodies& drawn);
+  Bodies& bodies_of(Lot lot) { return lot == Lot::will ? standing_ : sure_; }
 
   Bodies standing_, sure_;
   std::vector<std::uint32_t> stands_now_, stands_above_, sure_now_, sure_above_;

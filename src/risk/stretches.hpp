@@ -147,12 +147,6 @@ class RowScan {
     for (std::uint32_t k = at_; k < last_ && mask_.spans[k].begin < end; ++k)
       see(k, std::max<std::int64_t>(mask_.spans[k].begin, begin), std::min<std::int64_t>(mask_.spans[k].end, end));
   }
-  /// Pixels of [begin, end) that are set.
-  std::int64_t count(std::int64_t row, std::int64_t begin, std::int64_t end) {
-    std::int64_t pixels = 0;
-    meet(row, begin, end, [&](std::uint32_t, std::int64_t from, std::int64_t to) { pixels += to - from; });
-    return pixels;
-  }
   /// Calls see(span number) for spans that meet [begin, end) of a row, asked for in any order.
   template <class See>
   void anywhere(std::int64_t row, std::int64_t begin, std::int64_t end, See see) const {

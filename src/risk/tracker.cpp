@@ -146,7 +146,7 @@ struct RiskTracker::State {
   void prune(std::uint32_t number);
   double bulk_chance_at(double exposure_s, bool base, const BulkLayer** worst = nullptr) const;
   std::optional<Bulk> find_bulk(bool base) const;
-  double least_sound_s() const;
+  double least_sound_s() const;  // the least time of the record's range at which bulk holds; infinity: none
   bool fails(const TimeState& at) const;
   double chance_of(const BulkLayer& bulk, double exposure_s) const;
   void give_up_hopeless(const BulkLayer& bulk);
@@ -566,6 +566,7 @@ void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) con
              overlap(other.detail.box, detail.box);
     });
   };
+  const double sound_from_s = least_sound_s();
   std::vector<std::size_t> sound;  // rows of the record at which bulk holds
   for (std::size_t i = 0; i < times.size(); ++i) {
     const double time_s = context.times_s[i];
@@ -575,7 +576,7 @@ void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) con
   for (std::size_t i = 0; i < candidates.size(); ++i) {
     for (Candidate& one : candidates[i].all) {
       Detail& detail = one.detail;
-      detail.avoidable = avoidable(detail, context, found.least_sound_s);
+      detail.avoidable = avoidable(detail, context, sound_from_s);
       if (!detail.lost || detail.base || detail.avoidable) continue;
       detail.avoidable = std::any_of(sound.begin(), sound.end(), [&](std::size_t row) {
         return (detail.fate == Fate::vanish ? row > i : row < i) && spares(row, detail);
@@ -588,7 +589,6 @@ void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) con
 void RiskTracker::State::conclude_all(std::vector<TimeParts>& parts, std::vector<Candidates>& candidates) {
   found.bulk = find_bulk(false);
   found.base_bulk = find_bulk(true);
-  found.least_sound_s = least_sound_s();
   find_lost(context, candidates);
   describe_lost(parts, store, context, candidates);
   oneapi::tbb::parallel_for(std::size_t{0}, parts.size(), [&](std::size_t i) {

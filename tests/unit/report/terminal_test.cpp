@@ -160,7 +160,7 @@ TEST_CASE("what will and what may be lost stand in lists of their own, each with
   in_full.details = 100;
   const std::string text = to_terminal(report, in_full);
   const std::string will = section(text, "Will be lost"), perhaps = section(text, "May be lost");
-  CHECK(has(will, "#15 A narrow gap will be closed (over 99 %): 0.15 mm wide, 1.5 mm across, layers 117 to 120"));
+  CHECK(has(will, "#15 A narrow gap will be closed (over 99 %): 0.15 mm wide, 1.5 mm long, layers 117 to 120"));
   CHECK(has(will, "No time of the record saves it."));
   CHECK_FALSE(has(will, "may be"));
   for (const char* number : {"#16 ", "#17 ", "#18 "}) CHECK(has(perhaps, number));
@@ -181,13 +181,13 @@ TEST_CASE("a loss whose share is small says why it is one") {
   };
   hole.share = 0.04, hole.reach_mm = 0.62;
   CHECK(has(line(),
-            "#15 A narrow gap will be closed (over 99 %): 0.15 mm wide, 1.5 mm across, 4 % of it fills, up to "
+            "#15 A narrow gap will be closed (over 99 %): 0.15 mm wide, 1.5 mm long, 4 % of it fills, up to "
             "0.62 mm deep, layers 117 to 120"));
   hole.share = 0.4;
   CHECK(has(line(), "40 % of it fills, layers 117 to 120"));
   hole.share = 0.04, hole.reach_mm = 0.1, hole.shuts = true;
   CHECK(has(line(),
-            "#15 A narrow gap will close and shut a way through (over 99 %): 0.15 mm wide, 1.5 mm across, 4 % of it "
+            "#15 A narrow gap will close and shut a way through (over 99 %): 0.15 mm wide, 1.5 mm long, 4 % of it "
             "fills, layers 117 to 120"));
 }
 

@@ -48,7 +48,7 @@ TEST_CASE("stretches: all pairs that meet, in any distance of rows and with corn
   }
 }
 
-TEST_CASE("stretches: a scan of a mask's rows counts its pixels") {
+TEST_CASE("stretches: a scan of a mask's rows meets its pixels") {
   Random random(5);
   Picture picture(Size{60, 20});
   for (std::uint8_t& pixel : picture.pixels) pixel = random.chance(0.6);
@@ -66,7 +66,9 @@ TEST_CASE("stretches: a scan of a mask's rows counts its pixels") {
         for (std::uint32_t k = range.first; k < range.last; ++k)
           if (mask.spans[k].begin <= col && col < mask.spans[k].end) spans.insert(k);
       }
-      CHECK(scan.count(row, begin, end) == set);
+      std::int64_t met = 0;
+      scan.meet(row, begin, end, [&](std::uint32_t, std::int64_t from, std::int64_t to) { met += to - from; });
+      CHECK(met == set);
       RowScan(mask).anywhere(row, begin, end, [&](std::uint32_t span) { found.insert(span); });
       CHECK(found == spans);
     }
