@@ -476,6 +476,18 @@ TEST_CASE("an interrupt ends the work quickly with 130 and leaves nothing behind
   CHECK_FALSE(fs::exists(folder / "harbour/lighthouse-night.zip"));
 }
 
+TEST_CASE("a time far off the record's is asked about where another unit or a decimal point would explain it") {
+  const Workshop workshop;
+  const auto told = [&](const char* exposure_s) {
+    const Json report = Json::parse(check(workshop.folder, "thin.zip", {"--json", "-", "--exposure", exposure_s}).out);
+    return report["reasons"].dump();
+  };
+  CHECK(has(told("2500"), "If it is milliseconds, check again with --exposure 2.5."));
+  CHECK(has(told("25"), "If its decimal point slipped, check again with --exposure 2.5."));
+  CHECK(has(told("0.25"), "If its decimal point slipped, check again with --exposure 2.5."));
+  CHECK_FALSE(has(told("5"), "check again with"));
+}
+
 TEST_CASE("a weaker lamp scales the record's times, a colder vat only warns") {  // dose = irradiance x time
   const Workshop workshop;
   Json record = Json::parse(file_text(workshop.folder / "record.json"));

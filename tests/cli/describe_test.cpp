@@ -42,7 +42,7 @@ TEST_CASE("a draft shows each setting, where it is from and how sure it is, and 
   CHECK(ran.err.empty());
   for (const char* part : {"6 masks \"out/s*.png\" of 48 x 40 pixels", "exposure.normal_s          2.5 s          sure",
                            "job.ini light.normal_ms", "6 layers of 0.05 mm: 0.30 mm tall", "2.40 x 2.00 mm",
-                           "25 s on 2 base layers", "hairline describe own --out", "hairline check own"}) {
+                           "25 s on 2 base layers", "its kind:\n", "hairline describe own --out", "hairline check own"}) {
     INFO(part);
     CHECK(has(ran.out, part));
   }
@@ -95,6 +95,7 @@ TEST_CASE("what is missing is said, with commands that work when typed") {
   std::string flowing = ran.out;  // wherever the lines end
   std::replace(flowing.begin(), flowing.end(), '\n', ' ');
   CHECK(has(flowing, "nothing says the pixel pitch and the layer height"));
+  CHECK(has(flowing, "are now checked by, with your own numbers:"));
   const std::string command = "hairline check own --description own.json --pitch 0.05 --height 0.05 --record RECORD";
   CHECK(has(ran.out, command));
   const Ran measured = test::hairline(
