@@ -255,7 +255,7 @@ std::string none_better_text(const RiskFound& found, const TimeRow& now, const P
                             : now.point.vanish == 1 ? "this part"
                                                     : "this gap";
   const bool fewer = std::any_of(found.rows.begin(), found.rows.end(), [&](const TimeRow& row) {
-    return allowed.has(row.point.exposure_s) && bulk_holds(row) && losses(row.point) < losses(now.point);
+    return allowed.has(row.point.exposure_s) && bulk_holds(row) && stake_at(row, now).losses < losses(now.point);
   });
   if (fewer) return "the times that lose fewer than " + these + " put more of the print at stake";
   return no_time_text(context) + " loses less than " + these;
