@@ -25,6 +25,7 @@ enum class State : std::uint8_t { will, may };
 
 struct PlaceMm {
   double x = 0, y = 0, z = 0;
+  bool operator==(const PlaceMm&) const = default;
 };
 /// Box in mm: plate coordinates of its lowest and highest corner.
 struct BoxMm {

@@ -201,8 +201,10 @@ class Pass {
   void hold_against_record(const RiskFound& risk, Report& report) const {
     const Against& against = *job_.against;
     report.record = judge_record(against, job_.normal_s);
-    report.suggestion = suggest(risk, {against.risk, job_.settings.height_mm, job_.settings.base_s, against.base,
-                                       report.islands, job_.asked.sweep});
+    const BaseReport& base = report.base;
+    const auto base_s = base.stated && base.base_layers > 0 ? std::optional(base.base_s) : job_.settings.base_s;
+    report.suggestion =
+        suggest(risk, {against.risk, job_.settings.height_mm, base_s, against.base, report.islands, job_.asked.sweep});
   }
 
   void judge_whole(const RiskFound& risk, Report& report) const {

@@ -80,9 +80,20 @@ double needed_mm(const Detail& detail, const RiskContext& risk, double exposure_
   return detail.flat ? printed.height_mm * std::ceil(needed / printed.height_mm - 1e-6) : needed;
 }
 
+// Does a part hold another that is lost at more light still (a gap: at less)?
+bool holds_harder(const Detail& detail, const Detail& other) {
+  if (other.fate != detail.fate || other.flat != detail.flat || !other.critical_exposure_s) return false;
+  const bool vanish = detail.fate == Fate::vanish;
+  const bool harder = vanish ? *other.critical_exposure_s > *detail.critical_exposure_s
+                             : *other.critical_exposure_s < *detail.critical_exposure_s;
+  const BoxMm both = join(detail.box, other.box);
+  return harder && both.from == detail.box.from && both.to == detail.box.to;
+}
+
 }  // namespace
 
-std::vector<Change> plan::needed_changes(const TimeRow& row, const PlanContext& context) {
+std::vector<Change> plan::needed_changes(const TimeRow& row, const std::vector<TimeRow>& rows,
+                                         const PlanContext& context) {
   const Pitch pitch = context.risk.pitch;
   std::vector<Change> changes;
   for (const Detail& detail : row.lost) {
@@ -90,6 +101,13 @@ std::vector<Change> plan::needed_changes(const TimeRow& row, const PlanContext& 
     const double step_mm =
         detail.flat ? context.risk.layers[detail.from_layer - 1].height_mm : std::min(pitch.x_mm, pitch.y_mm);
     double needed = needed_mm(detail, context.risk, row.point.exposure_s);
+    for (const TimeRow& other_row : rows) {
+      for (const Detail& other : other_row.lost) {
+        if (!holds_harder(detail, other)) continue;
+        const double harder = needed_mm(other, context.risk, row.point.exposure_s);
+        if (std::isfinite(harder)) needed = std::max(needed, harder);
+      }
+    }
     if (!std::isfinite(needed)) continue;
     if (!(needed > detail.width_mm + 1e-6)) needed = detail.width_mm + step_mm;
     const double hundredths = std::max(std::ceil(100 * needed - 1e-6), std::ceil(100 * detail.width_mm - 1e-6) + 1);

@@ -6,8 +6,9 @@
 
 namespace hairline::plan {
 
-/// For each lost detail of the row how it would have to change, worst first.
-std::vector<Change> needed_changes(const TimeRow& row, const PlanContext& context);
+/// For each lost detail of the row how it would have to change, worst first. What of it is hardest to save is seen in
+/// the other rows, where the rest of it stays.
+std::vector<Change> needed_changes(const TimeRow& row, const std::vector<TimeRow>& rows, const PlanContext& context);
 
 /// Least time in which bulk of a layer of this height bonds but for a chance of 0.1 %.
 double sure_bond_s(const RiskContext& context, double height_mm);

@@ -393,7 +393,7 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
 
   const auto height = add_window(found, context, now, then, s);
   s.base_s = base_s(found, context, s.exposure_s);
-  if (!bulk_fails(then)) s.changes = plan::needed_changes(then, context);
+  if (!bulk_fails(then)) s.changes = plan::needed_changes(then, rows, context);
   for (const TimeRow& row : rows) s.sweep.push_back(row.point);
   s.coarse_sweep = row_times(context.sweep, risk.model, risk.exposure_s).coarse;
   plan::add_levers(found, context, height, s);

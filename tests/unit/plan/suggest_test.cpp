@@ -534,6 +534,24 @@ TEST_CASE("suggest: a post is a pin by its box, whatever width its grey edges le
   CHECK(needed_mm(wall) < needed_mm(post));
 }
 
+TEST_CASE("suggest: what of a part is hardest to save decides how thick it has to be") {
+  // A railing goes as one at 2.1 s; at 2.5 s its rail stays and the posts go.
+  Detail railing = vanishing(2.21), post = vanishing(2.9), elsewhere = vanishing(2.9);
+  railing.width_mm = 0.08, railing.box = {{2, 2, 5.2}, {24, 9, 6.4}};
+  post.width_mm = 0.1, post.box = {{2.5, 2.5, 5.2}, {2.6, 2.6, 6.2}};
+  elsewhere.width_mm = 0.1, elsewhere.box = {{1.5, 2.5, 5.2}, {1.6, 2.6, 6.2}};
+  const auto needed_mm = [&](const Detail& at_more_light) {
+    Rows rows;
+    rows.at(2.1, 1, 0.9).losing(railing).at(2.5, 1, 0.9).losing(at_more_light);
+    const Suggestion s = rows.suggested(2.1);
+    REQUIRE(s.exposure_s == 2.1);
+    REQUIRE(s.changes.size() == 1);
+    return s.changes[0].needed_mm;
+  };
+  CHECK(needed_mm(post) > needed_mm(elsewhere) + 0.02);
+  CHECK(needed_mm(post) >= pin_limit_mm(at_worst_place(Job().model), 2.1 * std::exp(-1.6449 * 0.05)));
+}
+
 TEST_CASE("suggest: the rim of a lost part is not named a second time") {
   Detail rim = harmful(vanishing(2.4), 0);
   const Suggestion s = suggest_for({}, {vanishing(9), rim});
