@@ -42,6 +42,8 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const std::
         "Turn the part so that its low flat gaps stand upright: light then falls past them, not through them.");
   if (std::any_of(found.falls.begin(), found.falls.end(), [](const Fall& fall) { return fall.loose; }))
     s.slicing.push_back("Put a support under what hangs on a part that will be missing.");
+  if (!found.shared_loads.empty() && plan::is_on_doubtful(found.shared_loads.front().volume_mm3))
+    s.slicing.push_back("Put more or thicker supports under what stands on parts that may be lost.");
   if (height)  // last: it takes a record of its own
     s.slicing.push_back(fmt::format(
         "With layers of {:.2f} mm everything would hold from {:.2f} to {:.2f} s (an estimate: print coupons "

@@ -129,6 +129,9 @@ TEST_CASE("falls: a rail on two pickets") {
     }
     CHECK(report.falls.empty());
     CHECK(told(report));
+    const auto& slicing = report.suggestion->slicing;
+    CHECK(std::count(slicing.begin(), slicing.end(),
+                     "Put more or thicker supports under what stands on parts that may be lost.") == 1);
     CHECK_FALSE(told(judged({plinth, thin, stout, rail}, 1.06 * critical_s)));
     CHECK_FALSE(told(judged({plinth, thin, other, rail}, 1.2 * critical_s)));
   }
