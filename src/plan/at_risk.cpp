@@ -3,8 +3,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "words.hpp"
-
 namespace hairline {
 
 bool plan::is_named(const Detail& detail) {

@@ -212,7 +212,7 @@ const char* is_or_are(const TimeRow& row) {
   return losses(row.point) > 1 ? "are" : "is";
 }
 
-std::string change_text(const TimeRow& now, const TimeRow& then, bool beside) {
+std::string change_text(const TimeRow& now, const TimeRow& then, bool doubtful) {
   const std::string set = fmt::format("Set {:.2f} s: ", then.point.exposure_s), may = may_text(then);
   const std::string though = may == "nothing" ? "" : fmt::format(", though {} may be", may);
   if (bulk_fails(now))
@@ -221,7 +221,7 @@ std::string change_text(const TimeRow& now, const TimeRow& then, bool beside) {
   if (losses(then.point) < losses(now.point))
     return set +
            fmt::format("{} {} lost then instead of {}{}.", will_text(then), is_or_are(then), will_text(now), though);
-  if (losses(now.point) == 0 && may == "nothing" && !beside)
+  if (losses(now.point) == 0 && may == "nothing" && !doubtful)
     return set +
            fmt::format("nothing is at risk then; at {:.2f} s {} may be lost.", now.point.exposure_s, may_text(now));
   return set +
@@ -369,7 +369,7 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   s.now = now.point, s.then = then.point, s.exposure_s = better != nullptr ? then.point.exposure_s : risk.exposure_s;
   if (better != nullptr) {
     s.action = Action::change;
-    s.text = change_text(now, then, plan::loss_beside(rows, then) != nullptr);
+    s.text = change_text(now, then, plan::is_doubtful(rows, then));
     for (const Detail& detail : then.lost)
       if (plan::is_grave_risk(detail)) s.then_hangs_mm3 += detail.carries_mm3;
     if (s.then_hangs_mm3 > 0) s.text += hangs_text(s.then_hangs_mm3);

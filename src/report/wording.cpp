@@ -176,9 +176,10 @@ std::string falls_text(const LossGroup& group) {
 // ---- times ----
 
 std::string change_text(const Suggestion& s, const Report& report) {
-  std::string text =
-      fmt::format("Set {} a layer instead of {}. Lost now: {}. Lost then: {}.", exposure_text(s.exposure_s),
-                  exposure_text(report.exposure_s), lost_text(s.now), lost_text(s.then));
+  const bool none_then = s.then.vanish + s.then.fuse == 0;
+  std::string text = fmt::format("Set {} a layer instead of {}. Lost now: {}. Lost then: {}.",
+                                 exposure_text(s.exposure_s), exposure_text(report.exposure_s), lost_text(s.now),
+                                 none_then && s.conflict ? "nothing for certain" : lost_text(s.then));
   if (s.then_hangs_mm3 > 0) text += hangs_text(s.then_hangs_mm3);
   if (whole_fails(s.now)) return text;
   if (s.now.bulk_chance.value_or(0) >= VerdictBounds{}.hold_bulk_chance)
@@ -227,7 +228,7 @@ std::string keep_text(const Suggestion& s, const Report& report) {
   if (s.now.vanish + s.now.fuse > 0 || whole_fails(s.now))
     return fmt::format("{}. Lost: {}; {} loses clearly less.", keep, lost_text(s.now), no_time_text(s, model));
   if (s.covered_s) return fmt::format("{}, or set {}: nothing is at risk there.", keep, exposure_text(*s.covered_s));
-  const bool doubtful = any_lost(report) || small_losses(report) || !doubt_of_bond(s.now).empty();
+  const bool doubtful = any_lost(report) || small_losses(report) || !doubt_of_bond(s.now).empty() || s.conflict;
   return keep +
          (doubtful ? fmt::format("; {} is clearly better.", no_time_text(s, model)) : ": nothing is lost at it.");
 }

@@ -367,6 +367,19 @@ TEST_CASE("the window in words, and why there is none") {
   CHECK(has(shown(report), "The range is so wide that the times stand over 5 % apart."));
 }
 
+TEST_CASE("where no time is free of risk, a time at which nothing is lost is no promise") {
+  Report report = sample::gallery();
+  report.suggestion->then.vanish = report.suggestion->then.fuse = 0;
+  report.suggestion->then.expected_mm = report.suggestion->then.expected_losses = 0;
+  CHECK(has(answer(report), "Lost then: nothing."));
+  report.suggestion->conflict = true;
+  CHECK(has(answer(report), "Lost then: nothing for certain."));
+  report = sample::cottage();
+  CHECK(has(answer(report), ": nothing is lost at it."));
+  report.suggestion->conflict = true;
+  CHECK(has(answer(report), "; no other time is clearly better."));
+}
+
 TEST_CASE("times of a sweep beyond the record are called a guess") {
   Report report = sample::gallery();
   const char* guess = "Times beyond the record (1.80 to 3.20 s) are a guess: print coupons there first.";
