@@ -48,6 +48,9 @@ class VoxelBits {
   void set(std::uint32_t layer, const Mask& mask);
   std::uint64_t count() const;
   std::uint64_t count(const VoxelRun& run) const;  ///< inside the box only
+  bool any(const VoxelRun& run) const;             ///< inside the box only
+  /// The next run of set bits of a row of the box, from a column on; unset where there is none.
+  std::optional<VoxelRun> next(std::uint32_t layer, int row, int col) const;
   std::vector<std::uint64_t>& bits() { return bits_; }
   const std::vector<std::uint64_t>& bits() const { return bits_; }
 
@@ -57,12 +60,12 @@ class VoxelBits {
   std::vector<std::uint64_t> bits_;
 };
 
-/// The voxels of `among` that hang together with one of them, 8-connected in a layer and over neighbouring layers where
-/// they share a pixel; nothing where `from` is not among them. Inside `within` only.
 struct VoxelPlace {
   std::uint32_t layer = 0;
   int row = 0, col = 0;
 };
+/// The voxels of `among` that hang together with one of them, 8-connected in a layer and over neighbouring layers where
+/// they share a pixel; nothing where `from` is not among them. Inside `within` only.
 VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within);
 /// The same, but given up as soon as stop(run) says so: the runs found by then.
 VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within,

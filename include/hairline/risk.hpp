@@ -103,6 +103,7 @@ struct SweepPoint {
   double expected_losses = 0;           ///< chances of all lost details, of both states, added up
   double expected_mm = 0;               ///< the same of chance x harm
   double expected_fuse_mm = 0;          ///< of that, what gaps have in it; the rest is that of parts
+  double uncured_share = 0;  ///< of the normal layers' volume, crumbs and rounding included; 1 where all fails
   /// Chance that bulk does not bond; 1 where the print as a whole fails; unset where nothing is bulk.
   std::optional<double> bulk_chance;
 };
@@ -189,14 +190,14 @@ struct RiskFound {
       details;  ///< at the judged time; in the order of their ids; empty where the print fails as a whole
   Crumbs crumbs;
   Rounding rounding;
-  std::optional<Bulk> bulk, base_bulk;  ///< normal layers; base and transition layers; unset where none has bulk
-  double bulk_lost_mm3 = 0;             ///< bulk that does not bond at the judged time
-  double base_vanish_mm3 = 0;           ///< of base and transition layers
-  double vanish_mm3 = 0;                ///< of the normal layers at the judged time, bulk, crumbs and rounding included
-  double normal_mm3 = 0;                ///< solid of the normal layers
-  double solid_mm3 = 0;                 ///< of all layers
-  bool whole_fails = false;             ///< as TimeRow::whole_fails
-  std::vector<Fall> falls;              ///< biggest first
+  std::optional<Bulk> bulk, base_bulk;   ///< normal layers; base and transition layers; unset where none has bulk
+  double bulk_lost_mm3 = 0;              ///< bulk that does not bond at the judged time
+  double base_vanish_mm3 = 0;            ///< of base and transition layers
+  double uncured_share = 0;              ///< as SweepPoint::uncured_share, at the judged time
+  double normal_mm3 = 0;                 ///< solid of the normal layers
+  double solid_mm3 = 0;                  ///< of all layers
+  bool whole_fails = false;              ///< as TimeRow::whole_fails
+  std::vector<Fall> falls;               ///< biggest first
   std::vector<SharedLoad> shared_loads;  ///< biggest first
   std::vector<TimeRow> rows;             ///< rising in time, one for each of RiskContext::times_s
   std::vector<Propped> propped;          ///< falling layers

@@ -103,6 +103,8 @@ struct VerdictBounds {
 
 /// At least 1 mm2 or 1 mm3, and not held by fill: a reason to hold.
 bool is_grave(const IslandRow& island, const VerdictBounds& bounds = {});
+/// Does so large a share of the normal layers not cure, in whatever pieces, that the print should not be started?
+bool is_much_uncured(double share, const VerdictBounds& bounds = {});
 
 struct Evidence {
   const RiskFound* risk = nullptr;       ///< null: measured only
@@ -132,6 +134,10 @@ std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const 
 std::string place_text(const BoxMm& box);
 /// " 8.0 mm3 hang on what may be lost then, so it stays on hold."
 std::string hangs_text(double volume_mm3);
+/// "the times asked for lie outside the record (1.80 to 3.20 s)"
+std::string outside_record_text(const CureModel& model);
+/// "18 % of the print does not cure"
+std::string uncured_text(double share);
 
 /// What is said of slots and holes of the job, wider than any of the list that closes, that stay open but print over a
 /// third narrower than drawn (docs/growth.md, Findings); for information, no part of the verdict.

@@ -62,7 +62,7 @@ Result<void> Room::hold(std::atomic<std::uint64_t>& own, const std::atomic<std::
                         std::uint64_t bytes, std::uint64_t most) {
   own = bytes;
   const std::uint64_t all = bytes + other;
-  return fits(layer, bytes > most ? std::max(all, most_ + 1) : all);
+  return fits(layer, bytes > most ? most_ + 1 : all);  // how far it came over depends on when it was asked
 }
 
 Result<void> Room::fits(std::uint32_t layer, std::uint64_t bytes) {

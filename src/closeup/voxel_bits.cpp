@@ -139,6 +139,19 @@ std::uint64_t VoxelBits::count(const VoxelRun& run) const {
   return sum;
 }
 
+bool VoxelBits::any(const VoxelRun& run) const {
+  if (run.layer < box_.from_layer || run.layer > box_.to_layer || run.row < box_.y0 || run.row >= box_.y1) return false;
+  const int from = std::max(run.begin, box_.x0) - box_.x0, to = std::min(run.end, box_.x1) - box_.x0;
+  return from < to && next_bit(row(run.layer, run.row), from, to, true) < to;
+}
+
+std::optional<VoxelRun> VoxelBits::next(std::uint32_t layer, int row, int col) const {
+  const std::uint64_t* bits = this->row(layer, row);
+  const int end = box_.x1 - box_.x0, first = next_bit(bits, std::max(col - box_.x0, 0), end, true);
+  if (first >= end) return std::nullopt;
+  return VoxelRun{layer, row, first + box_.x0, next_bit(bits, first, end, false) + box_.x0};
+}
+
 VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within) {
   return Flood(among, within, [](const VoxelRun&) { return false; }).from(from);
 }

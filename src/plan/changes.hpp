@@ -21,7 +21,8 @@ struct BetterHeight {
 std::optional<BetterHeight> better_height(const RiskFound& found, const PlanContext& context);
 
 /// Fills tonight, slicing and modelling of a suggestion that is otherwise complete. `height`: to be named among them.
-void add_levers(const RiskFound& found, const PlanContext& context, const std::optional<BetterHeight>& height,
-                Suggestion& suggestion);
+/// `then`: the row of the time that is kept or set.
+void add_levers(const RiskFound& found, const PlanContext& context, const TimeRow& then,
+                const std::optional<BetterHeight>& height, Suggestion& suggestion);
 
 }  // namespace hairline::plan

@@ -2,8 +2,10 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
+#include "at_risk.hpp"
 #include "changes.hpp"
 #include "words.hpp"
 
@@ -19,14 +21,35 @@ void add_times(const PlanContext& context, Suggestion& s) {
   if (s.coupons) s.tonight.push_back(fmt::format("Print coupons at {}.", plan::times_text(s.coupons->exposures_s)));
 }
 
-void add_slicing(const RiskFound& found, const PlanContext& context, const std::optional<plan::BetterHeight>& height,
-                 Suggestion& s) {
+// The first and last layer, of the worst part that will be missing, to which an exception gives less than the others.
+std::optional<std::array<std::uint32_t, 2>> layers_given_less(const RiskFound& found, const RiskContext& context) {
+  const auto part = std::find_if(found.details.begin(), found.details.end(), [](const Detail& detail) {
+    return detail.fate == Fate::vanish && plan::will_be_lost(detail) && !detail.base;
+  });
+  if (part == found.details.end()) return std::nullopt;
+  std::optional<std::array<std::uint32_t, 2>> layers;
+  for (std::uint32_t n = part->from_layer; n <= part->to_layer; ++n) {
+    if (context.layers[n - 1].factor > 0.99) continue;
+    layers = {layers ? (*layers)[0] : n, n};
+  }
+  return layers;
+}
+
+void add_slicing(const RiskFound& found, const PlanContext& context, const TimeRow& then,
+                 const std::optional<plan::BetterHeight>& height, Suggestion& s) {
   constexpr std::size_t most = 3;
   const auto grey = std::find_if(found.details.begin(), found.details.end(), [&](const Detail& detail) {
     return detail.lost && is_grey(detail, context.risk.model);
   });
   if (grey != found.details.end())
     s.slicing.push_back(fmt::format("Export #{} in full white: it is grey in the masks, not thin.", grey->id));
+  if (const auto layers = layers_given_less(found, context.risk)) {
+    const auto [first, last] = *layers;
+    s.slicing.push_back(
+        fmt::format("Give {} the time of the others: an exception of the job gives {} less.",
+                    first == last ? fmt::format("layer {}", first) : fmt::format("layers {} to {}", first, last),
+                    first == last ? "it" : "them"));
+  }
   const VerdictBounds bounds;
   std::size_t grave = 0;
   for (const IslandRow& island : context.islands) {
@@ -40,9 +63,14 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const std::
   if (!s.changes.empty() && s.changes.front().flat)  // the worst of what stays lost
     s.slicing.push_back(
         "Turn the part so that its low flat gaps stand upright: light then falls past them, not through them.");
-  if (std::any_of(found.falls.begin(), found.falls.end(), [](const Fall& fall) { return fall.loose; }))
+  const bool falls_now =
+      std::any_of(found.falls.begin(), found.falls.end(), [](const Fall& fall) { return fall.loose; });
+  const bool falls_then = std::any_of(then.lost.begin(), then.lost.end(), [](const Detail& detail) {
+    return detail.state == State::will && detail.carries_mm3 > 0;
+  });
+  if (s.action == Action::change ? falls_then : falls_now)
     s.slicing.push_back("Put a support under what hangs on a part that will be missing.");
-  if (!found.shared_loads.empty() && plan::is_on_doubtful(found.shared_loads.front().volume_mm3))
+  if (plan::is_on_doubtful(then.shared_load_mm3))
     s.slicing.push_back("Put more or thicker supports under what stands on parts that may be lost.");
   if (height)  // last: it takes a record of its own
     s.slicing.push_back(fmt::format(
@@ -122,10 +150,10 @@ void add_modelling(const RiskFound& found, Pitch pitch, Suggestion& s) {
 
 }  // namespace
 
-void plan::add_levers(const RiskFound& found, const PlanContext& context, const std::optional<BetterHeight>& height,
-                      Suggestion& suggestion) {
+void plan::add_levers(const RiskFound& found, const PlanContext& context, const TimeRow& then,
+                      const std::optional<BetterHeight>& height, Suggestion& suggestion) {
   add_times(context, suggestion);
-  add_slicing(found, context, height, suggestion);
+  add_slicing(found, context, then, height, suggestion);
   add_modelling(found, context.risk.pitch, suggestion);
 }
 

@@ -19,13 +19,16 @@ std::vector<double> with_job(std::vector<double> times, double job_s) {
   return times;
 }
 
-// Multiples of 0.05 s inside (from_s, to_s), about `log_step` apart in log time.
-void add_between(double from_s, double to_s, double log_step, std::vector<double>& times) {
+// Both ends, and between them multiples of 0.05 s about `log_step` apart in log time.
+std::vector<double> spread(double from_s, double to_s, double log_step) {
   const int parts = std::max(1, static_cast<int>(std::lround(std::log(to_s / from_s) / log_step)));
+  std::vector<double> times{from_s};
   for (int i = 1; i < parts; ++i) {
     const double t = std::round(20 * from_s * std::pow(to_s / from_s, double(i) / parts)) / 20;
-    if (t > from_s + alike_s && t < to_s - alike_s) times.push_back(t);
+    if (t > times.back() + alike_s && t < to_s - alike_s) times.push_back(t);
   }
+  times.push_back(to_s);
+  return times;
 }
 
 }  // namespace
@@ -39,15 +42,10 @@ RowTimes row_times(const SweepSettings& settings, const CureModel& model, double
       times.push_back(from_s + (to_s - from_s) * i / (settings.steps - 1));
     return {with_job(std::move(times), job_s), false};
   }
-  const std::vector<double> fixed = with_job({from_s, to_s}, job_s);
+  // The job's own time moves none of them: a check at any row has the same rows beside it.
   for (double log_step = std::log(1.05);; log_step *= 1.02) {
-    std::vector<double> times = fixed;
-    for (std::size_t i = 0; i + 1 < fixed.size(); ++i) {
-      const bool inside = fixed[i] >= from_s - alike_s && fixed[i + 1] <= to_s + alike_s;
-      if (inside) add_between(fixed[i], fixed[i + 1], log_step, times);
-    }
-    times = with_job(std::move(times), job_s);
-    if (times.size() <= most_rows) return {std::move(times), log_step > std::log(1.06)};
+    std::vector<double> times = spread(from_s, to_s, log_step);
+    if (times.size() < most_rows) return {with_job(std::move(times), job_s), log_step > std::log(1.06)};
   }
 }
 

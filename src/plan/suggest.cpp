@@ -45,7 +45,16 @@ const TimeRow& row_at(const std::vector<TimeRow>& rows, double exposure_s) {
 }
 // A row inside a window.
 bool is_clean(const TimeRow& row, const std::vector<TimeRow>& rows) {
-  return bulk_holds(row) && !plan::has_at_risk(row) && !plan::is_doubtful(rows, row);
+  return bulk_holds(row) && !is_much_uncured(row.point.uncured_share) && !plan::has_at_risk(row) &&
+         !plan::is_doubtful(rows, row);
+}
+
+// Does it flip at this time too, whatever it is called there? By its critical exposure: a gap that most of still fills
+// may only have grown together with the rounding around it, or fall just short of what counts as lost.
+bool flips_at(const Detail& detail, double exposure_s) {
+  if (!detail.critical_exposure_s) return true;
+  return detail.fate == Fate::vanish ? *detail.critical_exposure_s > exposure_s
+                                     : *detail.critical_exposure_s < exposure_s;
 }
 
 // What will be lost, and the harm to be expected.
@@ -53,25 +62,30 @@ struct Stake {
   std::uint32_t losses = 0;
   double harm_mm = 0;
 };
-Stake stake_of(const TimeRow& row, Fate fate) {
+Stake stake_of(const TimeRow& row, const auto& counts) {
   Stake stake;
   for (const Detail& detail : row.lost) {
-    if (detail.fate != fate) continue;
+    if (!counts(detail)) continue;
     stake.losses += detail.state == State::will;
     stake.harm_mm += detail.probability * detail.harm_mm;
   }
   return stake;
 }
-// What is at stake at a row, seen from the job's time. No longer time opens a gap again and no shorter one saves a
-// part: what seems spared so has only grown together with the rounding around it, and is still lost.
+// What is at stake at a row, seen from the job's time: what it loses, and no less than what is lost now and still
+// flips.
 Stake stake_at(const TimeRow& row, const TimeRow& now) {
   Stake stake{losses(row.point), row.point.expected_mm};
   const double way_s = row.point.exposure_s - now.point.exposure_s;
   if (way_s == 0) return stake;
-  const Fate beyond_help = way_s > 0 ? Fate::fuse : Fate::vanish;
-  const Stake here = stake_of(row, beyond_help), before = stake_of(now, beyond_help);
-  stake.losses += before.losses - std::min(before.losses, here.losses);
-  stake.harm_mm += std::max(0.0, before.harm_mm - here.harm_mm);
+  for (const Fate fate : {Fate::vanish, Fate::fuse}) {
+    const bool beyond_help = (fate == Fate::fuse) == (way_s > 0);
+    const Stake here = stake_of(row, [&](const Detail& detail) { return detail.fate == fate; });
+    const Stake before = stake_of(now, [&](const Detail& detail) {
+      return detail.fate == fate && (beyond_help || flips_at(detail, row.point.exposure_s));
+    });
+    stake.losses += before.losses - std::min(before.losses, here.losses);
+    stake.harm_mm += std::max(0.0, before.harm_mm - here.harm_mm);
+  }
   return stake;
 }
 
@@ -81,27 +95,33 @@ bool is_better(const TimeRow& row, const TimeRow& now) {
   const Stake stake = stake_at(row, now);
   const double spared_mm = now.point.expected_mm - stake.harm_mm;
   if (spared_mm < -tolerance) return false;
+  const bool uncured = is_much_uncured(row.point.uncured_share), uncured_now = is_much_uncured(now.point.uncured_share);
+  if (uncured != uncured_now) return uncured_now;
   const bool much_less = spared_mm > 2 + tolerance && spared_mm > 0.5 * now.point.expected_mm + tolerance;
   return stake.losses < losses(now.point) || much_less;
 }
 
-// The row to change to; null where none is better. A doubtful one is none while there are others as good.
+// The row to change to; null where none is better. One at which much does not cure is none while there are others, nor
+// is a doubtful one while there are others as good.
 const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, const Range& allowed) {
   std::vector<const TimeRow*> better;
+  for (const TimeRow& row : rows)
+    if (allowed.has(row.point.exposure_s) && is_better(row, now)) better.push_back(&row);
+  const auto drop_where_others_are = [&](const auto& worse) {
+    if (!std::all_of(better.begin(), better.end(), worse)) std::erase_if(better, worse);
+  };
+  drop_where_others_are([](const TimeRow* row) { return is_much_uncured(row->point.uncured_share); });
   double least_mm = INFINITY, most_mm = 0;
-  for (const TimeRow& row : rows) {
-    if (!allowed.has(row.point.exposure_s) || !is_better(row, now)) continue;
-    better.push_back(&row);
-    least_mm = std::min(least_mm, stake_at(row, now).harm_mm);
-    most_mm = std::max(most_mm, stake_at(row, now).harm_mm);
+  for (const TimeRow* row : better) {
+    least_mm = std::min(least_mm, stake_at(*row, now).harm_mm);
+    most_mm = std::max(most_mm, stake_at(*row, now).harm_mm);
   }
   // Where the print as a whole fails nothing is known of its details, so the worst of the better rows stands for it.
   const double now_mm = bulk_fails(now) ? most_mm : now.point.expected_mm;
   std::erase_if(better, [&](const TimeRow* row) {
     return stake_at(*row, now).harm_mm > least_mm + 0.05 * (now_mm - least_mm) + tolerance;
   });
-  const auto is_doubtful = [&](const TimeRow* row) { return plan::is_doubtful(rows, *row); };
-  if (!std::all_of(better.begin(), better.end(), is_doubtful)) std::erase_if(better, is_doubtful);
+  drop_where_others_are([&](const TimeRow* row) { return plan::is_doubtful(rows, *row); });
   const auto distance = [&](const TimeRow& row) {
     return std::abs(std::log(row.point.exposure_s / now.point.exposure_s));
   };
@@ -158,7 +178,7 @@ CouponAdvice beyond_end(const TimeRow& row, Fate saved, double end_s, double bon
 }
 
 // Coupons beyond the end where more would be saved, and what is lost at that end besides. None where that is no less
-// than what the row loses.
+// than what the row loses, where the print as a whole fails, or where that end was not asked for.
 struct Beyond {
   std::optional<CouponAdvice> coupons;
   std::uint32_t others = 0;
@@ -170,7 +190,13 @@ Beyond beyond_record(const std::vector<TimeRow>& rows, const TimeRow& row, const
   const bool up = longer.saves >= shorter.saves;
   const CouponAdvice& coupons = up ? longer : shorter;
   if (coupons.saves == 0) return {};
-  const std::uint32_t there = losses(row_at(rows, up ? model.valid_to_s : model.valid_from_s).point);
+  const TimeRow* end = nullptr;  // nearest to the record's, of the rows at or beyond it
+  for (const TimeRow& one : rows) {
+    if (up && end == nullptr && one.point.exposure_s >= model.valid_to_s - tolerance) end = &one;
+    if (!up && one.point.exposure_s <= model.valid_from_s + tolerance) end = &one;
+  }
+  if (end == nullptr || end->whole_fails) return {};
+  const std::uint32_t there = losses(end->point);
   const std::uint32_t others = there - std::min(there, coupons.saves);
   if (others >= losses(row.point)) return {};
   return {coupons, others};
@@ -221,6 +247,8 @@ std::string change_text(const TimeRow& now, const TimeRow& then, bool doubtful) 
   if (losses(then.point) < losses(now.point))
     return set +
            fmt::format("{} {} lost then instead of {}{}.", will_text(then), is_or_are(then), will_text(now), though);
+  if (is_much_uncured(now.point.uncured_share) && !is_much_uncured(then.point.uncured_share))
+    return set + fmt::format("at {:.2f} s {}.", now.point.exposure_s, uncured_text(now.point.uncured_share));
   if (losses(now.point) == 0 && may == "nothing" && !doubtful)
     return set +
            fmt::format("nothing is at risk then; at {:.2f} s {} may be lost.", now.point.exposure_s, may_text(now));
@@ -241,16 +269,10 @@ std::string no_time_text(const PlanContext& context) {
   return fmt::format("no time from {:.2f} to {:.2f} s", range.from_s, range.to_s);
 }
 
-// Where nothing was asked for that may be suggested; whether it loses less is not the question then.
-std::string outside_text(const CureModel& model) {
-  return fmt::format("the times asked for lie outside the record ({:.2f} to {:.2f} s)", model.valid_from_s,
-                     model.valid_to_s);
-}
-
 // Says that no row is better: "no time of the record loses less than these 5 parts".
 std::string none_better_text(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
   const Range allowed = allowed_range(context);
-  if (nothing_allowed(context)) return outside_text(context.risk.model);
+  if (nothing_allowed(context)) return outside_record_text(context.risk.model);
   const std::string these = losses(now.point) > 1   ? "these " + will_text(now)
                             : now.point.vanish == 1 ? "this part"
                                                     : "this gap";
@@ -261,13 +283,22 @@ std::string none_better_text(const RiskFound& found, const TimeRow& now, const P
   return no_time_text(context) + " loses less than " + these;
 }
 
+// Is nothing lost at the row, nor does anything flip there that is sure to be lost at another?
+bool is_free(const TimeRow& row, const std::vector<TimeRow>& rows) {
+  return row.lost.empty() && is_clean(row, rows) && std::none_of(rows.begin(), rows.end(), [&](const TimeRow& other) {
+           return std::any_of(other.lost.begin(), other.lost.end(), [&](const Detail& detail) {
+             return detail.state == State::will && flips_at(detail, row.point.exposure_s);
+           });
+         });
+}
+
 // The nearest time of the record at which nothing is lost or at risk.
 std::optional<double> covered_s(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
   const Range allowed = allowed_range(context);
   const auto way_s = [&](const TimeRow& row) { return std::abs(row.point.exposure_s - now.point.exposure_s); };
   const TimeRow* nearest = nullptr;
   for (const TimeRow& row : found.rows) {
-    if (!allowed.has(row.point.exposure_s) || !row.lost.empty() || !is_clean(row, found.rows)) continue;
+    if (!allowed.has(row.point.exposure_s) || !is_free(row, found.rows)) continue;
     if (nearest == nullptr || way_s(row) < way_s(*nearest)) nearest = &row;
   }
   return nearest == nullptr ? std::nullopt : std::optional(nearest->point.exposure_s);
@@ -277,11 +308,15 @@ std::string keep_text(const RiskFound& found, const TimeRow& now, const PlanCont
                       std::optional<double> safe_s) {
   const std::string keep = fmt::format("Keep {:.2f} s: ", now.point.exposure_s);
   if (losses(now.point) > 0) return keep + none_better_text(found, now, context) + ".";
+  if (is_much_uncured(now.point.uncured_share))
+    return keep + fmt::format("{}, but {}.", uncured_text(now.point.uncured_share),
+                              nothing_allowed(context) ? outside_record_text(context.risk.model)
+                                                       : no_time_text(context) + " is better");
   const std::string safe = safe_s ? fmt::format("; at {:.2f} s nothing is at risk.", *safe_s) : ".";
   if (const std::string may = may_text(now); may != "nothing") {
     if (safe_s) return keep + may + " may be lost" + safe;
     return keep + fmt::format("{} may be lost, but {}.", may,
-                              nothing_allowed(context) ? outside_text(context.risk.model)
+                              nothing_allowed(context) ? outside_record_text(context.risk.model)
                                                        : no_time_text(context) + " is clearly better");
   }
   if (const TimeRow* beside = plan::loss_beside(found.rows, now))
@@ -318,7 +353,10 @@ std::string record_text(const RiskFound& found, const TimeRow& now, const PlanCo
                               : losses(now.point) == 1 ? "it"
                                                        : "all of them";
     text = fmt::format("{}, but {} may be saved just beyond the record", none_better_text(found, now, context), saved);
-    if (others > 0) text += fmt::format(", where {} lost", count_text(others, "other detail is", "other details are"));
+    if (others > 0 && others + coupons->saves == losses(now.point))
+      text += others == 1 ? ", where the other stays lost" : fmt::format(", where the other {} stay lost", others);
+    else if (others > 0)
+      text += fmt::format(", where {} lost", count_text(others, "other detail is", "other details are"));
     text += ".";
   } else {
     const bool base = found.base_bulk && found.base_bulk->chance >= 0.5;
@@ -373,6 +411,8 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
     for (const Detail& detail : then.lost)
       if (plan::is_grave_risk(detail)) s.then_hangs_mm3 += detail.carries_mm3;
     if (s.then_hangs_mm3 > 0) s.text += hangs_text(s.then_hangs_mm3);
+    if (is_much_uncured(then.point.uncured_share))
+      s.text += fmt::format(" {} then, so it stays on hold.", uncured_text(then.point.uncured_share));
     if (coupons)
       s.text += fmt::format(" {} of what stays lost may be saved beyond the record: print coupons at {}.",
                             coupons->saves, plan::times_text(coupons->exposures_s));
@@ -396,7 +436,7 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   if (!bulk_fails(then)) s.changes = plan::needed_changes(then, rows, context);
   for (const TimeRow& row : rows) s.sweep.push_back(row.point);
   s.coarse_sweep = row_times(context.sweep, risk.model, risk.exposure_s).coarse;
-  plan::add_levers(found, context, height, s);
+  plan::add_levers(found, context, then, height, s);
   return s;
 }
 

@@ -4,6 +4,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <cmath>
 #include <functional>
 
 #include "at_risk.hpp"
@@ -106,10 +107,9 @@ void add_most(const Evidence& evidence, Reasons& reasons) {
 
 void add_volume(const Evidence& evidence, const VerdictBounds& bounds, Reasons& reasons) {
   const RiskFound& risk = *evidence.risk;
-  const double share = risk.normal_mm3 > 0 ? risk.vanish_mm3 / risk.normal_mm3 : 0;
-  if (risk.whole_fails || !over(share, bounds.most_vanishing)) return;
+  if (risk.whole_fails || !is_much_uncured(risk.uncured_share, bounds)) return;
   const std::string lost =
-      fmt::format("{} of the print does not cure at {:.2f} s", percent(share), evidence.context->exposure_s);
+      fmt::format("{} at {:.2f} s", uncured_text(risk.uncured_share), evidence.context->exposure_s);
   reasons.hold.push_back(evidence.brightest_value < white_from ? lost + ": " + grey_text(evidence)
                                                                : lost + ", all small pieces counted.");
 }
@@ -209,10 +209,13 @@ void add_beside(const Evidence& evidence, Reasons& reasons) {
   const double exposure_s = evidence.context->exposure_s;
   for (const TimeRow& row : risk.rows) {
     if (row.point.exposure_s != exposure_s) continue;
-    if (const TimeRow* beside = plan::loss_beside(risk.rows, row))
-      reasons.caution.push_back(
-          fmt::format("Nothing is lost at {:.2f} s, but {}: the dose of a print may be that much off.", exposure_s,
-                      plan::beside_text(*beside, exposure_s)));
+    const TimeRow* beside = plan::loss_beside(risk.rows, row);
+    if (beside == nullptr) continue;
+    const bool dose = std::abs(std::log(beside->point.exposure_s / exposure_s)) <
+                      plan::z_between_rows * evidence.context->settings.dose_spread * 1.5;
+    reasons.caution.push_back(fmt::format("Nothing is lost at {:.2f} s, but {}: {} may be that much off.", exposure_s,
+                                          plan::beside_text(*beside, exposure_s),
+                                          dose ? "the dose of a print" : "the record"));
   }
 }
 
@@ -293,6 +296,10 @@ bool is_grey(const Detail& detail, const CureModel& model) {
 bool is_grave(const IslandRow& island, const VerdictBounds& bounds) {
   return !island.held_by_fill &&
          (at_least(island.area_mm2, bounds.least_island_mm2) || at_least(island.volume_mm3, bounds.least_island_mm3));
+}
+
+bool is_much_uncured(double share, const VerdictBounds& bounds) {
+  return over(share, bounds.most_vanishing);
 }
 
 Judgement judge(const Evidence& evidence, const VerdictBounds& bounds) {

@@ -46,6 +46,15 @@ std::string hangs_text(double volume_mm3) {
   return fmt::format(" {:.1f} mm3 hang on what may be lost then, so it stays on hold.", volume_mm3);
 }
 
+std::string outside_record_text(const CureModel& model) {
+  return fmt::format("the times asked for lie outside the record ({:.2f} to {:.2f} s)", model.valid_from_s,
+                     model.valid_to_s);
+}
+
+std::string uncured_text(double share) {
+  return fmt::format("{:.0f} % of the print does not cure", 100 * share);
+}
+
 std::string place_text(const BoxMm& box) {
   return fmt::format("at x {:.1f}, y {:.1f} mm", 0.5 * (box.from.x + box.to.x), 0.5 * (box.from.y + box.to.y));
 }

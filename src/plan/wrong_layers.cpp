@@ -12,6 +12,12 @@ bool is_empty(const LayerRow& row) {
   return row.pieces == 0;
 }
 
+// Spots no larger than a tip: what is thinner than a pixel comes and goes in the masks, and that is no fault of theirs.
+bool has_spots_only(const LayerRow& row) {
+  constexpr double spot_mm2 = 0.02;
+  return row.solid_mm2 < spot_mm2 * row.pieces;
+}
+
 // What only one of two neighbours has, as a share of the larger one.
 double difference(const LayerRow& below, const LayerRow& above) {
   const double larger_mm2 = std::max(below.solid_mm2, above.solid_mm2);
@@ -40,8 +46,12 @@ WrongLayers wrong_layers(const std::vector<LayerRow>& rows) {
   constexpr std::size_t most_strange = 3;
   WrongLayers wrong;
   const auto top = std::find_if_not(rows.rbegin(), rows.rend(), is_empty).base();
-  for (auto row = rows.begin(); row != top; ++row)
-    if (is_empty(*row)) wrong.empty.push_back(row->layer);
+  for (auto row = std::find_if(rows.begin(), top, is_empty); row != top; row = std::find_if(row, top, is_empty)) {
+    const auto above = std::find_if_not(row, top, is_empty);
+    const bool spots = row != rows.begin() && has_spots_only(*(row - 1)) && has_spots_only(*above);
+    for (; row != above; ++row)
+      if (!spots) wrong.empty.push_back(row->layer);
+  }
   for (std::size_t i = 1; i + 1 < rows.size(); ++i)
     if (is_strange(rows, i)) wrong.strange.push_back(rows[i].layer);
   if (wrong.strange.size() > most_strange) wrong.strange.clear();

@@ -223,6 +223,7 @@ void each_field(auto& f, Like<SweepPoint> auto& point) {
   f("expected_mm", point.expected_mm);
   f("expected_fuse_mm", point.expected_fuse_mm);
   f("bulk_chance", point.bulk_chance, share);
+  f.later("uncured_share", point.uncured_share);
 }
 
 void each_field(auto& f, Like<CouponAdvice> auto& coupons) {

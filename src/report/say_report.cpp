@@ -313,7 +313,7 @@ std::string mark_of(const SweepPoint& point, const Report& report) {
 std::vector<std::string> cells_of(const SweepPoint& point, const Report& report) {
   const std::string mark = mark_of(point, report);
   if (whole_fails(point)) return {"", "-", "-", "-", "the whole print fails" + (mark.empty() ? "" : "  " + mark)};
-  const std::string doubt = doubt_of_bond(point);
+  const std::string doubt = doubt_of_row(point);
   return {"", fmt::format("{}", point.vanish), fmt::format("{}", point.fuse), rough_text(point.expected_mm),
           mark + (mark.empty() || doubt.empty() ? "" : ", ") + doubt};
 }

@@ -142,6 +142,23 @@ std::string loss_limit(const LossGroup& group) {
                 : fmt::format(" Most of {} stays open below {} s.", which, times);
 }
 
+// Of what vanishes the layers that get less light by an exception of the job, of a gap those that get more.
+std::string exception_text(const Report& report, const Detail& detail) {
+  const LayerRow *first = nullptr, *last = nullptr;
+  for (const LayerRow& row : report.layers) {
+    if (row.layer < detail.from_layer || row.layer > detail.to_layer || row.kind != LayerKind::normal) continue;
+    const double over = row.exposure_s / report.exposure_s;
+    if (detail.fate == Fate::vanish ? over > 0.99 : over < 1.01) continue;
+    if (first == nullptr) first = &row;
+    last = &row;
+  }
+  if (first == nullptr) return {};
+  return fmt::format(" {} {} by an exception of the job.",
+                     first == last ? fmt::format("Layer {} gets", first->layer)
+                                   : fmt::format("Layers {} to {} get", first->layer, last->layer),
+                     exposure_text(first->exposure_s));
+}
+
 // What comes loose with a group, and what starts on nothing but is held higher up.
 std::string falls_text(const LossGroup& group) {
   struct Sum {
@@ -181,10 +198,12 @@ std::string change_text(const Suggestion& s, const Report& report) {
                                  exposure_text(s.exposure_s), exposure_text(report.exposure_s), lost_text(s.now),
                                  none_then && s.conflict ? "nothing for certain" : lost_text(s.then));
   if (s.then_hangs_mm3 > 0) text += hangs_text(s.then_hangs_mm3);
+  if (is_much_uncured(s.then.uncured_share)) text += " So it stays on hold.";
   if (whole_fails(s.now)) return text;
   if (s.now.bulk_chance.value_or(0) >= VerdictBounds{}.hold_bulk_chance)
     return text + fmt::format(" At {} the whole print may fail ({}).", exposure_text(report.exposure_s),
                               percent_text(*s.now.bulk_chance));
+  if (is_much_uncured(s.now.uncured_share) && !is_much_uncured(s.then.uncured_share)) return text;
   const char* why = s.now.vanish == s.then.vanish && s.now.fuse == s.then.fuse ? "Less of each"
                     : s.now.vanish + s.now.fuse <= s.then.vanish + s.then.fuse ? "Smaller ones"
                                                                                : nullptr;
@@ -200,11 +219,18 @@ bool spans_record(const Suggestion& s, const CureModel& model) {
                              s.sweep.back().exposure_s >= model.valid_to_s - 1e-6);
 }
 
-// "no other time"; "no time from 2.00 to 2.30 s".
-std::string no_time_text(const Suggestion& s, const CureModel& model) {
-  if (spans_record(s, model)) return "no other time";
-  return fmt::format("no time from {} to {}", mm_text(s.sweep.front().exposure_s),
-                     exposure_text(s.sweep.back().exposure_s));
+// "no other time loses clearly less"; "no time from 2.00 to 2.30 s is clearly better".
+std::string no_time_text(const Report& report, const char* what) {
+  const Suggestion& s = *report.suggestion;
+  const CureModel& model = report.record->model;
+  if (spans_record(s, model)) return fmt::format("no other time {}", what);
+  const auto may_be_set = [&](const SweepPoint& row) {
+    return row.exposure_s >= model.valid_from_s - 1e-6 && row.exposure_s <= model.valid_to_s + 1e-6 &&
+           row.exposure_s != report.exposure_s;
+  };
+  if (std::none_of(s.sweep.begin(), s.sweep.end(), may_be_set)) return outside_record_text(model);
+  return fmt::format("no time from {} to {} {}", mm_text(s.sweep.front().exposure_s),
+                     exposure_text(s.sweep.back().exposure_s), what);
 }
 
 bool any_lost(const Report& report) {
@@ -223,14 +249,13 @@ bool small_losses(const Report& report) {
 }
 
 std::string keep_text(const Suggestion& s, const Report& report) {
-  const CureModel& model = report.record->model;
   const std::string keep = fmt::format("{} {} a layer", keep_word(report), exposure_text(s.exposure_s));
-  if (s.now.vanish + s.now.fuse > 0 || whole_fails(s.now))
-    return fmt::format("{}. Lost: {}; {} loses clearly less.", keep, lost_text(s.now), no_time_text(s, model));
+  if (s.now.vanish + s.now.fuse > 0 || whole_fails(s.now) || is_much_uncured(s.now.uncured_share))
+    return fmt::format("{}. Lost: {}; {}.", keep, lost_text(s.now), no_time_text(report, "loses clearly less"));
   if (s.covered_s) return fmt::format("{}, or set {}: nothing is at risk there.", keep, exposure_text(*s.covered_s));
-  const bool doubtful = any_lost(report) || small_losses(report) || !doubt_of_bond(s.now).empty() || s.conflict;
+  const bool doubtful = any_lost(report) || small_losses(report) || !doubt_of_row(s.now).empty() || s.conflict;
   return keep +
-         (doubtful ? fmt::format("; {} is clearly better.", no_time_text(s, model)) : ": nothing is lost at it.");
+         (doubtful ? fmt::format("; {}.", no_time_text(report, "is clearly better")) : ": nothing is lost at it.");
 }
 
 // Cut where it takes too much of a line; foreign bytes stay as they are, but count as they will be shown.
@@ -278,6 +303,7 @@ std::vector<LossGroup> lost_groups(const Report& report, State state) {
       if (const auto falls = falls_of.find(id); falls != falls_of.end())
         group.falls.insert(group.falls.end(), falls->second.begin(), falls->second.end());
     }
+    group.exception = exception_text(report, *group.members.front());
     group.grey = report.record && is_grey(*group.members.front(), report.record->model);
   }
   return groups;
@@ -342,10 +368,13 @@ std::string job_text(const Report& report) {
 
 std::string lost_text(const SweepPoint& point) {
   if (whole_fails(point)) return "the whole print";
-  if (point.vanish + point.fuse == 0)
-    return point.expected_mm > 0 || !doubt_of_bond(point).empty() ? "nothing for certain" : "nothing";
-  return fmt::format("{} missing, {} closed", none_or(point.vanish, "part", "parts"),
-                     none_or(point.fuse, "gap", "gaps"));
+  const bool none = point.vanish + point.fuse == 0;
+  const std::string uncured =
+      is_much_uncured(point.uncured_share) ? percent_text(point.uncured_share) + " of the print" : "";
+  if (none && !uncured.empty()) return uncured + ", in small pieces";
+  if (none) return point.expected_mm > 0 || !doubt_of_row(point).empty() ? "nothing for certain" : "nothing";
+  return fmt::format("{} missing, {} closed{}", none_or(point.vanish, "part", "parts"),
+                     none_or(point.fuse, "gap", "gaps"), uncured.empty() ? "" : ", " + uncured + " in all");
 }
 
 std::string time_text(const Report& report) {
@@ -362,12 +391,13 @@ std::string time_text(const Report& report) {
 
 std::string loss_text(const LossGroup& group) {
   std::string text = fmt::format("{}: {}, {}.", loss_title(group), loss_size(group), loss_place(group));
-  text += loss_limit(group);
+  text += loss_limit(group) + group.exception;
   return text + falls_text(group);
 }
 
 std::string loss_name(const Detail& detail) {
-  const LossGroup alone{{&detail}, {}, {}};
+  LossGroup alone;
+  alone.members = {&detail};
   return fmt::format("{} {}, {}", kind_of(detail.fate, detail.flat), loss_size(alone), loss_place(alone));
 }
 
@@ -409,10 +439,10 @@ std::string first_step(const Report& report, const std::vector<Lever>& levers) {
         "it, and check again.",
         mm_text(height_mm));
   }
-  if (!levers.empty()) return levers.front().text;
+  const bool safer = timed && report.suggestion->covered_s && report.verdict == Verdict::caution;
+  if (!levers.empty() && !safer) return levers.front().text;
   if (timed && report.suggestion->action == Action::change) return "Set that time and check again.";
   if (report.verdict == Verdict::hold) return "Change what is named here, then check again.";
-  const bool safer = timed && report.suggestion->covered_s;
   return std::string(safer ? "Set that time, or start it if " : "Start it if ") +
          (any_lost(report) ? "you can do without what is named here." : "what is named here does not matter to you.");
 }
@@ -426,8 +456,9 @@ bool whole_fails(const SweepPoint& point) {
   return point.bulk_chance.value_or(0) >= 0.5;
 }
 
-std::string doubt_of_bond(const SweepPoint& point) {
+std::string doubt_of_row(const SweepPoint& point) {
   const double chance = point.bulk_chance.value_or(0);
+  if (is_much_uncured(point.uncured_share)) return percent_text(point.uncured_share) + " does not cure";
   return chance < 0.001 ? std::string() : fmt::format("may not bond ({})", percent_text(chance));
 }
 
@@ -438,16 +469,17 @@ std::vector<std::string> about_times(const Suggestion& s, const CureModel& model
                                 exposure_text((*s.window_s)[1])));
   } else if (s.action != Action::record && s.conflict) {
     const bool none_lost = std::any_of(s.sweep.begin(), s.sweep.end(), [](const SweepPoint& row) {
-      return row.expected_losses == 0 && doubt_of_bond(row).empty();
+      return row.expected_losses == 0 && doubt_of_row(row).empty();
     });
     texts.emplace_back(none_lost ? "Where nothing is lost a loss is near: no stretch of times is free of risk."
                        : spans_record(s, model) ? "At every time something that a time can save is at risk."
                                                 : "At each of these times something that a time can save is at risk.");
   } else if (s.action != Action::record && spans_record(s, model) && !s.sweep.empty()) {
-    const char* form = s.then.expected_losses == 0 && !s.covered_s
-                           ? "The stretch of times around {} that is free of risk is under 5 % wide."
-                           : "Around {} no stretch of times is free of risk.";
-    texts.push_back(fmt::format(fmt::runtime(form), exposure_text(s.exposure_s)));
+    const std::string time = exposure_text(s.exposure_s);
+    texts.push_back(
+        s.then.expected_losses == 0 && !s.covered_s
+            ? fmt::format("The stretch of times around {0} that is free of risk is narrow: keep to {0}.", time)
+            : fmt::format("Around {} no stretch of times is free of risk.", time));
   }
   if (s.coupons && s.action != Action::record)
     texts.push_back(fmt::format("Coupons at {}, beyond the record's times, may show a time that saves {} more.",

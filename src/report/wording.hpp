@@ -16,6 +16,7 @@ struct LossGroup {
   std::optional<double> spacing_mm;
   std::vector<const Fall*> falls;  // those of which one of these is the worst cause
   bool grey = false;               // wide and grey in the masks, not thin
+  std::string exception;           // " Layers 30 to 40 get 1.70 s by an exception of the job."
 };
 // Worst group first.
 std::vector<LossGroup> lost_groups(const Report& report, State state);
@@ -48,7 +49,7 @@ std::string first_step(const Report& report, const std::vector<Lever>& levers);
 bool nothing_solid(const Report& report);  // there is light in the normal layers at most: no time to speak of
 // The print as a whole fails at this row's time.
 bool whole_fails(const SweepPoint& point);
-std::string doubt_of_bond(const SweepPoint& point);  // "may not bond (12 %)"; empty where bulk holds
+std::string doubt_of_row(const SweepPoint& point);  // "may not bond (12 %)", "18 % does not cure"; else empty
 // The window in words, times worth a coupon, how far the rows stand apart.
 std::vector<std::string> about_times(const Suggestion& suggestion, const CureModel& model);
 

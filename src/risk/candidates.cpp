@@ -133,7 +133,6 @@ struct Placed {
 void fill_in(const Placed& placed, const Middle& middle, const RiskContext& context) {
   const auto mean = [](double a, double b) { return 0.5 * (a + b); };
   Detail& detail = placed.one->detail;
-  placed.one->described = true;
   const Share &low = middle.low, &high = middle.high;
   const double time_s = context.times_s[placed.parts->time];
   const bool base = placed.part().base;  // whose layers have times of their own
@@ -165,72 +164,58 @@ auto identity_of(const Placed& placed) {
                     part.volume_mm3};
 }
 
-// All that are not described yet: the same part once for all times.
-void describe_all(const std::vector<Placed>& list, const RunStore& store, const RiskContext& context) {
-  std::map<decltype(identity_of(list.front())), std::vector<Placed>> same;
-  for (const Placed& placed : list)
-    if (!placed.one->described) same[identity_of(placed)].push_back(placed);
-  oneapi::tbb::parallel_for_each(same.begin(), same.end(), [&](const auto& part) {
-    const Placed& first = part.second.front();
-    const Middle middle = middle_of(*first.parts, *first.one, store, context);
-    for (const Placed& placed : part.second) fill_in(placed, middle, context);
+// Parts of one kind end on the same layers and have nearly the same size: copies on a plate, wherever they lie among
+// the pixels.
+auto kind_of(const Candidate& one, const Part& part) {
+  const auto near = [](double size) { return std::lround(3 * std::log2(size)); };  // to a quarter
+  return std::tuple{one.detail.fate,
+                    part.lot,
+                    part.base,
+                    part.from_layer,
+                    part.to_layer,
+                    near(part.box.x1 - part.box.x0),
+                    near(part.box.y1 - part.box.y0),
+                    near(part.volume_mm3)};
+}
+
+// Of a time's candidates all that need it are looked at, or as many as may be: first one of each kind, the largest
+// first, then a second of each. The rest take after the last of their kind.
+void choose(const TimeParts& parts, const RiskContext& context, Candidates& candidates) {
+  std::vector<std::uint32_t> wanted;
+  for (std::uint32_t i = 0; i < candidates.all.size(); ++i) {
+    const EndedPart& part = parts.parts[candidates.all[i].part];
+    if (needs_look(part.fate, part.part, context)) wanted.push_back(i);
+  }
+  if (wanted.size() <= context.settings.most_looked_at) {
+    for (const std::uint32_t i : wanted) candidates.all[i].look = true;
+    return;
+  }
+  std::sort(wanted.begin(), wanted.end(), [&](std::uint32_t a, std::uint32_t b) {
+    return comes_first(candidates.all[a].detail, candidates.all[b].detail);
   });
-}
-
-// Puts those first that may be among the `most` worst, whatever their chances are: what will flip has one of a half at
-// least, what may of a half at most. Returns the first of the rest.
-std::vector<Candidate*>::iterator keep_foremost(std::vector<Candidate*>& wanted, std::size_t most,
-                                                double least_chance) {
-  const auto worth_from = [&](const Candidate* one) {
-    return one->detail.extent_mm * (one->detail.state == State::will ? 0.5 : least_chance);
+  struct Ranked {
+    std::uint32_t rank, index;
   };
-  const auto worth_to = [](const Candidate* one) {
-    return one->detail.extent_mm * (one->detail.state == State::will ? 1 : 0.5);
-  };
-  if (most == 0) return wanted.begin();
-  const auto last = wanted.begin() + static_cast<std::ptrdiff_t>(most) - 1;
-  std::nth_element(wanted.begin(), last, wanted.end(),
-                   [&](const Candidate* a, const Candidate* b) { return worth_from(a) > worth_from(b); });
-  const double enough = worth_from(*last);
-  return std::partition(wanted.begin(), wanted.end(), [&](const Candidate* one) { return worth_to(one) >= enough; });
-}
-
-// Those of a time that need a close look; the first ones may be among the worst.
-struct Wanted {
-  std::vector<Candidate*> all;
-  std::size_t foremost = 0;  // 0: all can be looked at
-};
-
-Wanted wanted_of(const TimeParts& parts, const RiskContext& context, Candidates& candidates) {
-  Wanted wanted;
-  for (Candidate& one : candidates.all) {
-    const EndedPart& part = parts.parts[one.part];
-    if (needs_look(part.fate, part.part, context)) wanted.all.push_back(&one);
+  std::map<decltype(kind_of(candidates.all.front(), parts.parts.front().part)), std::vector<std::uint32_t>> kinds;
+  std::vector<Ranked> ranked;
+  for (const std::uint32_t i : wanted) {
+    const Candidate& one = candidates.all[i];
+    auto& kind = kinds[kind_of(one, parts.parts[one.part].part)];
+    ranked.push_back({static_cast<std::uint32_t>(kind.size()), i});
+    kind.push_back(i);
   }
-  const std::size_t most = context.settings.most_looked_at;
-  if (wanted.all.size() > most)
-    wanted.foremost =
-        static_cast<std::size_t>(keep_foremost(wanted.all, most, context.settings.least_chance) - wanted.all.begin());
-  return wanted;
-}
-
-// All that need it are looked at, or the worst of them: only then is it worked out how likely they are.
-void choose(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
-            std::vector<Candidates>& candidates) {
-  std::vector<Wanted> wanted;
-  std::vector<Placed> foremost;
-  for (std::size_t i = 0; i < times.size(); ++i) {
-    wanted.push_back(wanted_of(times[i], context, candidates[i]));
-    for (std::size_t k = 0; k < wanted[i].foremost; ++k) foremost.push_back({&times[i], wanted[i].all[k]});
-  }
-  describe_all(foremost, store, context);
-  for (std::size_t i = 0; i < times.size(); ++i) {
-    std::vector<Candidate*>& all = wanted[i].all;
-    std::sort(all.begin(), all.begin() + static_cast<std::ptrdiff_t>(wanted[i].foremost),
-              [](const Candidate* a, const Candidate* b) { return comes_first(a->detail, b->detail); });
-    for (std::size_t k = 0; k < all.size(); ++k) {
-      all[k]->look = k < context.settings.most_looked_at;
-      if (!all[k]->look && is_deep(all[k]->detail.depth_mm, context.settings)) ++candidates[i].not_looked_at;
+  std::stable_sort(ranked.begin(), ranked.end(), [](const Ranked& a, const Ranked& b) { return a.rank < b.rank; });
+  for (std::size_t k = 0; k < context.settings.most_looked_at; ++k) candidates.all[ranked[k].index].look = true;
+  for (const auto& [key, kind] : kinds) {
+    const Candidate* last = nullptr;
+    for (const std::uint32_t i : kind) {
+      Candidate& one = candidates.all[i];
+      if (one.look)
+        last = &one;
+      else if (last != nullptr)
+        one.like = static_cast<std::uint32_t>(last - candidates.all.data());
+      else
+        candidates.not_looked_at += is_deep(one.detail.depth_mm, context.settings);
     }
   }
 }
@@ -239,7 +224,8 @@ void choose(const std::vector<TimeParts>& times, const RunStore& store, const Ri
 
 bool comes_first(const Detail& a, const Detail& b) {
   const auto order = [](const Detail& detail) {
-    return std::tuple{-detail.extent_mm * detail.probability,
+    const double likely = detail.state == State::will ? 0.75 : 0.25;  // chances need a description, of thousands dear
+    return std::tuple{-detail.extent_mm * (detail.probability > 0 ? detail.probability : likely),
                       detail.from_layer,
                       detail.box.from.y,
                       detail.box.from.x,
@@ -314,7 +300,8 @@ Candidates list_parts(const TimeParts& parts, const RiskContext& context) {
         (is_crumb(part, context.settings) || (!parts.judged && !needs_look(one.fate, part, context))))
       continue;
     if (part.base && !parts.judged) continue;
-    Candidate candidate{i, {}, window_of(part)};
+    Candidate candidate;
+    candidate.part = i, candidate.window = window_of(part);
     Detail& detail = candidate.detail;
     detail.fate = one.fate;
     detail.state = part.lot == Lot::will ? State::will : State::may;
@@ -333,21 +320,35 @@ Candidates list_parts(const TimeParts& parts, const RiskContext& context) {
 
 }  // namespace
 
-std::vector<Candidates> describe(const std::vector<TimeParts>& times, const RunStore& store,
-                                 const RiskContext& context) {
+std::vector<Candidates> list_candidates(const std::vector<TimeParts>& times, const RiskContext& context) {
   std::vector<Candidates> out;
-  for (const TimeParts& parts : times) out.push_back(list_parts(parts, context));
-  choose(times, store, context, out);
+  for (const TimeParts& parts : times) choose(parts, context, out.emplace_back(list_parts(parts, context)));
   return out;
+}
+
+void take_after_alike(Candidates& candidates) {
+  for (Candidate& one : candidates.all) {
+    if (!one.like) continue;
+    const Detail& alike = candidates.all[*one.like].detail;
+    one.detail.share = alike.share, one.detail.reach_mm = alike.reach_mm;
+    one.detail.welds = alike.welds, one.detail.shuts = alike.shuts;
+    if (alike.depth_mm == 0) one.detail.depth_mm = 0;
+  }
 }
 
 void describe_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
                    std::vector<Candidates>& candidates) {
-  std::vector<Placed> told;
+  std::map<decltype(identity_of(Placed())), std::vector<Placed>> same;  // described once for all times
   for (std::size_t i = 0; i < times.size(); ++i)
-    for (Candidate& one : candidates[i].all)
-      if (one.detail.lost || times[i].judged) told.push_back({&times[i], &one});
-  describe_all(told, store, context);
+    for (Candidate& one : candidates[i].all) {
+      const Placed placed{&times[i], &one};
+      if (one.detail.lost || times[i].judged) same[identity_of(placed)].push_back(placed);
+    }
+  oneapi::tbb::parallel_for_each(same.begin(), same.end(), [&](const auto& part) {
+    const Placed& first = part.second.front();
+    const Middle middle = middle_of(*first.parts, *first.one, store, context);
+    for (const Placed& placed : part.second) fill_in(placed, middle, context);
+  });
 }
 
 }  // namespace hairline::risk

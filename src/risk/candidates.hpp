@@ -23,9 +23,9 @@ struct TimeParts {
 struct Candidate {
   std::uint32_t part = 0;  ///< index of TimeParts::parts
   Detail detail;
-  BoxVoxels window;        ///< window_of(part)
-  bool look = false;       ///< to be looked at closely
-  bool described = false;  ///< critical exposure, chance and width are known
+  BoxVoxels window;                   ///< window_of(part)
+  bool look = false;                  ///< to be looked at closely
+  std::optional<std::uint32_t> like;  ///< index of one that is looked at in its place
 };
 
 struct Candidates {
@@ -57,8 +57,9 @@ VoxelBits voxels_of(const Part& part, std::uint32_t time, const BoxVoxels& windo
 bool comes_first(const Detail& a, const Detail& b);
 
 /// Lists the parts of each time that may be lost (of the job's own time: all), and chooses those to look at.
-std::vector<Candidates> describe(const std::vector<TimeParts>& times, const RunStore& store,
-                                 const RiskContext& context);
+std::vector<Candidates> list_candidates(const std::vector<TimeParts>& times, const RiskContext& context);
+/// Once those have been looked at: what is alike and was not is taken to be as they are.
+void take_after_alike(Candidates& candidates);
 
 /// Fills in critical exposure, chance and width of what is lost; of all at the job's own time.
 void describe_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,

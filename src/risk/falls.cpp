@@ -112,8 +112,10 @@ double printed_later_mm3(Bodies& bodies, std::uint32_t body, const Part& part) {
   const Body& one = bodies.at(body);
   if (one.from_layer >= part.from_layer) return one.volume_mm3;
   if (one.to_layer < part.from_layer) return 0;
+  double held_mm3 = 0;  // in several pieces that were one no more above the part
   for (const Load& load : part.bonds->loads)
-    if (bodies.find(load.body) == body) return load.volume_mm3;
+    if (bodies.find(load.body) == body) held_mm3 += load.volume_mm3;
+  if (held_mm3 > 0) return held_mm3;
   return one.volume_mm3 * (one.to_layer - part.from_layer + 1) / (one.to_layer - one.from_layer + 1);
 }
 

@@ -21,12 +21,10 @@ bool touch(const VoxelBits& a, const VoxelBits& b) {
   const std::uint32_t to_layer = std::min(own.to_layer, other.to_layer + 1);
   for (std::uint32_t n = from_layer; n <= to_layer; ++n)
     for (int y = std::max(own.y0, other.y0 - 1); y < std::min(own.y1, other.y1 + 1); ++y)
-      for (int x = std::max(own.x0, other.x0 - 1); x < std::min(own.x1, other.x1 + 1); ++x) {
-        if (!a.at(n, y, x)) continue;
-        if (b.at(n + 1, y, x) || (n > 0 && b.at(n - 1, y, x))) return true;
+      for (auto run = a.next(n, y, other.x0 - 1); run && run->begin <= other.x1; run = a.next(n, y, run->end)) {
+        if (b.any({n + 1, y, run->begin, run->end}) || (n > 0 && b.any({n - 1, y, run->begin, run->end}))) return true;
         for (int dy = -1; dy <= 1; ++dy)
-          for (int dx = -1; dx <= 1; ++dx)
-            if (b.at(n, y + dy, x + dx)) return true;
+          if (b.any({n, y + dy, run->begin - 1, run->end + 1})) return true;
       }
   return false;
 }
@@ -37,27 +35,38 @@ bool boxes_touch(const BoxVoxels& a, const BoxVoxels& b) {
 }
 
 // A `may` detail beside a lost `will` one of its fate adds no harm of its own.
-void find_beside_lost(const TimeParts& parts, const RunStore& store, Candidates& candidates,
-                      std::vector<bool>& beside) {
-  std::map<const Candidate*, VoxelBits> known;
-  const auto voxels = [&](const Candidate& one) -> const VoxelBits& {
-    const auto at = known.find(&one);
-    if (at != known.end()) return at->second;
-    return known
-        .emplace(&one, voxels_of(parts.parts[one.part].part, parts.time, one.window,
-                                 RunsNear(store, one.detail.fate, one.window)))
-        .first->second;
+std::vector<bool> find_beside_lost(const TimeParts& parts, const RunStore& store, const Candidates& candidates) {
+  constexpr std::size_t most_known_words = 2'000'000;
+  const auto voxels = [&](const Candidate& one) {
+    return voxels_of(parts.parts[one.part].part, parts.time, one.window, RunsNear(store, one.detail.fate, one.window));
   };
+  std::vector<const Candidate*> will;
+  for (const Candidate& one : candidates.all)
+    if (one.detail.lost && one.detail.state == State::will) will.push_back(&one);
+  std::map<const Candidate*, VoxelBits> known;
+  std::size_t known_words = 0;
+  const auto touches = [&](const VoxelBits& may, const Candidate& other) {
+    auto at = known.find(&other);
+    if (at == known.end()) {
+      if (known_words > most_known_words) known.clear(), known_words = 0;
+      at = known.emplace(&other, voxels(other)).first;
+      known_words += at->second.bits().size();
+    }
+    return touch(may, at->second);
+  };
+  std::vector<bool> beside(candidates.all.size(), false);
   for (std::size_t i = 0; i < candidates.all.size(); ++i) {
     const Candidate& one = candidates.all[i];
     if (!one.detail.lost || one.detail.state != State::may) continue;
-    for (const Candidate& other : candidates.all) {
-      if (!other.detail.lost || other.detail.state != State::will || other.detail.fate != one.detail.fate) continue;
-      if (!boxes_touch(one.window, other.window) || !touch(voxels(one), voxels(other))) continue;
-      beside[i] = true;
-      break;
+    std::optional<VoxelBits> own;
+    for (const Candidate* other : will) {
+      if (other->detail.fate != one.detail.fate || !boxes_touch(one.window, other->window)) continue;
+      if (!own) own = voxels(one);
+      beside[i] = touches(*own, *other);
+      if (beside[i]) break;
     }
   }
+  return beside;
 }
 
 }  // namespace
@@ -69,8 +78,7 @@ void find_lost(const RiskContext& context, std::vector<Candidates>& candidates) 
 
 void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,
               Candidates& candidates) {
-  std::vector<bool> beside(candidates.all.size(), false);
-  find_beside_lost(parts, store, candidates, beside);
+  const std::vector<bool> beside = find_beside_lost(parts, store, candidates);
   // A body's harm counts once, under the worst detail it hangs on.
   std::map<std::uint32_t, std::size_t> worst;
   for (std::size_t i = 0; i < candidates.all.size(); ++i) {

@@ -456,9 +456,10 @@ TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candid
   const double bulk = bulk_chance_at(row.point.exposure_s, false);
   if (bulk >= 0) row.point.bulk_chance = bulk;
   if (row.whole_fails) {
-    row.point.bulk_chance = 1;
+    row.point.bulk_chance = row.point.uncured_share = 1;
     return row;
   }
+  if (found.normal_mm3 > 0) row.point.uncured_share = (at.vanish_mm3 + at.bulk_lost_mm3) / found.normal_mm3;
   for (const Candidate& one : candidates.all)
     if (one.detail.lost && !one.detail.base) row.lost.push_back(one.detail);
   sort_worst_first(row.lost);
@@ -490,7 +491,7 @@ void RiskTracker::State::list(const Candidates& candidates) {
     const bool vanish = one.detail.fate == Fate::vanish;
     (vanish ? found.rounding.vanish : found.rounding.fuse) += 1;
     (vanish ? found.rounding.vanish_mm3 : found.rounding.fuse_mm3) += one.detail.volume_mm3;
-    if (one.look || one.detail.depth_mm < context.settings.visible_mm)
+    if (one.look || one.like || one.detail.depth_mm < context.settings.visible_mm)
       found.rounding.deepest_mm =
           std::max(found.rounding.deepest_mm, std::min(one.detail.depth_mm, one.detail.reach_mm.value_or(INFINITY)));
   }
@@ -604,7 +605,7 @@ void RiskTracker::State::conclude_all(std::vector<TimeParts>& parts, std::vector
   found.whole_fails = fails(own);
   found.bulk_lost_mm3 = own.bulk_lost_mm3;
   found.base_vanish_mm3 = own.base_vanish_mm3;
-  found.vanish_mm3 = own.vanish_mm3 + own.bulk_lost_mm3;
+  found.uncured_share = found.rows[judged].point.uncured_share;
   if (found.whole_fails)
     found.crumbs = {};  // nothing is listed
   else
@@ -614,9 +615,10 @@ void RiskTracker::State::conclude_all(std::vector<TimeParts>& parts, std::vector
 Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
   State& s = *state_;
   std::vector<TimeParts> parts = s.end_all();
-  std::vector<Candidates> candidates = describe(parts, s.store, s.context);
+  std::vector<Candidates> candidates = list_candidates(parts, s.context);
   if (auto looked = look_closely(parts, candidates, s.store, s.context, solid_of); !looked)
     return tl::unexpected(looked.error());
+  for (Candidates& at_time : candidates) take_after_alike(at_time);
   s.conclude_all(parts, candidates);
   if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
   return std::move(s.found);

@@ -102,7 +102,7 @@ TEST_CASE("the demo's jobs: one clear, one saved by another time, one that no ti
   const Folder folder;
   REQUIRE(shell("hairline demo --small .", folder).status == 0);
   const auto report_of = [&](const std::string& job) {
-    const Ran ran = shell("hairline check " + job + " --record harbour-grey.json --today 2026-11-07 --json - ", folder);
+    const Ran ran = shell("hairline check " + job + " --record harbour-grey.json --today 2026-11-07 --json -", folder);
     REQUIRE(ran.err.empty());
     return nlohmann::json::parse(ran.out);
   };
@@ -119,7 +119,10 @@ TEST_CASE("the demo's jobs: one clear, one saved by another time, one that no ti
   CHECK(plate["suggestion"]["action"] == "change");
   CHECK(lost(plate["suggestion"]["now"]).second > 0);  // sunk letters
   CHECK(lost(plate["suggestion"]["then"]) == std::pair{0, 0});
-  CHECK_FALSE(plate["suggestion"]["window_s"].is_null());
+  const auto taken =
+      report_of("nameplate.zip --exposure " + std::to_string(plate["suggestion"]["exposure_s"].get<double>()));
+  CHECK(taken["verdict"] == "clear");
+  CHECK(taken["suggestion"]["action"] == "keep");
 
   CHECK(gallery["verdict"] == "hold");
   CHECK(gallery["suggestion"]["action"] == "keep");

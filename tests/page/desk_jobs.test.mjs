@@ -242,7 +242,7 @@ test('a check that is cancelled twice is cancelled once, and those that wait say
 test('what was checked is there after a restart; a changed record is said and checked again', () => onDesk(['nameplate.zip', 'harbour-grey.json'], {}, async (page, desk, folder) => {
   await checkByMouse(page, 'nameplate.zip');
   await goTo(page, 'jobs');
-  assert.match(await card(page, 'nameplate.zip').innerText(), /HOLD[^]*Set 2\.30 s a layer[^]*checked just now/);
+  assert.match(await card(page, 'nameplate.zip').innerText(), /HOLD[^]*Set 2\.20 s a layer[^]*checked just now/);
   const second = await startDesk(folder, '--today', today), other = await openDesk(browser, second);
   assert.match(await card(other, 'nameplate.zip').innerText(), /HOLD/);
   await checkLook(other);

@@ -99,13 +99,13 @@ test('by mouse: an empty night becomes a plan of two printers, and a reload keep
   assert.equal(await page.locator('.timeline').count(), 2);
   assert.equal(await page.locator('.print').count(), 2);
 
-  // nameplate.zip is on hold, and 2.30 s clear it.
-  await page.getByText('Another exposure time lets 1 job on hold start: nameplate.zip at 2.30 s.').waitFor();
+  // nameplate.zip is on hold, and 2.20 s clear it.
+  await page.getByText('Another exposure time lets 1 job on hold start: nameplate.zip at 2.20 s.').waitFor();
   await page.click('#job-0-set');
-  await said(page, 'nameplate.zip is printed with 2.30 s a layer.');
+  await said(page, 'nameplate.zip is printed with 2.20 s a layer.');
   await planned(page);
   await page.locator('#night-jobs > li').first().getByText('clear').waitFor();
-  assert.equal(await page.inputValue('#job-0-exposure'), '2.3');
+  assert.equal(await page.inputValue('#job-0-exposure'), '2.2');
   assert.equal(await page.locator('.print').count(), 3);
   await page.selectOption('#job-1-printer', 'lamp bench');
   await until(() => saved(folder).jobs[1].printer === 'lamp bench');
@@ -113,7 +113,7 @@ test('by mouse: an empty night becomes a plan of two printers, and a reload keep
 
   const queue = { format: 'print-queue', version: 1, start: '2026-11-26T22:00', ready_by: '2026-11-27T07:30', zone: saved(folder).zone,
                   printers: [{ label: 'quay bench', record: '../harbour-grey.json', resin_ml: 250, changeover_min: 15 }, { label: 'lamp bench' }],
-                  jobs: [{ file: '../nameplate.zip', exposure_s: 2.3 }, { file: '../hull.zip', printer: 'lamp bench', copies: 2 }, { file: '../gallery-small.zip' }] };
+                  jobs: [{ file: '../nameplate.zip', exposure_s: 2.2 }, { file: '../hull.zip', printer: 'lamp bench', copies: 2 }, { file: '../gallery-small.zip' }] };
   assert.deepEqual(saved(folder), queue);
   const before = await page.locator('main').innerText();
   await page.reload();
@@ -206,7 +206,7 @@ test('by keyboard only: jobs, order, printer, times', () => atDesk(async (page, 
 }));
 
 const late = { start: '2026-11-26T22:00', ready_by: '2026-11-26T22:30', printers: [{ label: 'quay bench', record: '../harbour-grey.json' }],
-               jobs: [{ file: '../hull.zip' }, { file: '../nameplate.zip', exposure_s: 2.3 }, { file: '../rigging.zip' }] };
+               jobs: [{ file: '../hull.zip' }, { file: '../nameplate.zip', exposure_s: 2.2 }, { file: '../rigging.zip' }] };
 
 test('late jobs are said and drawn; another order, and another is late, without another check', () => atDesk(async (page, { folder }) => {
   await planned(page);

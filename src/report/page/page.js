@@ -226,7 +226,8 @@
   const rowText = (row) => {
     if (wholeFails(row)) return "the whole print fails.";
     const bulk = row.bulk_chance === null ? "" : `; chance that thick parts do not bond ${percent(row.bulk_chance)}`;
-    return `${row.vanish} missing, ${row.fuse} closed, harm ${Number(row.expected_mm.toPrecision(2))} mm${bulk}.`;
+    const uncured = row.uncured_share > 0.02 ? `; ${percent(row.uncured_share)} of the print does not cure` : "";
+    return `${row.vanish} missing, ${row.fuse} closed, harm ${Number(row.expected_mm.toPrecision(2))} mm${bulk}${uncured}.`;
   };
   const showThen = (button) => {
     const entry = button.closest(".entry"), key = entry.dataset.key, { saved, text } = fareAt(membersOf(button), tried);

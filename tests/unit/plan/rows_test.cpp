@@ -45,6 +45,17 @@ TEST_CASE("rows: ends, the job's own time, and multiples of 0.05 s between, for 
   }
 }
 
+TEST_CASE("rows: a check at any of them has the same rows beside it") {
+  for (const Covered span : {Covered{1.8, 3.2}, Covered{1.83, 3.17}, Covered{1, 5}}) {
+    const CureModel model = covering(span.from_s, span.to_s);
+    const std::vector<double> rows = row_times({}, model, span.from_s).times_s;
+    for (const double at_s : rows) CHECK(row_times({}, model, at_s).times_s == rows);
+    const std::vector<double> others = row_times({}, model, 2.333).times_s;
+    CHECK(others.size() == rows.size() + 1);
+    CHECK(std::includes(others.begin(), others.end(), rows.begin(), rows.end()));
+  }
+}
+
 TEST_CASE("rows: about 5 % apart where that fits, coarser and said so where it does not") {
   for (const double job_s : {1.8, 1.82, 2.0, 2.2, 2.5, 3.1, 3.2}) {
     const RowTimes rows = row_times({}, plan_test::model(), job_s);

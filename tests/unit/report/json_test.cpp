@@ -110,7 +110,7 @@ TEST_CASE("the suggestion in JSON: what to do, the rows of now and then, and eve
   CHECK(json["coupons"] == Json::parse(R"({"exposures_s": [3.4, 3.7], "saves": 2})"));
   CHECK(keys(json["now"]) == std::vector<std::string>{"exposure_s", "vanish", "fuse", "vanish_mm3", "fuse_mm3",
                                                       "expected_losses", "expected_mm", "expected_fuse_mm",
-                                                      "bulk_chance"});
+                                                      "bulk_chance", "uncured_share"});
   CHECK(json["now"]["exposure_s"] == 2.3);
   CHECK(json["now"]["expected_mm"] == 116.32);
   CHECK(json["then"]["vanish"] == 0);

@@ -214,7 +214,7 @@ TEST_CASE("of times that were asked for alone nothing is said of those around an
   Suggestion& s = *report.suggestion;
   s.window_s.reset();
   s.conflict = false;
-  CHECK(has(to_terminal(report, {}), "is free of risk is under 5 % wide"));
+  CHECK(has(to_terminal(report, {}), "is free of risk is narrow"));
   s.then.expected_losses = 0.3;
   CHECK(has(to_terminal(report, {}), "no stretch of times is free of risk"));
   s.sweep = {sample::row(s.exposure_s + 1, 0, 0), sample::row(s.exposure_s + 2, 0, 0)};
