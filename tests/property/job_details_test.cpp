@@ -57,6 +57,67 @@ TEST_CASE("job: fourteen alike pickets are one group, spaced 1.2 mm") {
   CHECK(show_terminal(say_report(report, {}), {}).find("14") != std::string::npos);
 }
 
+TEST_CASE("job: of many copies one of each kind is looked at, and the rest are as that one") {
+  // 26 pickets of 1 px stand on a plate with 6 holes of 2 px that close; only 8 places may be looked at.
+  stacks::Case made;
+  made.settings = stacks::plain_settings({300, 60}, 60);
+  made.model = stacks::plain_model(0.06);
+  made.layers = stacks::draw(
+      made.settings,
+      [](double x, double y, double z) {
+        const int col = static_cast<int>(x / px), row = static_cast<int>(y / px), layer = static_cast<int>(z / 0.05);
+        if (col < 10 || col >= 290 || row < 5 || row >= 55) return false;
+        const bool hole = row >= 15 && row < 17 && col % 40 >= 20 && col % 40 < 22 && col < 260;
+        if (layer < 30) return layer < 10 || !hole;
+        return row == 40 && col % 10 == 5 && col > 30;
+      },
+      1);
+  AnalyseSettings settings = job_run::judged_at(2.4);
+  const Report all = job_run::analyse_case(made, settings);
+  settings.risk.most_looked_at = 8;
+  const Report few = job_run::analyse_case(made, settings);
+  CHECK(all.suggestion->now.vanish == 26);
+  CHECK(all.suggestion->now.fuse == 6);
+  CHECK(few.suggestion->now.vanish == 26);
+  CHECK(few.suggestion->now.fuse == 6);
+  CHECK(few.rounding.not_looked_at == 0);
+  settings.risk.most_looked_at = 1;  // of two kinds: the other counts as rounding, and it is said
+  const Report one = job_run::analyse_case(made, settings);
+  CHECK(one.suggestion->now.vanish + one.suggestion->now.fuse == 26);
+  CHECK(one.rounding.not_looked_at == 6);
+}
+
+TEST_CASE("job: what goes in small pieces all over counts as much as what is listed") {
+  // Nine struts of 2 or 3 px that lean by a quarter of a pixel a layer: where they are 2 px wide two layers go.
+  stacks::Case made;
+  made.settings = stacks::plain_settings({110, 50}, 106);
+  made.model = stacks::plain_model(0.038);
+  made.layers = stacks::draw(
+      made.settings,
+      [](double x, double y, double z) {
+        const int col = static_cast<int>(x / px), row = static_cast<int>(y / px), layer = static_cast<int>(z / 0.05);
+        if (layer < 6) return true;
+        const double from = 0.27 * (layer - 6);
+        for (int i = 0; i < 9; ++i) {
+          const double left = 8 + 16 * (i % 3) + from, near = 8 + 12 * static_cast<double>(i / 3);
+          if (col >= std::lround(left) && col < std::lround(left + 2.5) && row >= near && row < near + 3) return true;
+        }
+        return false;
+      },
+      1);
+  const Report report = job_run::analyse_case(made, job_run::judged_at(2.0));
+  const Suggestion& s = *report.suggestion;
+  CHECK(report.verdict == Verdict::hold);
+  CHECK(s.now.vanish == 0);
+  CHECK(s.now.uncured_share > 0.05);
+  CHECK(s.action == Action::change);
+  CHECK(s.then.uncured_share <= 0.02);
+  CHECK(show_terminal(say_report(report, {}), {}).find("of the print") != std::string::npos);
+  const Report taken = job_run::analyse_case(made, job_run::judged_at(s.exposure_s));
+  CHECK(taken.verdict == Verdict::clear);
+  CHECK(taken.suggestion->now.uncured_share == Approx(s.then.uncured_share));
+}
+
 TEST_CASE("job: crumbs are counted with their volume and not listed") {
   // Fourteen pickets of one pixel, 50 layers: 0.00625 mm3 each. With the bound above that they are crumbs.
   AnalyseSettings settings = job_run::judged_at(2.4);
