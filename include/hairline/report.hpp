@@ -55,6 +55,7 @@ struct Report {
   std::vector<Fall> falls;
   std::vector<IslandRow> islands;  ///< biggest first in words, by layer here
   std::uint32_t speck_count = 0;
+  std::vector<FaintPart> faint;  ///< lowest first
   BaseReport base;
   std::optional<Growth> growth;  ///< unset in files that came before it
   std::optional<Suggestion> suggestion;

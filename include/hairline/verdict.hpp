@@ -106,13 +106,20 @@ bool is_grave(const IslandRow& island, const VerdictBounds& bounds = {});
 /// Does so large a share of the normal layers not cure, in whatever pieces, that the print should not be started?
 bool is_much_uncured(double share, const VerdictBounds& bounds = {});
 
+/// A part thinner than a pixel, of which the masks show only grey: it will hardly cure, whatever the time.
+struct FaintPart {
+  std::uint32_t from_layer = 0, to_layer = 0;
+  BoxMm box;
+};
+
 struct Evidence {
   const RiskFound* risk = nullptr;       ///< null: measured only
   const RiskContext* context = nullptr;  ///< what `risk` was found in; null with it
   const std::vector<IslandRow>& islands;
+  const std::vector<FaintPart>& faint;
   const BaseReport& base;
-  bool nothing_solid = false;              ///< light in the normal layers, but nothing of value 128 or more
-  std::uint32_t brightest_value = 255;     ///< greatest mask value of the normal layers
+  bool nothing_solid = false;           ///< light in the normal layers, but nothing of value 128 or more
+  std::uint32_t brightest_value = 255;  ///< greatest mask value of the normal layers
   const std::vector<std::string>& doubts;  ///< about the record: weak, stale, out of its range; sentences
   const std::vector<LayerRow>& layers;
 };

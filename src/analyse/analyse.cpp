@@ -41,6 +41,7 @@ Result<LookedAt> look_at(const Job& job, Room& room, std::uint32_t number) {
     return tl::unexpected(std::move(fits.error()));
   at.pieces = find_pieces(at.solid);
   at.thin = find_thin_places(at.layer, at.solid, job.settings.pitch, job.asked.thickness);
+  at.faint = find_faint_spots(at.layer);
   for (const Run& run : at.layer.runs) at.brightest = std::max(at.brightest, run.value);
   at.row = layer_row(job, number, at.pieces, at.thin);
   return at;
@@ -93,6 +94,7 @@ class Pass {
     std::vector<Contact> contacts;
     if (now.number < job_.layers.size()) contacts = find_contacts(now.solid, now.pieces, above_solid_, above_pieces_);
     islands_.add(now.number, job_.layers[now.number - 1].height_mm, now.pieces, contacts);
+    faint_.add(now.number, now.faint);
     add_layer(job_, now, contacts, sums_);
     above_solid_ = now.solid;
     above_pieces_ = now.pieces;
@@ -126,6 +128,7 @@ class Pass {
     const IslandTracker::Found found = islands_.finish();
     count_islands(found, sums_.rows);
     report.islands = island_rows(job_, found.islands, risk->propped);
+    report.faint = faint_parts(job_, faint_.finish());
     report.speck_count = static_cast<std::uint32_t>(found.specks.size());
     if (job_.against) hold_against_record(*risk, report);
     judge_whole(*risk, report);
@@ -217,6 +220,7 @@ class Pass {
     Judgement judgement = judge({.risk = held ? &risk : nullptr,
                                  .context = held ? &job_.against->risk : nullptr,
                                  .islands = report.islands,
+                                 .faint = report.faint,
                                  .base = report.base,
                                  .nothing_solid = !sums_.solid_in_normal && sums_.brightest > 0,
                                  .brightest_value = sums_.brightest,
@@ -242,6 +246,7 @@ class Pass {
   Pictures* pictures_;
   LayerSums sums_;
   IslandTracker islands_;
+  FaintTracker faint_;
   std::optional<ExposurePass> exposure_;
   std::optional<RiskTracker> risk_;
   std::optional<SilhouetteDrawer> silhouettes_;

@@ -106,6 +106,17 @@ std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& is
   return rows;
 }
 
+std::vector<FaintPart> faint_parts(const Job& job, const std::vector<FaintChain>& chains) {
+  constexpr double least_mm = 0.5;
+  std::vector<FaintPart> parts;
+  for (const FaintChain& chain : chains) {
+    const BoxMm box = box_mm(chain.box, job.settings.pitch, job.layers[chain.from_layer - 1].bottom_mm,
+                             top_mm(job.layers[chain.to_layer - 1]));
+    if (box.to.z - box.from.z >= least_mm - 1e-9) parts.push_back({chain.from_layer, chain.to_layer, box});
+  }
+  return parts;
+}
+
 Report::Job job_summary(const Job& checked, const std::vector<LayerRow>& rows) {
   const JobSettings& settings = checked.settings;
   const std::vector<PrintedLayer>& layers = checked.layers;

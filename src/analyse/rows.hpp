@@ -2,6 +2,7 @@
 #pragma once
 #include <vector>
 
+#include "../track/faint.hpp"
 #include "job.hpp"
 
 namespace hairline {
@@ -13,7 +14,8 @@ struct LookedAt {
   Mask solid;
   Pieces pieces;
   ThinPlaces thin;
-  LayerRow row;                ///< but for contact and islands, which the layers below decide
+  LayerRow row;  ///< but for contact and islands, which the layers below decide
+  std::vector<FaintSpot> faint;
   std::uint8_t brightest = 0;  ///< greatest mask value
 };
 
@@ -40,6 +42,9 @@ void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& row
 /// `propped`: pieces that stand on gaps which close.
 std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& islands,
                                    const std::vector<Propped>& propped);
+
+/// Those of at least 0.5 mm.
+std::vector<FaintPart> faint_parts(const Job& job, const std::vector<FaintChain>& chains);
 
 Report::Job job_summary(const Job& job, const std::vector<LayerRow>& rows);
 

@@ -256,6 +256,24 @@ void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool gra
   list.push_back(std::move(text));
 }
 
+void add_faint(const Evidence& evidence, Reasons& reasons) {
+  if (evidence.faint.empty() || evidence.nothing_solid) return;
+  const FaintPart& tallest = *std::max_element(
+      evidence.faint.begin(), evidence.faint.end(),
+      [](const FaintPart& a, const FaintPart& b) { return a.box.to.z - a.box.from.z < b.box.to.z - b.box.from.z; });
+  const std::string place =
+      layers_text(tallest.from_layer, tallest.to_layer, tallest.box) + ", " + place_text(tallest.box);
+  const std::size_t count = evidence.faint.size();
+  reasons.caution.push_back(
+      count == 1
+          ? fmt::format("A part on {} is thinner than a pixel, only grey in the masks: hardly anything of it will "
+                        "cure. Draw it thicker.",
+                        place)
+          : fmt::format("{} parts are thinner than a pixel, only grey in the masks: hardly anything of them will "
+                        "cure (the tallest: {}). Draw them thicker.",
+                        count, place));
+}
+
 // "Layer 31 is", "Layers 7 to 9 are"; numbers are rising, and at least one.
 std::string layers_are(const std::vector<std::uint32_t>& layers) {
   const std::uint32_t first = layers.front(), last = layers.back();
@@ -314,6 +332,7 @@ Judgement judge(const Evidence& evidence, const VerdictBounds& bounds) {
   if (evidence.risk != nullptr) add_parts(evidence, bounds, reasons);
   add_islands(evidence, bounds, true, reasons.hold);
   add_islands(evidence, bounds, false, reasons.caution);
+  add_faint(evidence, reasons);
   for (const BaseReport::Finding& finding : evidence.base.findings)
     if (!finding.comes_off) reasons.caution.push_back(finding.text);
   reasons.caution.insert(reasons.caution.end(), evidence.doubts.begin(), evidence.doubts.end());

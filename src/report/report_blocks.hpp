@@ -127,6 +127,12 @@ void each_field(auto& f, Like<Fall> auto& fall) {
   f("details", fall.details);
 }
 
+void each_field(auto& f, Like<FaintPart> auto& faint) {
+  f("from_layer", faint.from_layer, layer_number);
+  f("to_layer", faint.to_layer, layer_number);
+  f("box_mm", faint.box);
+}
+
 void each_field(auto& f, Like<Rounding> auto& rounding) {
   f("vanish", rounding.vanish);
   f("vanish_mm3", rounding.vanish_mm3);
@@ -285,6 +291,7 @@ void each_field(auto& f, Like<Report> auto& report) {
   auto island_count = static_cast<std::uint32_t>(report.islands.size());
   f("island_count", island_count);
   f("speck_count", report.speck_count);
+  f.later("faint", report.faint);
   f("base", report.base);
   f("growth", report.growth);
   f("suggestion", report.suggestion);

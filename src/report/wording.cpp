@@ -254,8 +254,9 @@ std::string keep_text(const Suggestion& s, const Report& report) {
     return fmt::format("{}. Lost: {}; {}.", keep, lost_text(s.now), no_time_text(report, "loses clearly less"));
   if (s.covered_s) return fmt::format("{}, or set {}: nothing is at risk there.", keep, exposure_text(*s.covered_s));
   const bool doubtful = any_lost(report) || small_losses(report) || !doubt_of_row(s.now).empty() || s.conflict;
-  return keep +
-         (doubtful ? fmt::format("; {}.", no_time_text(report, "is clearly better")) : ": nothing is lost at it.");
+  return keep + (doubtful               ? fmt::format("; {}.", no_time_text(report, "is clearly better"))
+                 : report.faint.empty() ? ": nothing is lost at it."
+                                        : ": nothing else is lost at it.");
 }
 
 // Cut where it takes too much of a line; foreign bytes stay as they are, but count as they will be shown.

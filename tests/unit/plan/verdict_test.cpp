@@ -15,6 +15,7 @@ struct Known {
   plan_test::Job job;
   RiskFound risk;
   std::vector<IslandRow> islands;
+  std::vector<FaintPart> faint;
   BaseReport base;
   bool nothing_solid = false, measured_only = false;
   std::uint32_t brightest_value = 255;
@@ -77,8 +78,8 @@ Bulk bulk(double chance) {
 Judgement judged(const Known& k, const VerdictBounds& bounds = {}) {
   const RiskContext context = plan_test::context_of(k.job);
   const RiskFound* risk = k.measured_only ? nullptr : &k.risk;
-  return judge({risk, k.measured_only ? nullptr : &context, k.islands, k.base, k.nothing_solid, k.brightest_value,
-                k.doubts, k.layers},
+  return judge({risk, k.measured_only ? nullptr : &context, k.islands, k.faint, k.base, k.nothing_solid,
+                k.brightest_value, k.doubts, k.layers},
                bounds);
 }
 
@@ -403,6 +404,23 @@ TEST_CASE("verdict: a picture that fits neither neighbour is said first") {
   CHECK(wrong_layers(rows).none());
   rows[34].solid_mm2 = 3;
   CHECK(wrong_layers(rows).empty == std::vector<std::uint32_t>{36});
+}
+
+TEST_CASE("verdict: what is thinner than a pixel is said, with the place of the tallest") {
+  Known known;
+  known.faint = {{21, 40, {{1, 2, 1}, {1.1, 2.1, 2}}}};
+  const Judgement one = judged(known);
+  CHECK(one.verdict == Verdict::caution);
+  REQUIRE(one.reasons.size() == 1);
+  CHECK(one.reasons[0] ==
+        "A part on layers 21 to 40 (1.0 to 2.0 mm up), at x 1.1, y 2.0 mm is thinner than a pixel, only grey in the "
+        "masks: hardly anything of it will cure. Draw it thicker.");
+  known.faint.push_back({21, 60, {{3, 2, 1}, {3.1, 2.1, 3}}});
+  CHECK(judged(known).reasons[0] ==
+        "2 parts are thinner than a pixel, only grey in the masks: hardly anything of them will cure (the tallest: "
+        "layers 21 to 60 (1.0 to 3.0 mm up), at x 3.0, y 2.0 mm). Draw them thicker.");
+  known.measured_only = true;
+  CHECK(judged(known).verdict == Verdict::caution);
 }
 
 TEST_CASE("verdict: layers without anything solid below the last one are said first") {

@@ -33,8 +33,8 @@ TEST_CASE("fields come in a fixed order under their agreed names") {
   CHECK(keys(json) == std::vector<std::string>{"format",       "version",     "job",         "record", "exposure_s",
                                                "verdict",      "reasons",     "whole_fails", "bulk",   "base_bulk",
                                                "details",      "falls",       "rounding",    "crumbs", "islands",
-                                               "island_count", "speck_count", "base",        "growth", "suggestion",
-                                               "limits",       "layers"});
+                                               "island_count", "speck_count", "faint",       "base",   "growth",
+                                               "suggestion",   "limits",      "layers"});
   CHECK(json["format"] == "preflight-report");
   CHECK(json["version"] == 2);
   CHECK(json["job"]["duration_s"] == 28080);
