@@ -66,9 +66,9 @@ struct VoxelPlace {
 };
 /// The voxels of `among` that hang together with one of them, 8-connected in a layer and over neighbouring layers where
 /// they share a pixel; nothing where `from` is not among them. Inside `within` only.
-VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within);
-/// The same, but given up as soon as stop(run) says so: the runs found by then.
-VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within,
+VoxelBits connected(VoxelBits among, const VoxelPlace& from, const BoxVoxels& within);
+/// Takes them out of `among`, run by run, until stop(run) says that it is enough.
+void take_connected(VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within,
                     const std::function<bool(const VoxelRun&)>& stop);
 
 /// What a job and its record say of sizes.

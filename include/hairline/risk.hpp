@@ -176,6 +176,10 @@ double chance(Fate fate, double critical_s, double exposure_s, double log_sd, co
 /// Chance that bulk of a layer of this height does not bond in `time_s` (the layer's own). The record's spread of the
 /// bond time counts only below the times at which a coupon stood.
 double bulk_chance(const RiskContext& context, double height_mm, double time_s);
+/// Bulk under this chance not to bond is sure to.
+inline constexpr double sure_bulk_chance = 0.001;
+/// The layer's own time from which its bulk is sure to bond.
+double sure_bond_s(const RiskContext& context, double height_mm);
 
 /// A piece of a layer that stands on gaps which close: at least 4 of its pixels and a tenth of its area.
 struct Propped {

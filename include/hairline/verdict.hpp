@@ -94,7 +94,7 @@ bool is_grey(const Detail& detail, const CureModel& model);
 
 /// Bounds of the verdict (docs/verdicts.md).
 struct VerdictBounds {
-  double hold_bulk_chance = 0.01, caution_bulk_chance = 0.001;
+  double hold_bulk_chance = 0.01, caution_bulk_chance = sure_bulk_chance;
   double most_risked_mm3 = 1;  ///< chance x carried volume of a `may` detail; volume of a fall
   double least_island_mm2 = 1, least_island_mm3 = 1;
   double most_vanishing = 0.02;  ///< share of the normal layers' volume

@@ -286,12 +286,12 @@ double share_of_part(const Closeup& at, const CloseupScale& scale, double enough
   add(drawn, detail);
   const double detail_mm3 = volume_mm3(detail, scale);
   if (at.may) {
-    const VoxelBits whole = connected(drawn, at.seed, part);
+    const VoxelBits whole = connected(std::move(drawn), at.seed, part);
     return volume_mm3(both(cropped(at.goes, part), whole), scale) / volume_mm3(whole, scale);
   }
   const double most_mm3 = enough > 0 ? 1.001 * detail_mm3 / enough : std::numeric_limits<double>::infinity();
   double whole_mm3 = 0;
-  connected(drawn, at.seed, part, [&](const VoxelRun& run) {
+  take_connected(drawn, at.seed, part, [&](const VoxelRun& run) {
     whole_mm3 += (run.end - run.begin) * scale.pitch.pixel_mm2() * height_mm(scale, run.layer);
     return whole_mm3 > most_mm3;
   });
@@ -510,10 +510,6 @@ std::optional<VoxelPlace> first_of(const VoxelBits& bits) {
                     bits.box().x0 + static_cast<int>(word % bits.words()) * 64 + std::countr_zero(*at)};
 }
 
-void take_away(VoxelBits& from, const VoxelBits& other) {
-  for (std::size_t i = 0; i < from.bits().size(); ++i) from.bits()[i] &= ~other.bits()[i];
-}
-
 // Does the detail touch pieces of `among` that neither hang together as far as 5 blur around it nor are joined by
 // `also`?
 bool touches_pieces(const Closeup& at, const VoxelBits& among, const VoxelBits& also, const CloseupScale& scale) {
@@ -523,7 +519,7 @@ bool touches_pieces(const Closeup& at, const VoxelBits& among, const VoxelBits& 
   if (!first) return false;
   if (!also.bits().empty()) add(joined, cropped(also, joined.box()));
   std::uint64_t left = touched.count();
-  connected(joined, *first, joined.box(), [&](const VoxelRun& run) { return (left -= touched.count(run)) == 0; });
+  take_connected(joined, *first, joined.box(), [&](const VoxelRun& run) { return (left -= touched.count(run)) == 0; });
   return left > 0;
 }
 
@@ -534,7 +530,7 @@ bool in_closed_cavity(const Closeup& at, const CloseupScale& scale) {
   VoxelBits empty = cropped(at.solid, part);
   for (std::uint64_t& word : empty.bits()) word = ~word;
   bool open = false;
-  connected(empty, at.seed, part, [&](const VoxelRun& run) { return open = leaves(run, part); });
+  take_connected(empty, at.seed, part, [&](const VoxelRun& run) { return open = leaves(run, part); });
   return !open;
 }
 
@@ -545,15 +541,17 @@ bool welds(const Closeup& at, const CloseupScale& scale) {
 bool shuts(const Closeup& at, const CloseupScale& scale) {
   const VoxelBits stays = stays_of(at);
   if (!touches_pieces(at, stays, {}, scale)) return false;
-  const VoxelBits open = cropped(stays, weld_box(at.box, scale));
+  VoxelBits open = cropped(stays, weld_box(at.box, scale));
   VoxelBits touched = beside(at.detail, open);
   int ways = 0;
   for (auto first = first_of(touched); first && ways < 2; first = first_of(touched)) {
-    const VoxelBits space = connected(open, *first, open.box());
-    take_away(touched, space);
     bool goes_on = false;
-    connected(space, *first, open.box(), [&](const VoxelRun& run) { return goes_on = leaves(run, open.box()); });
-    if (goes_on) ++ways;
+    take_connected(open, *first, open.box(), [&](const VoxelRun& run) {
+      goes_on = goes_on || leaves(run, open.box());
+      return false;
+    });
+    touched = both(std::move(touched), open);
+    ways += goes_on;
   }
   return ways == 2;
 }

@@ -45,10 +45,9 @@ int run_begin(const std::uint64_t* row, int at, int from) {
 template <class Stop>
 class Flood {
  public:
-  Flood(VoxelBits left, const BoxVoxels& within, Stop stop)
-      : left_(std::move(left)), found_(left_), within_(within), stop_(stop) {}
+  Flood(VoxelBits& left, const BoxVoxels& within, Stop stop) : left_(left), within_(within), stop_(stop) {}
 
-  VoxelBits from(const VoxelPlace& place) {
+  void from(const VoxelPlace& place) {
     reach(place.layer, place.row, place.col, place.col + 1);
     while (!todo_.empty() && !stopped_) {
       const VoxelRun run = todo_.front();
@@ -57,8 +56,6 @@ class Flood {
       reach(run.layer + 1, run.row, run.begin, run.end);
       if (run.layer > 1) reach(run.layer - 1, run.row, run.begin, run.end);
     }
-    for (std::size_t i = 0; i < left_.bits().size(); ++i) found_.bits()[i] &= ~left_.bits()[i];
-    return std::move(found_);
   }
 
  private:
@@ -78,7 +75,7 @@ class Flood {
     }
   }
 
-  VoxelBits left_, found_;
+  VoxelBits& left_;
   BoxVoxels within_;
   Stop stop_;
   bool stopped_ = false;
@@ -152,13 +149,19 @@ std::optional<VoxelRun> VoxelBits::next(std::uint32_t layer, int row, int col) c
   return VoxelRun{layer, row, first + box_.x0, next_bit(bits, first, end, false) + box_.x0};
 }
 
-VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within) {
-  return Flood(among, within, [](const VoxelRun&) { return false; }).from(from);
+VoxelBits connected(VoxelBits among, const VoxelPlace& from, const BoxVoxels& within) {
+  VoxelBits found(among.box());
+  const auto take = [&](const VoxelRun& run) {
+    found.set(run.layer, run.row, run.begin, run.end);
+    return false;
+  };
+  Flood(among, within, take).from(from);
+  return found;
 }
 
-VoxelBits connected(const VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within,
+void take_connected(VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within,
                     const std::function<bool(const VoxelRun&)>& stop) {
-  return Flood(among, within, std::cref(stop)).from(from);
+  Flood(among, within, std::cref(stop)).from(from);
 }
 
 }  // namespace hairline

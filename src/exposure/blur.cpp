@@ -166,6 +166,11 @@ void Blurrer::blur(const Kernel& kernel, const Rect& rect, float* out) {
   const auto width = static_cast<std::size_t>(rect.width), apart = width / step / 2 * 2 * step + 3 * step;
   if (swept_.size() < line_count_ * apart) swept_.resize(line_count_ * apart);
   rows_.resize(line_of_row_.size());
+  // A row with the same lines around it as the row before, all of them one line, comes out like that row.
+  const auto repeats = [&](int y) {
+    return y > 0 && line_of_row_[static_cast<std::size_t>(y - 1)] ==
+                        line_of_row_[static_cast<std::size_t>(y + 2 * kernel.radius_y)];
+  };
   bool first = true;
   for (const KernelPart& part : kernel.parts) {
     const int radius = part.x.radius();
@@ -178,12 +183,16 @@ void Blurrer::blur(const Kernel& kernel, const Rect& rect, float* out) {
     const float* const* around = rows_.data() + kernel.radius_y - part.y.radius();
     for (int x = 0; x < rect.width; x += block) {
       for (int y = 0; y < rect.height; ++y) {
+        if (repeats(y)) continue;
         sweep_y(around + y, x, part.y.weight.data(), part.y.radius(), part.share, first,
                 out + static_cast<std::size_t>(y) * width + x, std::min(block, rect.width - x));
       }
     }
     first = false;
   }
+  for (int y = 1; y < rect.height; ++y)
+    if (repeats(y))
+      std::copy_n(out + static_cast<std::size_t>(y - 1) * width, width, out + static_cast<std::size_t>(y) * width);
 }
 
 }  // namespace hairline::exposure

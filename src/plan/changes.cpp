@@ -143,19 +143,10 @@ std::vector<Change> plan::needed_changes(const TimeRow& row, const std::vector<T
   return changes;
 }
 
-double plan::sure_bond_s(const RiskContext& context, double height_mm) {
-  double low_s = bond_time_s(context.model, height_mm), high_s = 100 * low_s;
-  for (int i = 0; i < 60; ++i) {
-    const double middle_s = std::sqrt(low_s * high_s);
-    (bulk_chance(context, height_mm, middle_s) < VerdictBounds{}.caution_bulk_chance ? high_s : low_s) = middle_s;
-  }
-  return high_s;
-}
-
 double base_bonds_from_s(const RiskFound& found, const RiskContext& context, double base_s) {
   if (!found.base_bulk) return 0;
   const PrintedLayer& worst = context.layers[found.base_bulk->layer - 1];
-  return worst.kind == LayerKind::base && worst.fixed_s == base_s ? plan::sure_bond_s(context, worst.height_mm) : 0;
+  return worst.kind == LayerKind::base && worst.fixed_s == base_s ? sure_bond_s(context, worst.height_mm) : 0;
 }
 
 // An estimate: the details are taken to keep their light, and only bond and fuse time follow the height.

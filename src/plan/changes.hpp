@@ -10,9 +10,6 @@ namespace hairline::plan {
 /// the other rows, where the rest of it stays.
 std::vector<Change> needed_changes(const TimeRow& row, const std::vector<TimeRow>& rows, const PlanContext& context);
 
-/// Least time in which bulk of a layer of this height bonds but for a chance of 0.1 %.
-double sure_bond_s(const RiskContext& context, double height_mm);
-
 /// Another layer height at which everything lost in the rows would fit into one window, nearest to the job's.
 struct BetterHeight {
   double height_mm = 0;

@@ -206,7 +206,7 @@ Beyond beyond_record(const std::vector<TimeRow>& rows, const TimeRow& row, const
 std::optional<double> bulk_bonds_from_s(const RiskFound& found, const RiskContext& context) {
   if (!found.bulk) return std::nullopt;
   const PrintedLayer& layer = context.layers[found.bulk->layer - 1];
-  return plan::sure_bond_s(context, layer.height_mm) / layer.factor;
+  return sure_bond_s(context, layer.height_mm) / layer.factor;
 }
 
 // Grey masks and not the layer height: the print as a whole fails without bulk, or something lost is grey.

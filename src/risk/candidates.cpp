@@ -51,7 +51,7 @@ VoxelBits voxels_of(const Part& part, std::uint32_t time, const BoxVoxels& windo
     if (lot == part.lot && layer.base == part.base)
       like.set(layer.number, static_cast<int>(run.row), run.begin, run.end);
   });
-  return connected(like, part.seed, window);
+  return connected(std::move(like), part.seed, window);
 }
 
 namespace {

@@ -153,4 +153,13 @@ double bulk_chance(const RiskContext& context, double height_mm, double time_s) 
   return chance(Fate::vanish, bond_time_s(context.model, height_mm), time_s, log_sd);
 }
 
+double sure_bond_s(const RiskContext& context, double height_mm) {
+  double low_s = bond_time_s(context.model, height_mm), high_s = 100 * low_s;
+  for (int i = 0; i < 60; ++i) {
+    const double middle_s = std::sqrt(low_s * high_s);
+    (bulk_chance(context, height_mm, middle_s) < sure_bulk_chance ? high_s : low_s) = middle_s;
+  }
+  return high_s;
+}
+
 }  // namespace hairline

@@ -15,6 +15,7 @@
 #include <span>
 
 #include "boxes.hpp"
+#include "bulk.hpp"
 #include "candidates.hpp"
 #include "certainty.hpp"
 #include "close_looks.hpp"
@@ -44,17 +45,6 @@ struct TimeState {
 struct JoinScratch {
   LayerUnion united;
   LotsNow lots;
-};
-
-// Layers with bulk that are alike: the lowest of them stands for all.
-struct BulkLayer {
-  double height_mm, fixed_s, factor;
-  bool base;
-  std::uint32_t layer;
-  double time_s(double exposure_s) const { return fixed_s + factor * exposure_s; }
-  bool like(const PrintedLayer& printed) const {
-    return height_mm == printed.height_mm && fixed_s == printed.fixed_s && factor == printed.factor;
-  }
 };
 
 std::uint64_t bytes_of(const RiskLayer& layer) {
@@ -97,6 +87,7 @@ std::uint64_t most_added(const CutLayer& layer, const LayerStretches& gaps) {
 struct RiskTracker::State {
   RiskContext context;
   Certainty certainty;
+  BulkLayers bulk;
   double least_z = 0;
   std::size_t judged = 0;  // index of the job's own time
   std::deque<RiskLayer> waiting;
@@ -110,7 +101,6 @@ struct RiskTracker::State {
   std::optional<CutLayer> above;
   std::shared_ptr<const Drawn> above_drawn;
   LayerStretches gaps_above;
-  std::vector<BulkLayer> bulk_layers;
   oneapi::tbb::enumerable_thread_specific<JoinScratch> scratch;
   RiskFound found;
   std::vector<std::uint32_t> listed;  // index among the ended parts of the judged time, for each id
@@ -118,6 +108,7 @@ struct RiskTracker::State {
   explicit State(RiskContext with)
       : context(std::move(with)),
         certainty(certainty_of(context)),
+        bulk(context),
         least_z(normal_quantile(context.settings.least_chance)) {
     const auto& all = context.times_s;
     judged = static_cast<std::size_t>(std::lower_bound(all.begin(), all.end(), context.exposure_s) - all.begin());
@@ -136,7 +127,6 @@ struct RiskTracker::State {
   LayerStretches take(Fate fate, std::vector<CriticalRun>& runs, const std::vector<ThinPlace>& thin, StoredLayer& into);
   std::vector<std::uint32_t> follow_drawn(const RiskLayer& layer);
   void weigh_solid(const RiskLayer& layer, const CriticalLayer& critical);
-  void note_bulk(const PrintedLayer& printed, std::uint32_t number);
   void note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped);
   void add_at(TimeState& at, const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps);
   bool add_at_all(const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps, std::uint64_t most_bytes);
@@ -144,12 +134,8 @@ struct RiskTracker::State {
   void count_crumb(Fate fate, const Part& part);
   std::optional<std::uint32_t> end(TimeState& at, Fate fate, Part part, bool at_border);
   void prune(std::uint32_t number);
-  double bulk_chance_at(double exposure_s, bool base, const BulkLayer** worst = nullptr) const;
-  std::optional<Bulk> find_bulk(bool base) const;
-  double least_sound_s() const;  // the least time of the record's range at which bulk holds; infinity: none
   bool fails(const TimeState& at) const;
-  double chance_of(const BulkLayer& bulk, double exposure_s) const;
-  void give_up_hopeless(const BulkLayer& bulk);
+  void give_up_hopeless();
   TimeRow row_of(const TimeState& at, const Candidates& candidates) const;
   std::vector<TimeParts> end_all();
   void conclude_all(std::vector<TimeParts>& parts, std::vector<Candidates>& candidates);
@@ -188,24 +174,13 @@ void RiskTracker::State::weigh_solid(const RiskLayer& layer, const CriticalLayer
   found.solid_mm3 += solid_mm3;
   if (!is_base(layer.number)) found.normal_mm3 += solid_mm3;
   if (!critical.has_bulk) return;
-  note_bulk(printed, layer.number);
+  if (bulk.note(layer.number) && !is_base(layer.number)) give_up_hopeless();
   // Where bulk does not bond nothing does: what is not thin, and so not listed, is bulk.
   double thin_mm3 = 0;
   for (const CriticalRun& run : critical.vanish) thin_mm3 += (run.end - run.begin) * voxel_mm3;
   for (TimeState& at : times)
     if (printed.time_s(context.times_s[at.ended.time]) < bond_time_s(context.model, printed.height_mm))
       (is_base(layer.number) ? at.base_vanish_mm3 : at.bulk_lost_mm3) += solid_mm3 - thin_mm3;
-}
-
-void RiskTracker::State::note_bulk(const PrintedLayer& printed, std::uint32_t number) {
-  const auto same =
-      std::find_if(bulk_layers.begin(), bulk_layers.end(), [&](const BulkLayer& one) { return one.like(printed); });
-  if (same != bulk_layers.end()) {
-    same->layer = number;
-    return;
-  }
-  bulk_layers.push_back({printed.height_mm, printed.fixed_s, printed.factor, is_base(number), number});
-  if (!is_base(number)) give_up_hopeless(bulk_layers.back());
 }
 
 void RiskTracker::State::note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped) {
@@ -377,63 +352,26 @@ void RiskTracker::State::prune(std::uint32_t number) {
   store.prune(highest, std::move(run_boxes), std::move(solid_boxes));
 }
 
-double RiskTracker::State::chance_of(const BulkLayer& bulk, double exposure_s) const {
-  return bulk_chance(context, bulk.height_mm, bulk.time_s(exposure_s));
-}
-
-double RiskTracker::State::bulk_chance_at(double exposure_s, bool base, const BulkLayer** worst) const {
-  double greatest = -1;
-  for (const BulkLayer& one : bulk_layers) {
-    if (one.base != base) continue;
-    const double here = chance_of(one, exposure_s);
-    if (here > greatest && worst != nullptr) *worst = &one;
-    greatest = std::max(greatest, here);
-  }
-  return greatest;
-}
-
-std::optional<Bulk> RiskTracker::State::find_bulk(bool base) const {
-  const BulkLayer* worst = nullptr;
-  const double chance = bulk_chance_at(context.exposure_s, base, &worst);
-  if (worst == nullptr) return std::nullopt;
-  const double bond_s = bond_time_s(context.model, worst->height_mm);
-  return Bulk{bond_s, worst->time_s(context.exposure_s) / bond_s, chance, worst->layer};
-}
-
-constexpr double bulk_holds_below = 0.001;  // chance
-
-double RiskTracker::State::least_sound_s() const {
-  double low = context.model.valid_from_s, high = context.model.valid_to_s;
-  const auto holds = [&](double time_s) { return bulk_chance_at(time_s, false) < bulk_holds_below; };
-  if (holds(low)) return low;
-  if (!holds(high)) return INFINITY;
-  for (int i = 0; i < 60; ++i) {
-    const double middle = 0.5 * (low + high);
-    (holds(middle) ? high : low) = middle;
-  }
-  return high;
-}
-
 // A row at whose time bulk fails says only that, whatever the layers below bring.
-void RiskTracker::State::give_up_hopeless(const BulkLayer& bulk) {
+void RiskTracker::State::give_up_hopeless() {
   for (TimeState& at : times) {
-    if (at.hopeless || at.ended.judged || chance_of(bulk, context.times_s[at.ended.time]) < 0.5) continue;
+    if (at.hopeless || at.ended.judged || bulk.chance_at(context.times_s[at.ended.time]) < 0.5) continue;
     at = TimeState(at.ended.time, false);
     at.hopeless = true;
   }
 }
 
 bool RiskTracker::State::fails(const TimeState& at) const {
-  if (bulk_chance_at(context.times_s[at.ended.time], false) >= 0.5) return true;
+  if (bulk.chance_at(context.times_s[at.ended.time]) >= 0.5) return true;
   return at.vanish_mm3 + at.base_vanish_mm3 + at.bulk_lost_mm3 > 0.5 * found.solid_mm3;
 }
 
 namespace {
 
-bool avoidable(const Detail& detail, const RiskContext& context, double least_sound_s) {
-  if (!detail.critical_exposure_s || !std::isfinite(least_sound_s)) return false;
+bool avoidable(const Detail& detail, const RiskContext& context, std::optional<double> sound_from_s) {
+  if (!detail.critical_exposure_s || !sound_from_s) return false;
   return detail.fate == Fate::vanish ? *detail.critical_exposure_s <= context.model.valid_to_s
-                                     : *detail.critical_exposure_s > least_sound_s;
+                                     : *detail.critical_exposure_s > *sound_from_s;
 }
 
 // Worst first; to a millionth of a mm, so that like ones come in the order of their place and not of rounding.
@@ -453,8 +391,7 @@ TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candid
   TimeRow row;
   row.point.exposure_s = context.times_s[at.ended.time];
   row.whole_fails = fails(at);
-  const double bulk = bulk_chance_at(row.point.exposure_s, false);
-  if (bulk >= 0) row.point.bulk_chance = bulk;
+  if (const auto worst = bulk.least_sure(row.point.exposure_s, false)) row.point.bulk_chance = worst->chance;
   if (row.whole_fails) {
     row.point.bulk_chance = row.point.uncured_share = 1;
     return row;
@@ -567,12 +504,12 @@ void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) con
              overlap(other.detail.box, detail.box);
     });
   };
-  const double sound_from_s = least_sound_s();
+  const std::optional<double> sound_from_s = bulk.holds_from_s();
   std::vector<std::size_t> sound;  // rows of the record at which bulk holds
   for (std::size_t i = 0; i < times.size(); ++i) {
     const double time_s = context.times_s[i];
     const bool covered = time_s > context.model.valid_from_s - 1e-9 && time_s < context.model.valid_to_s + 1e-9;
-    if (covered && !fails(times[i]) && bulk_chance_at(time_s, false) < bulk_holds_below) sound.push_back(i);
+    if (covered && !fails(times[i]) && bulk.holds_at(time_s)) sound.push_back(i);
   }
   for (std::size_t i = 0; i < candidates.size(); ++i) {
     for (Candidate& one : candidates[i].all) {
@@ -588,8 +525,8 @@ void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) con
 
 // Rows of all times, and all that is found at the job's own.
 void RiskTracker::State::conclude_all(std::vector<TimeParts>& parts, std::vector<Candidates>& candidates) {
-  found.bulk = find_bulk(false);
-  found.base_bulk = find_bulk(true);
+  found.bulk = bulk.least_sure(context.exposure_s, false);
+  found.base_bulk = bulk.least_sure(context.exposure_s, true);
   find_lost(context, candidates);
   describe_lost(parts, store, context, candidates);
   oneapi::tbb::parallel_for(std::size_t{0}, parts.size(), [&](std::size_t i) {

@@ -94,19 +94,19 @@ TEST_CASE("voxel bits: corners join in a layer, over layers only a shared pixel 
   CHECK_FALSE(connected(bits, {1, 0, 0}, box).at(1, 1, 64));  // begins where nothing is
 }
 
-TEST_CASE("voxel bits: a flood that is given up holds the runs found by then") {
+TEST_CASE("voxel bits: a flood that is given up has taken out the runs found by then") {
   const BoxVoxels box{0, 0, 100, 40, 1, 1};
   VoxelBits bits(box);
   for (int y = 0; y < 40; ++y) bits.set(1, y, 10, 90);
   int runs = 0;
-  const VoxelBits found = connected(bits, {1, 20, 50}, box, [&](const VoxelRun& run) {
+  take_connected(bits, {1, 20, 50}, box, [&](const VoxelRun& run) {
     CHECK(run.begin == 10);
     CHECK(run.end == 90);
     return ++runs == 3;
   });
-  int voxels = 0;
-  each(box, [&](const VoxelPlace& v) { voxels += found.at(v.layer, v.row, v.col); });
-  CHECK(found.at(1, 20, 50));
-  CHECK(voxels >= 3 * 80);
-  CHECK(voxels <= 5 * 80);  // no row is begun any more
+  int taken = 40 * 80;
+  each(box, [&](const VoxelPlace& v) { taken -= bits.at(v.layer, v.row, v.col); });
+  CHECK_FALSE(bits.at(1, 20, 50));
+  CHECK(taken >= 3 * 80);
+  CHECK(taken <= 5 * 80);  // no row is begun any more
 }
