@@ -51,8 +51,9 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const TimeR
                     first == last ? "it" : "them"));
   }
   const VerdictBounds bounds;
-  std::size_t grave = 0;
+  std::size_t grave = 0, small = 0;
   for (const IslandRow& island : context.islands) {
+    small += !island.held_by_fill && !is_grave(island, bounds);
     if (!is_grave(island, bounds) || ++grave > most) continue;
     s.slicing.push_back(fmt::format("Put supports under the island on {}, {}.",
                                     layer_text(island.layer, island.height_mm), place_text(island.box)));
@@ -60,6 +61,9 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const TimeR
   if (grave > most)
     s.slicing.push_back(fmt::format("Likewise under {} of 1 mm2 or 1 mm3 and more.",
                                     count_text(grave - most, "other island", "other islands")));
+  if (grave == 0 && small > 0)
+    s.slicing.push_back(small == 1 ? "Put a support under the small island, or let it go."
+                                   : fmt::format("Put supports under the {} small islands, or let them go.", small));
   if (!s.changes.empty() && s.changes.front().flat)  // the worst of what stays lost
     s.slicing.push_back(
         "Turn the part so that its low flat gaps stand upright: light then falls past them, not through them.");

@@ -61,6 +61,18 @@ const Block plinth{10, 10, 0, 50, 40, 10};
 
 }  // namespace
 
+TEST_CASE("falls: a wire carries both arms of a loop that join below it") {
+  const Block tower{2, 8, 0, 20, 24, 100}, foot{2, 2, 0, 30, 38, 4};
+  const Block near{30, 2, 39, 42, 12, 70}, far{30, 24, 39, 42, 34, 70}, joint{30, 2, 39, 42, 34, 48};
+  const Block wire{20, 18, 57, 35, 19, 61}, across{35, 12, 57, 36, 24, 61};
+  const Report report = judged({tower, foot, near, far, joint, wire, across});
+  const Detail* thin = detail_at(report, {20, 12, 57, 36, 24, 61});
+  REQUIRE(thin != nullptr);
+  CHECK(thin->state == State::will);
+  // Of each arm what is printed from the wire on: layers 58 to 70.
+  CHECK(thin->carries_mm3 == Approx(2 * 12 * 10 * 13 * voxel_mm3).epsilon(0.01));
+}
+
 TEST_CASE("falls: a tower on a neck that vanishes") {
   const Block neck{29, 24, 10, 31, 26, 30}, tower{20, 15, 30, 40, 35, 90};
   const Report report = judged({plinth, neck, tower});

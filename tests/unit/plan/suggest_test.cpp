@@ -116,6 +116,48 @@ TEST_CASE("suggest: a row that finds nothing, but lies beside a loss, is in no w
   CHECK_FALSE(none.suggested(2.44).covered_s.has_value());
 }
 
+TEST_CASE("suggest: a row at which much does not cure in small pieces is no window and is left for one that does") {
+  Rows rows;
+  rows.at(2.0, 0, 0).at(2.2, 0, 0).at(2.4, 0, 0).at(2.6, 0, 0).at(2.8, 0, 0);
+  for (const std::size_t i : {0u, 1u, 2u}) rows.rows[i].point.uncured_share = 0.18;
+  rows.rows[3].point.uncured_share = 0.02;
+  const Suggestion s = rows.suggested(2.2);
+  CHECK(s.action == Action::change);
+  CHECK(s.exposure_s == 2.6);
+  CHECK(s.text == "Set 2.60 s: at 2.20 s 18 % of the print does not cure.");
+  CHECK(s.window_s == std::array{2.6, 2.8});
+  CHECK(rows.suggested(2.6).action == Action::keep);
+  for (TimeRow& row : rows.rows) row.point.uncured_share = 0.18;
+  CHECK(rows.suggested(2.2).text ==
+        "Keep 2.20 s: 18 % of the print does not cure, but no time of the record is better.");
+}
+
+TEST_CASE("suggest: no coupons beyond an end at which the print as a whole fails, or that was not looked at") {
+  Rows rows;
+  rows.at(1.8, 0, 0, 1).at(2.5, 1, 3).losing(fusing(1.7));
+  CHECK(rows.suggested(2.5).action == Action::keep);
+  Rows inside;  // the record goes on to 3.2 s
+  inside.at(2.3, 1, 3).losing(vanishing(3.3)).at(2.6, 1, 3).losing(vanishing(3.3));
+  CHECK(inside.suggested(2.3).action == Action::keep);
+  inside.at(3.2, 1, 3).losing(vanishing(3.3));
+  CHECK(inside.suggested(2.3).action == Action::record);
+}
+
+TEST_CASE("suggest: small islands and an exception that gives less are named among what the slicer can do") {
+  Job job;
+  RiskContext risk = context_of(job);
+  RiskFound found = found_of(risk, {vanishing(2.8)});
+  REQUIRE(found.details.size() == 1);
+  IslandRow small, held;
+  small.area_mm2 = 0.02, held.area_mm2 = 3, held.held_by_fill = true;
+  const auto slicing = [&] { return suggest(found, {risk, 0.05, {}, {}, {small, held}, {}}).slicing; };
+  REQUIRE_FALSE(slicing().empty());
+  CHECK(slicing()[0] == "Put a support under the small island, or let it go.");
+  const std::uint32_t layer = found.details[0].from_layer;
+  risk.layers[layer - 1].factor = 0.7;
+  CHECK(has(slicing()[0], "Give layer " + std::to_string(layer) + " the time of the others"));
+}
+
 TEST_CASE("suggest: a time at which much still hangs on what may be lost is said to stay on hold") {
   Rows rows;
   rows.at(2.5, 1, 8).losing(vanishing(2.8)).at(3.2, 0, 1);
