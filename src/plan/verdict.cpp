@@ -211,8 +211,8 @@ void add_beside(const Evidence& evidence, Reasons& reasons) {
     if (row.point.exposure_s != exposure_s) continue;
     const TimeRow* beside = plan::loss_beside(risk.rows, row);
     if (beside == nullptr) continue;
-    const bool dose = std::abs(std::log(beside->point.exposure_s / exposure_s)) <
-                      plan::z_between_rows * evidence.context->settings.dose_spread * 1.5;
+    const double way = std::abs(std::log(beside->point.exposure_s / exposure_s));
+    const bool dose = way < 2 * evidence.context->settings.dose_spread;  // farther off only the record can be
     reasons.caution.push_back(fmt::format("Nothing is lost at {:.2f} s, but {}: {} may be that much off.", exposure_s,
                                           plan::beside_text(*beside, exposure_s),
                                           dose ? "the dose of a print" : "the record"));

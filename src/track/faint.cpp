@@ -11,7 +11,7 @@ namespace {
 constexpr std::uint8_t lit_from = 26;  // a tenth of white: less is no light to speak of
 constexpr std::uint64_t most_solid_px = 3;
 constexpr std::uint32_t most_wide_px = 3, reach_px = 2, most_missing_layers = 2, least_layers = 5;
-constexpr std::size_t most_spots = 400;
+constexpr std::size_t most_spots = 400, most_nodes = 50'000;
 constexpr std::uint32_t sound = UINT32_MAX;  // node of a run with more solid pixels than a spot has
 
 // Lit columns of a row that touch each other.
@@ -36,6 +36,7 @@ class Spots {
     for (std::uint32_t row = 0; row < layer_.rows.size(); ++row) {
       const bool same = row > 0 && layer_.rows[row] == layer_.rows[row - 1];
       if (!same) start(row);
+      if (nodes_.size() > most_nodes) return {};
       for (const LitRun& run : now_)
         if (run.node != sound) add(root(run.node), run, row);
     }

@@ -14,7 +14,8 @@ struct FaintSpot {
   bool bare = true;  ///< without any solid pixel
 };
 
-/// Spots of a layer, by row and column of their first pixel; none where there are over 400 of them: that is noise.
+/// Spots of a layer, by row and column of their first pixel; none where there are over 400 of them, or so many
+/// thin runs that looking is too dear: that is noise, or a lattice.
 std::vector<FaintSpot> find_faint_spots(const Layer& layer);
 
 /// Spots above each other.
