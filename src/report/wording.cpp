@@ -597,7 +597,7 @@ std::string base_text(const BaseReport& base) {
   text += ".";
   constexpr double matters_mm3 = 0.1;  // common practice, no source
   if (fuse_mm3 >= matters_mm3)
-    text += " If they are holes or lettering of the underside, take fewer base layers or raise the part on supports.";
+    text += " If holes or letters close, take fewer base layers.";
   return text;
 }
 
