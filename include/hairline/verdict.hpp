@@ -92,6 +92,25 @@ void judge_base(BaseReport& base, const BaseTimes& times, const BaseBounds& boun
 /// wall of equal light, and it fills more than half of a box over five times as wide.
 bool is_grey(const Detail& detail, const CureModel& model);
 
+/// Normal layers to which an exception of the job gives another time than the others, and the first one's time.
+struct OwnTime {
+  std::uint32_t from_layer = 0, to_layer = 0;
+  double exposure_s = 0;
+};
+/// Of a part's layers those that get less than `normal_s`, of a gap's those that get more; unset where none does.
+/// `layers`: 1, 2, ... with `exposure_s` and `kind`.
+std::optional<OwnTime> own_time(const Detail& detail, const auto& layers, double normal_s) {
+  std::optional<OwnTime> found;
+  for (std::uint32_t n = detail.from_layer; n <= detail.to_layer && n <= layers.size(); ++n) {
+    const auto& layer = layers[n - 1];
+    const double share = layer.exposure_s / normal_s;
+    if (layer.kind != LayerKind::normal || (detail.fate == Fate::vanish ? share > 0.99 : share < 1.01)) continue;
+    if (!found) found = OwnTime{n, n, layer.exposure_s};
+    found->to_layer = n;
+  }
+  return found;
+}
+
 /// Bounds of the verdict (docs/verdicts.md).
 struct VerdictBounds {
   double hold_bulk_chance = 0.01, caution_bulk_chance = sure_bulk_chance;
@@ -118,8 +137,8 @@ struct Evidence {
   const std::vector<IslandRow>& islands;
   const std::vector<FaintPart>& faint;
   const BaseReport& base;
-  bool nothing_solid = false;           ///< light in the normal layers, but nothing of value 128 or more
-  std::uint32_t brightest_value = 255;  ///< greatest mask value of the normal layers
+  bool nothing_solid = false;              ///< light in the normal layers, but nothing of value 128 or more
+  std::uint32_t brightest_value = 255;     ///< greatest mask value of the normal layers
   const std::vector<std::string>& doubts;  ///< about the record: weak, stale, out of its range; sentences
   const std::vector<LayerRow>& layers;
 };
@@ -137,6 +156,8 @@ std::string count_text(std::uint64_t count, const char* one, const char* many);
 std::string parts_and_gaps(std::uint64_t parts, std::uint64_t gaps);
 /// "layer 12 (0.6 mm up)"; "layers 811 to 974 (40.5 to 48.7 mm up)"; "at x 12.3, y 4.0 mm".
 std::string layer_text(std::uint32_t layer, double height_mm);
+/// "layer 30", "layers 30 to 40"
+std::string layer_numbers_text(std::uint32_t from_layer, std::uint32_t to_layer);
 std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box);
 std::string place_text(const BoxMm& box);
 /// " 8.0 mm3 hang on what may be lost then, so it stays on hold."

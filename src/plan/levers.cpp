@@ -2,7 +2,6 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 #include "at_risk.hpp"
@@ -21,20 +20,6 @@ void add_times(const PlanContext& context, Suggestion& s) {
   if (s.coupons) s.tonight.push_back(fmt::format("Print coupons at {}.", plan::times_text(s.coupons->exposures_s)));
 }
 
-// The first and last layer, of the worst part that will be missing, to which an exception gives less than the others.
-std::optional<std::array<std::uint32_t, 2>> layers_given_less(const RiskFound& found, const RiskContext& context) {
-  const auto part = std::find_if(found.details.begin(), found.details.end(), [](const Detail& detail) {
-    return detail.fate == Fate::vanish && plan::will_be_lost(detail) && !detail.base;
-  });
-  if (part == found.details.end()) return std::nullopt;
-  std::optional<std::array<std::uint32_t, 2>> layers;
-  for (std::uint32_t n = part->from_layer; n <= part->to_layer; ++n) {
-    if (context.layers[n - 1].factor > 0.99) continue;
-    layers = {layers ? (*layers)[0] : n, n};
-  }
-  return layers;
-}
-
 void add_slicing(const RiskFound& found, const PlanContext& context, const TimeRow& then,
                  const std::optional<plan::BetterHeight>& height, Suggestion& s) {
   constexpr std::size_t most = 3;
@@ -43,13 +28,13 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const TimeR
   });
   if (grey != found.details.end())
     s.slicing.push_back(fmt::format("Export #{} in full white: it is grey in the masks, not thin.", grey->id));
-  if (const auto layers = layers_given_less(found, context.risk)) {
-    const auto [first, last] = *layers;
-    s.slicing.push_back(
-        fmt::format("Give {} the time of the others: an exception of the job gives {} less.",
-                    first == last ? fmt::format("layer {}", first) : fmt::format("layers {} to {}", first, last),
-                    first == last ? "it" : "them"));
-  }
+  const auto missing = std::find_if(found.details.begin(), found.details.end(), [](const Detail& detail) {
+    return detail.fate == Fate::vanish && plan::will_be_lost(detail) && !detail.base;
+  });
+  if (missing != found.details.end())
+    if (const auto own = own_time(*missing, context.risk.layers, context.risk.exposure_s))
+      s.slicing.push_back(fmt::format("Give {} the time of the others, where an exception of the job gives {:.2f} s.",
+                                      layer_numbers_text(own->from_layer, own->to_layer), own->exposure_s));
   const VerdictBounds bounds;
   std::size_t grave = 0, small = 0;
   for (const IslandRow& island : context.islands) {

@@ -37,6 +37,11 @@ std::string layer_text(std::uint32_t layer, double height_mm) {
   return fmt::format("layer {} ({:.1f} mm up)", layer, height_mm);
 }
 
+std::string layer_numbers_text(std::uint32_t from_layer, std::uint32_t to_layer) {
+  return from_layer == to_layer ? fmt::format("layer {}", from_layer)
+                                : fmt::format("layers {} to {}", from_layer, to_layer);
+}
+
 std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box) {
   if (from_layer == to_layer) return layer_text(from_layer, box.from.z);
   return fmt::format("layers {} to {} ({:.1f} to {:.1f} mm up)", from_layer, to_layer, box.from.z, box.to.z);

@@ -142,21 +142,11 @@ std::string loss_limit(const LossGroup& group) {
                 : fmt::format(" Most of {} stays open below {} s.", which, times);
 }
 
-// Of what vanishes the layers that get less light by an exception of the job, of a gap those that get more.
 std::string exception_text(const Report& report, const Detail& detail) {
-  const LayerRow *first = nullptr, *last = nullptr;
-  for (const LayerRow& row : report.layers) {
-    if (row.layer < detail.from_layer || row.layer > detail.to_layer || row.kind != LayerKind::normal) continue;
-    const double over = row.exposure_s / report.exposure_s;
-    if (detail.fate == Fate::vanish ? over > 0.99 : over < 1.01) continue;
-    if (first == nullptr) first = &row;
-    last = &row;
-  }
-  if (first == nullptr) return {};
-  return fmt::format(" {} {} by an exception of the job.",
-                     first == last ? fmt::format("Layer {} gets", first->layer)
-                                   : fmt::format("Layers {} to {} get", first->layer, last->layer),
-                     exposure_text(first->exposure_s));
+  const auto own = own_time(detail, report.layers, report.exposure_s);
+  return own ? fmt::format(" An exception of the job gives {} to {}.", exposure_text(own->exposure_s),
+                           layer_numbers_text(own->from_layer, own->to_layer))
+             : "";
 }
 
 // What comes loose with a group, and what starts on nothing but is held higher up.
@@ -596,8 +586,7 @@ std::string base_text(const BaseReport& base) {
   if (fuse_mm3 >= 0.0005) text += fmt::format(", {} mm3 of gaps closed", amount_text(fuse_mm3));
   text += ".";
   constexpr double matters_mm3 = 0.1;  // common practice, no source
-  if (fuse_mm3 >= matters_mm3)
-    text += " If holes or letters close, take fewer base layers.";
+  if (fuse_mm3 >= matters_mm3) text += " If holes or letters close, take fewer base layers.";
   return text;
 }
 

@@ -16,7 +16,7 @@ struct LossGroup {
   std::optional<double> spacing_mm;
   std::vector<const Fall*> falls;  // those of which one of these is the worst cause
   bool grey = false;               // wide and grey in the masks, not thin
-  std::string exception;           // " Layers 30 to 40 get 1.70 s by an exception of the job."
+  std::string exception;           // " An exception of the job gives 1.70 s to layers 30 to 40."
 };
 // Worst group first.
 std::vector<LossGroup> lost_groups(const Report& report, State state);

@@ -29,8 +29,8 @@ std::optional<Bulk> BulkLayers::least_sure(double exposure_s, bool base) const {
   return worst;
 }
 
-double BulkLayers::chance_at(double exposure_s, bool base) const {
-  const auto worst = least_sure(exposure_s, base);
+double BulkLayers::chance_at(double exposure_s) const {
+  const auto worst = least_sure(exposure_s, false);
   return worst ? worst->chance : 0;
 }
 

@@ -15,8 +15,8 @@ class BulkLayers {
   bool note(std::uint32_t number);
   /// Where it is least sure to bond, of normal layers or of base and transition layers; unset where there is none.
   std::optional<Bulk> least_sure(double exposure_s, bool base) const;
-  /// Its chance not to bond there; 0 without bulk.
-  double chance_at(double exposure_s, bool base = false) const;
+  /// Chance that normal layers' bulk does not bond where it is least sure; 0 without bulk.
+  double chance_at(double exposure_s) const;
   /// Does all of the normal layers bond but for a chance of sure_bulk_chance?
   bool holds_at(double exposure_s) const { return chance_at(exposure_s) < sure_bulk_chance; }
   /// The least time of the record's range from which on it holds; unset: none.

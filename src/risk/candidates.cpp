@@ -224,7 +224,7 @@ void choose(const TimeParts& parts, const RiskContext& context, Candidates& cand
 
 bool comes_first(const Detail& a, const Detail& b) {
   const auto order = [](const Detail& detail) {
-    const double likely = detail.state == State::will ? 0.75 : 0.25;  // chances need a description, of thousands dear
+    const double likely = detail.state == State::will ? 0.75 : 0.25;  // as long as its chance is not worked out
     return std::tuple{-detail.extent_mm * (detail.probability > 0 ? detail.probability : likely),
                       detail.from_layer,
                       detail.box.from.y,

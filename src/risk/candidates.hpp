@@ -53,7 +53,8 @@ std::uint32_t highest_wanted(std::uint32_t to_layer, const RiskContext& context)
 
 /// The part's voxels in its window; `runs` covers that.
 VoxelBits voxels_of(const Part& part, std::uint32_t time, const BoxVoxels& window, const RunsNear& runs);
-/// The worse one by extent and chance, of like ones by their place: the same in every order of work.
+/// The worse one by extent and chance (before a description by its state), of like ones by their place: the same in
+/// every order of work.
 bool comes_first(const Detail& a, const Detail& b);
 
 /// Lists the parts of each time that may be lost (of the job's own time: all), and chooses those to look at.

@@ -154,8 +154,9 @@ TEST_CASE("suggest: small islands and an exception that gives less are named amo
   REQUIRE_FALSE(slicing().empty());
   CHECK(slicing()[0] == "Put a support under the small island, or let it go.");
   const std::uint32_t layer = found.details[0].from_layer;
-  risk.layers[layer - 1].factor = 0.7;
-  CHECK(has(slicing()[0], "Give layer " + std::to_string(layer) + " the time of the others"));
+  risk.layers[layer - 1].exposure_s = 1.7;
+  CHECK(slicing()[0] ==
+        "Give layer " + std::to_string(layer) + " the time of the others, where an exception of the job gives 1.70 s.");
 }
 
 TEST_CASE("suggest: a time at which much still hangs on what may be lost is said to stay on hold") {
