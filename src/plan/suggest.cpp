@@ -102,7 +102,7 @@ bool is_better(const TimeRow& row, const TimeRow& now) {
 }
 
 // The row to change to; null where none is better. One at which much does not cure is none while there are others, nor
-// is a doubtful one while there are others as good.
+// is one outside every window while there are others as good.
 const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, const Range& allowed) {
   std::vector<const TimeRow*> better;
   for (const TimeRow& row : rows)
@@ -121,7 +121,7 @@ const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, 
   std::erase_if(better, [&](const TimeRow* row) {
     return stake_at(*row, now).harm_mm > least_mm + 0.05 * (now_mm - least_mm) + tolerance;
   });
-  drop_where_others_are([&](const TimeRow* row) { return plan::is_doubtful(rows, *row); });
+  drop_where_others_are([&](const TimeRow* row) { return !is_clean(*row, rows); });
   const auto distance = [&](const TimeRow& row) {
     return std::abs(std::log(row.point.exposure_s / now.point.exposure_s));
   };

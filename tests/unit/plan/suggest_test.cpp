@@ -28,6 +28,12 @@ struct Rows {
     rows.back().lost.push_back(detail);
     return *this;
   }
+  // Something that may be lost there, and that another time saves.
+  Rows& risking(Detail detail) {
+    detail.state = State::may, detail.probability = 0.2, detail.harm_mm = 1, detail.avoidable = true;
+    rows.back().lost.push_back(detail);
+    return *this;
+  }
   Suggestion suggested(double job_s) const {
     Job job;
     job.exposure_s = job_s;
@@ -231,6 +237,13 @@ TEST_CASE("suggest: the nearest of the rows within 5 % of the way to the least")
   Rows steps;
   steps.at(2.5, 5, 20).at(2.6, 4, 10).at(2.8, 3, 2).at(3.0, 2, 1);
   CHECK(steps.suggested(2.5).exposure_s == 3.0);
+  // A step further where something is still at risk at the nearest, if only nothing is there.
+  Rows risky;
+  risky.at(2.5, 5, 20).at(2.6, 0, 0.2).risking(vanishing(2.5)).at(2.8, 0, 0);
+  CHECK(risky.suggested(2.5).exposure_s == 2.8);
+  Rows both;
+  both.at(2.5, 5, 20).at(2.6, 0, 0.2).risking(vanishing(2.5)).at(2.8, 0, 0.2).risking(fusing(2.9));
+  CHECK(both.suggested(2.5).exposure_s == 2.6);
 }
 
 TEST_CASE("suggest: bulk that does not hold rules a row out, and moves a job off one") {
