@@ -110,7 +110,7 @@ double share_of_part(const Closeup& at, const CloseupScale& scale, double enough
 std::optional<double> reach_mm(const Closeup& at, const CloseupScale& scale, double enough_mm);
 /// Does the empty space of a gap end nearby, without a way out?
 bool in_closed_cavity(const Closeup& at, const CloseupScale& scale);
-/// Does a gap touch two solids that are not joined nearby?
+/// Does a gap touch two solids that are not joined within 5 blur of its voxels?
 bool welds(const Closeup& at, const CloseupScale& scale);
 /// Does a gap lie between two empty spaces that stay, go on beyond its weld_box and are not joined inside that? Needs
 /// `goes`.

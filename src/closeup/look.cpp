@@ -510,17 +510,34 @@ std::optional<VoxelPlace> first_of(const VoxelBits& bits) {
                     bits.box().x0 + static_cast<int>(word % bits.words()) * 64 + std::countr_zero(*at)};
 }
 
-// Does the detail touch pieces of `among` that neither hang together as far as 5 blur around it nor are joined by
-// `also`?
-bool touches_pieces(const Closeup& at, const VoxelBits& among, const VoxelBits& also, const CloseupScale& scale) {
-  VoxelBits joined = cropped(among, weld_box(at.box, scale));
-  const VoxelBits touched = beside(at.detail, joined);
-  const auto first = first_of(touched);
-  if (!first) return false;
-  if (!also.bits().empty()) add(joined, cropped(also, joined.box()));
-  std::uint64_t left = touched.count();
-  take_connected(joined, *first, joined.box(), [&](const VoxelRun& run) { return (left -= touched.count(run)) == 0; });
-  return left > 0;
+// Are all of these voxels in one piece?
+bool are_joined(const VoxelBits& voxels, VoxelBits among) {
+  const auto first = first_of(voxels);
+  if (!first) return true;
+  std::uint64_t left = voxels.count();
+  take_connected(among, *first, among.box(), [&](const VoxelRun& run) { return (left -= voxels.count(run)) == 0; });
+  return left == 0;
+}
+
+// The boxes of 5 blur around each of the detail's voxels, not only around all of them.
+VoxelBits near_detail(const Closeup& at, const BoxVoxels& box, const CloseupScale& scale) {
+  VoxelBits out(box);
+  const BoxVoxels& own = at.detail.box();
+  for (std::uint32_t n = own.from_layer; n <= own.to_layer; ++n) {
+    VoxelBits layer({box.x0, box.y0, box.x1, box.y1, n, n});
+    BoxVoxels near;
+    for (int y = own.y0; y < own.y1; ++y) {
+      for (auto run = at.detail.next(n, y, own.x0); run; run = at.detail.next(n, y, run->end)) {
+        near = weld_box({run->begin, y, run->end, y + 1, n, n}, scale);
+        for (int row = near.y0; row < near.y1; ++row) layer.set(n, row, near.x0, near.x1);
+      }
+    }
+    for (std::uint32_t k = near.from_layer; k <= near.to_layer; ++k) {
+      std::uint64_t* to = out.row(k, box.y0);
+      for (const std::uint64_t word : layer.bits()) *to++ |= word;
+    }
+  }
+  return out;
 }
 
 }  // namespace
@@ -535,14 +552,17 @@ bool in_closed_cavity(const Closeup& at, const CloseupScale& scale) {
 }
 
 bool welds(const Closeup& at, const CloseupScale& scale) {
-  return touches_pieces(at, at.solid, at.filled, scale);
+  const BoxVoxels box = weld_box(at.box, scale);
+  VoxelBits solid = cropped(at.solid, box);
+  const VoxelBits touched = beside(at.detail, solid);
+  if (!at.filled.bits().empty()) add(solid, cropped(at.filled, box));
+  return !are_joined(touched, both(near_detail(at, box, scale), solid));
 }
 
 bool shuts(const Closeup& at, const CloseupScale& scale) {
-  const VoxelBits stays = stays_of(at);
-  if (!touches_pieces(at, stays, {}, scale)) return false;
-  VoxelBits open = cropped(stays, weld_box(at.box, scale));
+  VoxelBits open = cropped(stays_of(at), weld_box(at.box, scale));
   VoxelBits touched = beside(at.detail, open);
+  if (are_joined(touched, open)) return false;
   int ways = 0;
   for (auto first = first_of(touched); first && ways < 2; first = first_of(touched)) {
     bool goes_on = false;

@@ -383,10 +383,24 @@ class Judge {
     });
   }
 
-  // Does it touch, by faces, two solids that are not joined within its box grown by 5 blur?
+  // Voxels within a box of 5 blur around one of the body's.
+  Set near(const std::vector<At>& body) {
+    Set out(voxels_.solid.layers, input_.layers[0].size, 0);
+    for (const At& v : body) {
+      Detail one;
+      one.box = {static_cast<std::uint32_t>(v.c), static_cast<std::uint32_t>(v.r), static_cast<std::uint32_t>(v.c) + 1,
+                 static_cast<std::uint32_t>(v.r) + 1};
+      one.from_z_mm = printed(v.l).bottom_mm, one.to_z_mm = one.from_z_mm + printed(v.l).height_mm;
+      each(around(one, 5 * input_.model.blur_mm), [&](At w) { get(out, w) = 1; });
+    }
+    return out;
+  }
+
+  // Does it touch, by faces, two solids that are not joined within 5 blur of its voxels?
   // What gaps that will close join is joined already where a `may` one is beside them.
   bool welds(const Detail& d, const std::vector<At>& body) {
-    const auto joined = [&](At u) { return solid(u) || (!d.will && state(false, u) == will); };
+    const Set close = near(body);
+    const auto joined = [&](At u) { return get(close, u) && (solid(u) || (!d.will && state(false, u) == will)); };
     const Region region = around(d, 5 * input_.model.blur_mm);
     Set seen(voxels_.solid.layers, input_.layers[0].size, 0);
     int solids = 0;

@@ -212,7 +212,13 @@ void compare(const Scene& scene, const CloseupScale& scale, bool vanish, bool ma
   });
   bool two = false;
   if (!touched.empty()) {
-    const auto joined = [&](const VoxelPlace& v) { return scene.solid.set(v) || filled.set(v); };
+    Dense around(near);  // 5 blur around each of its voxels
+    each(box, [&](const VoxelPlace& v) {
+      if (detail.set(v))
+        each(weld_box({v.col, v.row, v.col + 1, v.row + 1, v.layer, v.layer}, scale),
+             [&](const VoxelPlace& q) { around.at(q) = true; });
+    });
+    const auto joined = [&](const VoxelPlace& v) { return around.set(v) && (scene.solid.set(v) || filled.set(v)); };
     const Dense one = flooded(joined, touched[0], near);
     two = std::any_of(touched.begin(), touched.end(), [&](const VoxelPlace& v) { return !one.set(v); });
   }
