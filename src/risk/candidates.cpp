@@ -89,12 +89,9 @@ struct Middle {
   bool flat = false;           // it is a flat gap's
 };
 
-Middle middle_of(const TimeParts& parts, const Candidate& of, const RunStore& store, const RiskContext& context) {
+Middle middle_of(const TimeParts& parts, const Candidate& of, const RunsNear& near, const RiskContext& context) {
   const Part& part = parts.parts[of.part].part;
   const Fate fate = of.detail.fate;
-  const RunsNear near(store, fate, of.window, [&](const StoredLayer& layer, const RiskRun& run) {
-    return layer.base == part.base && lot_at(fate, run.lots, parts.time) == part.lot;
-  });
   const VoxelBits own = voxels_of(part, parts.time, of.window, near);
   Middle middle;
   std::vector<Share> shares;
@@ -162,6 +159,14 @@ auto identity_of(const Placed& placed) {
   return std::tuple{placed.one->detail.fate, part.lot,      shared ? 0 : placed.parts->time,
                     part.seed.layer,         part.seed.row, part.seed.col,
                     part.volume_mm3};
+}
+
+// Small parts in one place read what is stored around them once; a large one, by its number, alone.
+auto place_of(const Placed& placed, std::size_t number) {
+  constexpr std::uint64_t small_voxels = std::uint64_t{1} << 18;
+  const bool alone = placed.one->window.voxels() > small_voxels;
+  const VoxelPlace& seed = placed.part().seed;
+  return std::tuple{placed.one->detail.fate, seed.layer / 64, seed.row / 64, seed.col / 512, alone ? number + 1 : 0};
 }
 
 // Parts of one kind end on the same layers and have nearly the same size: copies on a plate, wherever they lie among
@@ -344,10 +349,17 @@ void describe_lost(const std::vector<TimeParts>& times, const RunStore& store, c
       const Placed placed{&times[i], &one};
       if (one.detail.lost || times[i].judged) same[identity_of(placed)].push_back(placed);
     }
-  oneapi::tbb::parallel_for_each(same.begin(), same.end(), [&](const auto& part) {
-    const Placed& first = part.second.front();
-    const Middle middle = middle_of(*first.parts, *first.one, store, context);
-    for (const Placed& placed : part.second) fill_in(placed, middle, context);
+  std::map<decltype(place_of(Placed(), 0)), std::vector<const std::vector<Placed>*>> near_each_other;
+  for (const auto& [identity, all] : same)
+    near_each_other[place_of(all.front(), near_each_other.size())].push_back(&all);
+  oneapi::tbb::parallel_for_each(near_each_other.begin(), near_each_other.end(), [&](const auto& place) {
+    BoxVoxels box = place.second.front()->front().one->window;
+    for (const auto* all : place.second) box = around_both(box, all->front().one->window);
+    const RunsNear runs(store, std::get<Fate>(place.first), box);
+    for (const auto* all : place.second) {
+      const Middle middle = middle_of(*all->front().parts, *all->front().one, runs, context);
+      for (const Placed& placed : *all) fill_in(placed, middle, context);
+    }
   });
 }
 

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <span>
 
+#include "boxes.hpp"
 #include "hairline/memory.hpp"
 
 namespace hairline::risk {
@@ -29,15 +30,6 @@ struct Site {
 };
 
 constexpr std::uint64_t most_site_voxels = std::uint64_t{1} << 24;  // larger ones hold too many runs at once
-
-BoxVoxels around_both(const BoxVoxels& a, const BoxVoxels& b) {
-  return {std::min(a.x0, b.x0),
-          std::min(a.y0, b.y0),
-          std::max(a.x1, b.x1),
-          std::max(a.y1, b.y1),
-          std::min(a.from_layer, b.from_layer),
-          std::max(a.to_layer, b.to_layer)};
-}
 
 // Joined while that makes less to work on; from the top down.
 std::vector<Site> sites_of(std::vector<Look>& looks) {

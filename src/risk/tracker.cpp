@@ -498,26 +498,33 @@ std::vector<TimeParts> RiskTracker::State::end_all() {
 // By the critical exposure; or because nothing is lost in its place at a row with more light for a part, less for a
 // gap, what still flips there being rounding.
 void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) const {
-  const auto spares = [&](std::size_t row, const Detail& detail) {
-    return std::none_of(candidates[row].all.begin(), candidates[row].all.end(), [&](const Candidate& other) {
-      return other.detail.lost && other.detail.state == hairline::State::will && other.detail.fate == detail.fate &&
-             overlap(other.detail.box, detail.box);
-    });
+  const auto will_be_lost = [&](std::size_t row, Fate fate) {
+    std::vector<BoxMm> boxes;
+    for (const Candidate& one : candidates[row].all)
+      if (one.detail.lost && one.detail.state == hairline::State::will && one.detail.fate == fate)
+        boxes.push_back(one.detail.box);
+    return BoxSet(std::move(boxes));
   };
   const std::optional<double> sound_from_s = bulk.holds_from_s();
-  std::vector<std::size_t> sound;  // rows of the record at which bulk holds
+  struct Row {
+    std::size_t index;
+    BoxSet parts, gaps;  // that will be lost there
+  };
+  std::vector<Row> sound;  // of the record, at which bulk holds
   for (std::size_t i = 0; i < times.size(); ++i) {
     const double time_s = context.times_s[i];
     const bool covered = time_s > context.model.valid_from_s - 1e-9 && time_s < context.model.valid_to_s + 1e-9;
-    if (covered && !fails(times[i]) && bulk.holds_at(time_s)) sound.push_back(i);
+    if (covered && !fails(times[i]) && bulk.holds_at(time_s))
+      sound.push_back({i, will_be_lost(i, Fate::vanish), will_be_lost(i, Fate::fuse)});
   }
   for (std::size_t i = 0; i < candidates.size(); ++i) {
     for (Candidate& one : candidates[i].all) {
       Detail& detail = one.detail;
       detail.avoidable = avoidable(detail, context, sound_from_s);
       if (!detail.lost || detail.base || detail.avoidable) continue;
-      detail.avoidable = std::any_of(sound.begin(), sound.end(), [&](std::size_t row) {
-        return (detail.fate == Fate::vanish ? row > i : row < i) && spares(row, detail);
+      detail.avoidable = std::any_of(sound.begin(), sound.end(), [&](const Row& row) {
+        return detail.fate == Fate::vanish ? row.index > i && !row.parts.overlaps(detail.box)
+                                           : row.index < i && !row.gaps.overlaps(detail.box);
       });
     }
   }
