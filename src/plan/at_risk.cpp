@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "../base/thresholds.hpp"
+
 namespace hairline {
 
 bool plan::is_named(const Detail& detail) {
@@ -19,12 +21,12 @@ bool plan::may_be_lost(const Detail& detail) {
 
 bool plan::has_at_risk(const TimeRow& row) {
   return std::any_of(row.lost.begin(), row.lost.end(), [](const Detail& detail) {
-    return detail.avoidable && detail.probability >= chance_at_risk - 1e-6;
+    return detail.avoidable && at_least(detail.probability, chance_at_risk);
   });
 }
 
 bool plan::is_grave_risk(const Detail& detail, const VerdictBounds& bounds) {
-  return may_be_lost(detail) && detail.probability * detail.carries_mm3 > bounds.most_risked_mm3 + 1e-6;
+  return may_be_lost(detail) && over(detail.probability * detail.carries_mm3, bounds.most_risked_mm3);
 }
 
 const TimeRow* plan::loss_beside(const std::vector<TimeRow>& rows, const TimeRow& here) {
@@ -45,7 +47,7 @@ const TimeRow* plan::loss_beside(const std::vector<TimeRow>& rows, const TimeRow
 }
 
 bool plan::is_on_doubtful(double shared_load_mm3, const VerdictBounds& bounds) {
-  return shared_load_mm3 > bounds.most_risked_mm3 + 1e-6;
+  return over(shared_load_mm3, bounds.most_risked_mm3);
 }
 
 bool plan::is_doubtful(const std::vector<TimeRow>& rows, const TimeRow& row) {

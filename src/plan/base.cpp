@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "../base/thresholds.hpp"
 #include "hairline/verdict.hpp"
 
 namespace hairline {
@@ -45,10 +46,9 @@ enum class Fault : std::uint8_t { none, too_short, too_long };
 // Of a base of `base_s` under layers of `normal_s`. No fault is found where a reading, or the number that would be
 // advised, says the opposite.
 Fault fault_of(double base_s, double normal_s, double usual_s, const Read& read, const BaseBounds& bounds) {
-  constexpr double tolerance = 1e-6;
   const double ratio = base_s / normal_s;
-  if (ratio < bounds.least_ratio - tolerance && base_s < std::min(read.least_held_s, usual_s)) return Fault::too_short;
-  if (ratio > bounds.most_ratio + tolerance && base_s > std::max(read.most_held_s, usual_s)) return Fault::too_long;
+  if (!at_least(ratio, bounds.least_ratio) && base_s < std::min(read.least_held_s, usual_s)) return Fault::too_short;
+  if (over(ratio, bounds.most_ratio) && base_s > std::max(read.most_held_s, usual_s)) return Fault::too_long;
   return Fault::none;
 }
 

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <map>
 
+#include "../base/thresholds.hpp"
 #include "at_risk.hpp"
 
 namespace hairline {
@@ -134,7 +135,7 @@ std::vector<Change> plan::needed_changes(const TimeRow& row, const std::vector<T
       if (std::isfinite(harder)) needed = std::max(needed, harder);
     });
     if (!std::isfinite(needed)) continue;
-    if (!(needed > detail.width_mm + 1e-6)) needed = detail.width_mm + step_mm;
+    if (!over(needed, detail.width_mm)) needed = detail.width_mm + step_mm;
     const double hundredths = std::max(std::ceil(100 * needed - 1e-6), std::ceil(100 * detail.width_mm - 1e-6) + 1);
     needed = hundredths / 100;
     changes.push_back({detail.fate, detail.from_layer, detail.to_layer, detail.box, detail.width_mm, needed,

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "../base/thresholds.hpp"
 #include "at_risk.hpp"
 #include "changes.hpp"
 #include "words.hpp"
@@ -80,7 +81,7 @@ std::vector<AlikeChanges> alike(const std::vector<Change>& changes, double pixel
   std::vector<AlikeChanges> groups;
   for (const Change& c : changes) {
     const auto group = std::find_if(groups.begin(), groups.end(), [&](const AlikeChanges& g) {
-      return g.all.fate == c.fate && g.all.flat == c.flat && std::abs(g.first.width_mm - c.width_mm) <= pixel_mm + 1e-6;
+      return g.all.fate == c.fate && g.all.flat == c.flat && !over(std::abs(g.first.width_mm - c.width_mm), pixel_mm);
     });
     if (group == groups.end()) {
       groups.push_back({c, c, c.width_mm, 1});

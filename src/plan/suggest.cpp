@@ -5,6 +5,7 @@
 #include <cctype>
 #include <cmath>
 
+#include "../base/thresholds.hpp"
 #include "at_risk.hpp"
 #include "changes.hpp"
 #include "words.hpp"
@@ -12,11 +13,9 @@
 namespace hairline {
 namespace {
 
-constexpr double tolerance = 1e-6;
-
 struct Range {
   double from_s = 0, to_s = 0;
-  bool has(double t) const { return t >= from_s - tolerance && t <= to_s + tolerance; }
+  bool has(double t) const { return at_least(t, from_s) && !over(t, to_s); }
 };
 
 // The times a suggestion may name: those of the record, and of them those that were asked for.
@@ -32,7 +31,7 @@ bool bulk_holds(const TimeRow& row) {
 }
 // Bulk so unsure that the print must not be started, whatever its details do.
 bool bulk_fails(const TimeRow& row) {
-  return row.whole_fails || row.point.bulk_chance.value_or(0) >= VerdictBounds{}.hold_bulk_chance - tolerance;
+  return row.whole_fails || at_least(row.point.bulk_chance.value_or(0), VerdictBounds{}.hold_bulk_chance);
 }
 std::uint32_t losses(const SweepPoint& point) {
   return point.vanish + point.fuse;
@@ -94,10 +93,10 @@ bool is_better(const TimeRow& row, const TimeRow& now) {
   if (bulk_fails(now)) return true;
   const Stake stake = stake_at(row, now);
   const double spared_mm = now.point.expected_mm - stake.harm_mm;
-  if (spared_mm < -tolerance) return false;
+  if (!at_least(spared_mm, 0)) return false;
   const bool uncured = is_much_uncured(row.point.uncured_share), uncured_now = is_much_uncured(now.point.uncured_share);
   if (uncured != uncured_now) return uncured_now;
-  const bool much_less = spared_mm > 2 + tolerance && spared_mm > 0.5 * now.point.expected_mm + tolerance;
+  const bool much_less = over(spared_mm, 2) && over(spared_mm, 0.5 * now.point.expected_mm);
   return stake.losses < losses(now.point) || much_less;
 }
 
@@ -119,7 +118,7 @@ const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, 
   // Where the print as a whole fails nothing is known of its details, so the worst of the better rows stands for it.
   const double now_mm = bulk_fails(now) ? most_mm : now.point.expected_mm;
   std::erase_if(better, [&](const TimeRow* row) {
-    return stake_at(*row, now).harm_mm > least_mm + 0.05 * (now_mm - least_mm) + tolerance;
+    return over(stake_at(*row, now).harm_mm, least_mm + 0.05 * (now_mm - least_mm));
   });
   drop_where_others_are([&](const TimeRow* row) { return !is_clean(*row, rows); });
   const auto distance = [&](const TimeRow& row) {
@@ -139,7 +138,7 @@ std::optional<std::array<double, 2>> window_around(const std::vector<TimeRow>& r
   while (first != &rows.front() && inside(*(first - 1))) --first;
   while (last != &rows.back() && inside(*(last + 1))) ++last;
   const double from_s = first->point.exposure_s, to_s = last->point.exposure_s;
-  if (to_s - from_s < 0.05 * 0.5 * (from_s + to_s) - tolerance) return std::nullopt;
+  if (!at_least(to_s - from_s, 0.05 * 0.5 * (from_s + to_s))) return std::nullopt;
   return std::array{from_s, to_s};
 }
 
@@ -167,7 +166,7 @@ CouponAdvice beyond_end(const TimeRow& row, Fate saved, double end_s, double bon
   for (const Detail& detail : row.lost) {
     if (detail.fate != saved || detail.state != State::will || !detail.critical_exposure_s) continue;
     const double beyond_s = way * (*detail.critical_exposure_s - end_s);
-    if (beyond_s <= 0 || beyond_s > 0.25 * end_s + tolerance || *detail.critical_exposure_s < bonds_from_s) continue;
+    if (beyond_s <= 0 || over(beyond_s, 0.25 * end_s) || *detail.critical_exposure_s < bonds_from_s) continue;
     ++advice.saves;
     const double safe_s = *detail.critical_exposure_s * std::exp(way * plan::z_at_risk * detail.log_sd);
     reach_s = way * std::max(way * reach_s, way * safe_s);
@@ -192,8 +191,8 @@ Beyond beyond_record(const std::vector<TimeRow>& rows, const TimeRow& row, const
   if (coupons.saves == 0) return {};
   const TimeRow* end = nullptr;  // nearest to the record's, of the rows at or beyond it
   for (const TimeRow& one : rows) {
-    if (up && end == nullptr && one.point.exposure_s >= model.valid_to_s - tolerance) end = &one;
-    if (!up && one.point.exposure_s <= model.valid_from_s + tolerance) end = &one;
+    if (up && end == nullptr && at_least(one.point.exposure_s, model.valid_to_s)) end = &one;
+    if (!up && !over(one.point.exposure_s, model.valid_from_s)) end = &one;
   }
   if (end == nullptr || end->whole_fails) return {};
   const std::uint32_t there = losses(end->point);
@@ -221,7 +220,7 @@ std::optional<double> base_s(const RiskFound& found, const PlanContext& context,
   return base_to_set(*context.base_s, {context.risk.exposure_s, set_s, context.base_readings, bonds_from_s});
 }
 
-// ---------------------------------------------------------------------------------------------------------------- text
+// ---- text ----
 
 std::string will_text(const TimeRow& row) {
   return parts_and_gaps(row.point.vanish, row.point.fuse);

@@ -7,21 +7,14 @@
 #include <cmath>
 #include <functional>
 
+#include "../base/thresholds.hpp"
 #include "at_risk.hpp"
 #include "words.hpp"
 
 namespace hairline {
 namespace {
 
-constexpr double tolerance = 1e-6;
 constexpr std::uint32_t white_from = 230;  // masks that nowhere reach it have no bulk (docs/exposure.md)
-
-bool at_least(double value, double bound) {
-  return value >= bound - tolerance;
-}
-bool over(double value, double bound) {
-  return value > bound + tolerance;
-}
 
 // Sentences in the order in which they are given; those to hold come first.
 struct Reasons {
@@ -34,11 +27,10 @@ std::string grey_text(const Evidence& evidence) {
 }
 
 std::string percent(double share) {
-  return share < 0.01 - tolerance ? fmt::format("{:.1f} %", 100 * share) : fmt::format("{:.0f} %", 100 * share);
+  return at_least(share, 0.01) ? fmt::format("{:.0f} %", 100 * share) : fmt::format("{:.1f} %", 100 * share);
 }
 
-// ------------------------------------------------------------------------------------------------- the print as a
-// whole
+// ---- the print as a whole ----
 
 std::string cures_text(const RiskContext& context, const Bulk& bulk) {
   return fmt::format("{} gets {:.2f} s and needs {:.2f} s at least to cure through.",
@@ -48,7 +40,7 @@ std::string cures_text(const RiskContext& context, const Bulk& bulk) {
 
 // Is it the layer's height that asks for more time than it gets? At the record's own height the time would do.
 bool too_thick(const RiskContext& context, const Bulk& bulk) {
-  const bool thicker = context.layers[bulk.layer - 1].height_mm > context.model.layer_height_mm + tolerance;
+  const bool thicker = over(context.layers[bulk.layer - 1].height_mm, context.model.layer_height_mm);
   return thicker && bulk.margin * bulk.bond_time_s > context.model.bond_time_s;
 }
 
@@ -122,8 +114,7 @@ void add_crumbs(const RiskFound& risk, const VerdictBounds& bounds, Reasons& rea
       fmt::format("Spots too small to list, but deep enough to be seen, are lost: {:.2f} mm3 together.", deep_mm3));
 }
 
-// --------------------------------------------------------------------------------------------------------------
-// details
+// ---- details ----
 
 std::string place_of(const Detail& detail) {
   return fmt::format("{}on {}, {} (#{})", detail.base ? "in the base, " : "",
@@ -236,8 +227,7 @@ void add_parts(const Evidence& evidence, const VerdictBounds& bounds, Reasons& r
   add_crumbs(risk, bounds, reasons);
 }
 
-// --------------------------------------------------------------------------------------------------------------
-// islands
+// ---- islands ----
 
 void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool grave, std::vector<std::string>& list) {
   const IslandRow* worst = nullptr;

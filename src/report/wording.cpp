@@ -7,6 +7,7 @@
 #include <limits>
 #include <map>
 
+#include "../base/thresholds.hpp"
 #include "hairline/files.hpp"
 #include "lines.hpp"
 #include "words.hpp"
@@ -205,8 +206,8 @@ std::string change_text(const Suggestion& s, const Report& report) {
 
 // Whether more than a part of the record's times was asked for.
 bool spans_record(const Suggestion& s, const CureModel& model) {
-  return s.sweep.empty() || (s.sweep.front().exposure_s <= model.valid_from_s + 1e-6 &&
-                             s.sweep.back().exposure_s >= model.valid_to_s - 1e-6);
+  return s.sweep.empty() || (!over(s.sweep.front().exposure_s, model.valid_from_s) &&
+                             at_least(s.sweep.back().exposure_s, model.valid_to_s));
 }
 
 // "no other time loses clearly less"; "no time from 2.00 to 2.30 s is clearly better".
@@ -215,7 +216,7 @@ std::string no_time_text(const Report& report, const char* what) {
   const CureModel& model = report.record->model;
   if (spans_record(s, model)) return fmt::format("no other time {}", what);
   const auto may_be_set = [&](const SweepPoint& row) {
-    return row.exposure_s >= model.valid_from_s - 1e-6 && row.exposure_s <= model.valid_to_s + 1e-6 &&
+    return at_least(row.exposure_s, model.valid_from_s) && !over(row.exposure_s, model.valid_to_s) &&
            row.exposure_s != report.exposure_s;
   };
   if (std::none_of(s.sweep.begin(), s.sweep.end(), may_be_set)) return outside_record_text(model);

@@ -256,11 +256,11 @@ bool is_crumb(const Part& part, const RiskSettings& settings) {
 }
 
 bool is_deep(double depth_mm, const RiskSettings& settings) {
-  return depth_mm >= settings.visible_mm - tolerance;
+  return at_least(depth_mm, settings.visible_mm);
 }
 
-bool carries_enough(const EndedPart& part, const RiskSettings& settings) {
-  return part.carries_mm3 >= settings.lost_carried_mm3 - tolerance;
+bool carries_enough(double carries_mm3, const RiskSettings& settings) {
+  return at_least(carries_mm3, settings.lost_carried_mm3);
 }
 
 // Of a long edge that vanishes the mean depth may hide a deep place, such as the point of a blade.
@@ -301,7 +301,7 @@ Candidates list_parts(const TimeParts& parts, const RiskContext& context) {
   for (std::uint32_t i = 0; i < parts.parts.size(); ++i) {
     const EndedPart& one = parts.parts[i];
     const Part& part = one.part;
-    if (!carries_enough(one, context.settings) &&
+    if (!carries_enough(one.carries_mm3, context.settings) &&
         (is_crumb(part, context.settings) || (!parts.judged && !needs_look(one.fate, part, context))))
       continue;
     if (part.base && !parts.judged) continue;

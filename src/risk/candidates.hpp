@@ -3,12 +3,11 @@
 #pragma once
 #include <vector>
 
+#include "../base/thresholds.hpp"
 #include "runs_near.hpp"
 #include "standing.hpp"
 
 namespace hairline::risk {
-
-constexpr double tolerance = 1e-6;  ///< of every threshold
 
 CloseupScale scale_of(const RiskContext& context);
 
@@ -37,8 +36,8 @@ struct Candidates {
 double depth_mm(const Part& part, const RiskContext& context);
 bool is_crumb(const Part& part, const RiskSettings& settings);
 bool is_deep(double depth_mm, const RiskSettings& settings);
-/// Lost for what it carries, however flat, and no crumb.
-bool carries_enough(const EndedPart& part, const RiskSettings& settings);
+/// Is so much lost with a part that it counts, however flat or small it is itself?
+bool carries_enough(double carries_mm3, const RiskSettings& settings);
 /// May the part turn out to be lost, by its depth or by what it may weld? (What it carries is another question.)
 bool needs_look(Fate fate, const Part& part, const RiskContext& context);
 /// Its box; of a very large part only what lies around its seed.

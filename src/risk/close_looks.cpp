@@ -83,14 +83,14 @@ void look_at(const RiskContext& context, const RunsNear& runs, const Look& look,
     detail.welds = welds(at, scale);
   }
   const bool judged = look.parts->judged;
-  const double lost_share = context.settings.lost_share - tolerance, lost_reach_mm = context.settings.lost_reach_mm;
+  const double lost_share = context.settings.lost_share, lost_reach_mm = context.settings.lost_reach_mm;
   const auto reach = [&](double enough_mm) {
     if (at.goes.bits().empty()) at.goes = goes(runs, time, at.may, lots_box(at.box, scale));
     return reach_mm(at, scale, enough_mm).value_or(std::max(detail.extent_mm, lost_reach_mm));
   };
   if (!look.deep) {
     if (at.vanish) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
-    if (detail.reach_mm < lost_reach_mm - tolerance) detail.reach_mm.reset();
+    if (detail.reach_mm && !at_least(*detail.reach_mm, lost_reach_mm)) detail.reach_mm.reset();
     return;
   }
   if (!at.vanish && in_closed_cavity(at, scale)) {
@@ -98,10 +98,10 @@ void look_at(const RiskContext& context, const RunsNear& runs, const Look& look,
     return;
   }
   if (at.may) at.goes = goes(runs, time, at.may, lots_box(at.box, scale));
-  detail.share = share_of_part(at, scale, judged ? 0 : lost_share);
-  if (judged || *detail.share < lost_share) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
-  if (!at.vanish && *detail.share < lost_share && *detail.reach_mm < lost_reach_mm - tolerance)
-    detail.shuts = shuts(at, scale);
+  detail.share = share_of_part(at, scale, judged ? 0 : lost_share - tolerance);
+  const bool by_share = at_least(*detail.share, lost_share);
+  if (judged || !by_share) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
+  if (!at.vanish && !by_share && !at_least(*detail.reach_mm, lost_reach_mm)) detail.shuts = shuts(at, scale);
 }
 
 void look_around(const RiskContext& context, const RunStore& store, Site& site) {

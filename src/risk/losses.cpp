@@ -8,10 +8,10 @@ namespace hairline::risk {
 namespace {
 
 bool is_lost(const Detail& detail, const RiskSettings& settings) {
-  if (detail.carries_mm3 >= settings.lost_carried_mm3 - tolerance || detail.welds || detail.shuts) return true;
-  const bool reaches = detail.reach_mm.value_or(0) >= settings.lost_reach_mm - tolerance;
+  if (carries_enough(detail.carries_mm3, settings) || detail.welds || detail.shuts) return true;
+  const bool reaches = at_least(detail.reach_mm.value_or(0), settings.lost_reach_mm);
   if (!is_deep(detail.depth_mm, settings)) return detail.fate == Fate::vanish && reaches;
-  return reaches || detail.share.value_or(0) >= settings.lost_share - tolerance;
+  return reaches || at_least(detail.share.value_or(0), settings.lost_share);
 }
 
 // Do two sets of voxels touch: corners in a layer included, over neighbouring layers where they share a pixel?

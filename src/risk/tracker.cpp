@@ -417,7 +417,8 @@ TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candid
 void RiskTracker::State::list(const Candidates& candidates) {
   TimeState& at = times[judged];
   for (const EndedPart& one : at.ended.parts)
-    if (is_crumb(one.part, context.settings) && !carries_enough(one, context.settings)) count_crumb(one.fate, one.part);
+    if (is_crumb(one.part, context.settings) && !carries_enough(one.carries_mm3, context.settings))
+      count_crumb(one.fate, one.part);
   found.rounding.not_looked_at = candidates.not_looked_at;
   std::vector<std::uint32_t> part_of;  // of each detail, by its number while they are sorted
   for (const Candidate& one : candidates.all) {
