@@ -55,6 +55,7 @@ struct PrintedLayer {
   LayerKind kind = LayerKind::normal;
   double bottom_mm = 0;  ///< height of its lower face above the plate
   double fixed_s = 0;    ///< share of the time that does not follow the normal exposure; 0 in normal layers
+  double top_mm() const { return bottom_mm + height_mm; }  ///< height of its upper face
   /// The layer's time at another normal exposure of the job.
   double time_s(double normal_s) const { return fixed_s + factor * normal_s; }
 };

@@ -12,10 +12,6 @@ PlaceMm place_mm(const ThinPlace& place, Pitch pitch, double z_mm) {
   return {(place.col + 0.5) * pitch.x_mm, (place.row + 0.5) * pitch.y_mm, z_mm};
 }
 
-double top_mm(const PrintedLayer& printed) {
-  return printed.bottom_mm + printed.height_mm;
-}
-
 std::uint64_t solid_px(const Pieces& pieces) {
   std::uint64_t area_px = 0;
   for (const Piece& piece : pieces.pieces) area_px += piece.area_px;
@@ -53,7 +49,7 @@ LayerRow layer_row(const Job& job, std::uint32_t number, const Pieces& pieces, c
 
 double base_height_mm(const Job& job) {
   const std::size_t count = std::min<std::size_t>(job.settings.base_layers, job.layers.size());
-  return count == 0 ? 0 : top_mm(job.layers[count - 1]);
+  return count == 0 ? 0 : job.layers[count - 1].top_mm();
 }
 
 void add_layer(const Job& job, const LookedAt& now, const std::vector<Contact>& contacts, LayerSums& sums) {
@@ -99,7 +95,7 @@ std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& is
     row.area_mm2 = static_cast<double>(island.area_px) * pitch.pixel_mm2();
     row.volume_mm3 = island.volume_mm3;
     row.height_mm = job.layers[island.layer - 1].bottom_mm;
-    row.box = box_mm(island.body_box, pitch, row.height_mm, top_mm(job.layers[island.last_layer - 1]));
+    row.box = box_mm(island.body_box, pitch, row.height_mm, job.layers[island.last_layer - 1].top_mm());
     row.joins_layer = island.joins_layer;
     rows.push_back(row);
   }
@@ -111,7 +107,7 @@ std::vector<FaintPart> faint_parts(const Job& job, const std::vector<FaintChain>
   std::vector<FaintPart> parts;
   for (const FaintChain& chain : chains) {
     const BoxMm box = box_mm(chain.box, job.settings.pitch, job.layers[chain.from_layer - 1].bottom_mm,
-                             top_mm(job.layers[chain.to_layer - 1]));
+                             job.layers[chain.to_layer - 1].top_mm());
     if (box.to.z - box.from.z >= least_mm - 1e-9) parts.push_back({chain.from_layer, chain.to_layer, box});
   }
   return parts;
@@ -124,7 +120,7 @@ Report::Job job_summary(const Job& checked, const std::vector<LayerRow>& rows) {
   job.file = checked.archive.path().string();
   job.title = settings.title;
   job.layers = static_cast<std::uint32_t>(layers.size());
-  job.height_mm = layers.empty() ? 0 : top_mm(layers.back());
+  job.height_mm = layers.empty() ? 0 : layers.back().top_mm();
   job.duration_s = duration_s(settings, layers);
   double volume_mm3 = 0;
   for (const LayerRow& row : rows) volume_mm3 += row.solid_mm2 * row.height_mm;
@@ -176,7 +172,7 @@ BaseReport base_summary(const Job& job, const LayerSums& sums) {
   }
   if (base.largest_layer > 0) {
     const PrintedLayer& printed = job.layers[base.largest_layer - 1];
-    base.largest_box = box_mm(sums.largest_box, settings.pitch, printed.bottom_mm, top_mm(printed));
+    base.largest_box = box_mm(sums.largest_box, settings.pitch, printed.bottom_mm, printed.top_mm());
   }
   return base;
 }

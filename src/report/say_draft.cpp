@@ -102,13 +102,13 @@ Document say_trial(const Result<Archive>& tried) {
                                                     count_text(job.base_layers, "base layer", "base layers"))
                                       : std::string("no base exposure stated");
   Document said;
-  add_part(said, "Tried with this draft",
-           {fmt::format("{} layers of {} mm: {} mm tall", job.layer_count, job.height_mm,
-                        mm_text(layers.back().bottom_mm + layers.back().height_mm)),
-            fmt::format("masks of {} x {} pixels: {} x {} mm", job.size.width_px, job.size.height_px,
-                        mm_text(job.size.width_px * job.pitch.x_mm), mm_text(job.size.height_px * job.pitch.y_mm)),
-            fmt::format("exposure {} s, {}: {} in all", number_text(job.normal_s), base,
-                        duration_text(duration_s(job, layers)))});
+  add_part(
+      said, "Tried with this draft",
+      {fmt::format("{} layers of {} mm: {} mm tall", job.layer_count, job.height_mm, mm_text(layers.back().top_mm())),
+       fmt::format("masks of {} x {} pixels: {} x {} mm", job.size.width_px, job.size.height_px,
+                   mm_text(job.size.width_px * job.pitch.x_mm), mm_text(job.size.height_px * job.pitch.y_mm)),
+       fmt::format("exposure {} s, {}: {} in all", number_text(job.normal_s), base,
+                   duration_text(duration_s(job, layers)))});
   return said;
 }
 

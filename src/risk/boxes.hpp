@@ -19,8 +19,12 @@ inline BoxVoxels around_both(const BoxVoxels& a, const BoxVoxels& b) {
 }
 
 inline BoxMm box_mm(const RiskContext& context, const BoxPx& box, std::uint32_t from_layer, std::uint32_t to_layer) {
-  const PrintedLayer &low = context.layers[from_layer - 1], &high = context.layers[to_layer - 1];
-  return hairline::box_mm(box, context.pitch, low.bottom_mm, high.bottom_mm + high.height_mm);
+  return hairline::box_mm(box, context.pitch, context.layers[from_layer - 1].bottom_mm,
+                          context.layers[to_layer - 1].top_mm());
+}
+/// Of a part or a body.
+inline BoxMm box_mm(const RiskContext& context, const auto& solid) {
+  return box_mm(context, solid.box, solid.from_layer, solid.to_layer);
 }
 
 /// Its diagonal.

@@ -247,7 +247,7 @@ double depth_mm(const Part& part, const RiskContext& context) {
   const double least_face_mm2 = std::min(context.pitch.pixel_mm2(), std::min(context.pitch.x_mm, context.pitch.y_mm) *
                                                                         context.layers[part.from_layer - 1].height_mm);
   if (part.front_mm2 > 0.25 * least_face_mm2) return part.volume_mm3 / part.front_mm2;
-  return extent_mm(box_mm(context, part.box, part.from_layer, part.to_layer));
+  return extent_mm(box_mm(context, part));
 }
 
 bool is_crumb(const Part& part, const RiskSettings& settings) {
@@ -267,7 +267,7 @@ bool carries_enough(double carries_mm3, const RiskSettings& settings) {
 bool needs_look(Fate fate, const Part& part, const RiskContext& context) {
   if (is_deep(depth_mm(part, context), context.settings)) return true;
   if (fate == Fate::fuse) return part.between_two();
-  return extent_mm(box_mm(context, part.box, part.from_layer, part.to_layer)) >= context.settings.lost_reach_mm;
+  return extent_mm(box_mm(context, part)) >= context.settings.lost_reach_mm;
 }
 
 BoxVoxels lots_wanted(const Part& part, const RiskContext& context) {
@@ -313,7 +313,7 @@ Candidates list_parts(const TimeParts& parts, const RiskContext& context) {
     detail.base = part.base;
     detail.from_layer = part.from_layer;
     detail.to_layer = part.to_layer;
-    detail.box = box_mm(context, part.box, part.from_layer, part.to_layer);
+    detail.box = box_mm(context, part);
     detail.extent_mm = extent_mm(detail.box);
     detail.volume_mm3 = part.volume_mm3;
     detail.depth_mm = depth_mm(part, context);

@@ -230,8 +230,7 @@ std::vector<Fall> find_falls(const std::vector<EndedPart>& parts, const std::vec
       Fall& fall = falls.back();
       fall.loose = loose;
       fall.layer = loose ? whole.from_layer : start.layer;
-      fall.box = loose ? box_mm(context, whole.box, whole.from_layer, whole.to_layer)
-                       : box_mm(context, start.box, start.layer, start.layer);
+      fall.box = loose ? box_mm(context, whole) : box_mm(context, start.box, start.layer, start.layer);
       fall.volume_mm3 = loose ? whole.volume_mm3 : start.volume_mm3;
     }
     falls[at].details.insert(falls[at].details.end(), causes[i].begin(), causes[i].end());

@@ -92,8 +92,7 @@ void conclude(const TimeParts& parts, Standing& standing, const RunStore& store,
     candidates.all[i].detail.harm_mm = beside[i] ? 0 : candidates.all[i].detail.extent_mm;
   for (const auto& [name, i] : worst) {
     if (beside[i]) continue;
-    const Body& body = standing.body(name);
-    candidates.all[i].detail.harm_mm += extent_mm(box_mm(context, body.box, body.from_layer, body.to_layer));
+    candidates.all[i].detail.harm_mm += extent_mm(box_mm(context, standing.body(name)));
   }
 }
 

@@ -22,8 +22,7 @@ struct Heights {
 };
 
 Heights heights_of(const std::vector<PrintedLayer>& layers, std::uint32_t from_layer, std::uint32_t to_layer) {
-  const PrintedLayer &low = layers[from_layer - 1], &high = layers[to_layer - 1];
-  Heights out{low.bottom_mm, high.bottom_mm + high.height_mm, INFINITY, 0};
+  Heights out{layers[from_layer - 1].bottom_mm, layers[to_layer - 1].top_mm(), INFINITY, 0};
   for (std::uint32_t n = from_layer; n <= to_layer; ++n) out.pitch_mm = std::min(out.pitch_mm, layers[n - 1].height_mm);
   const double all_mm = out.top_mm - out.bottom_mm;
   out.pixels = static_cast<std::uint32_t>(std::ceil(all_mm / std::max(out.pitch_mm, all_mm / most_side_px) - 1e-6));

@@ -442,8 +442,7 @@ void RiskTracker::State::list(const Candidates& candidates) {
     id = static_cast<std::uint32_t>(i + 1);
   }
   for (const auto& [solid, parts] : at.held_together)
-    found.shared_loads.push_back(
-        {solid.from_layer, box_mm(context, solid.box, solid.from_layer, solid.to_layer), solid.volume_mm3, parts});
+    found.shared_loads.push_back({solid.from_layer, box_mm(context, solid), solid.volume_mm3, parts});
   found.falls = at.standing.falls(at.ended.parts, drawn, context);
   for (Fall& fall : found.falls) {
     std::set<std::uint32_t> ids;

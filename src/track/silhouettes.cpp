@@ -8,10 +8,6 @@ namespace {
 
 constexpr double most_pixels = 800;
 
-double top_mm(const PrintedLayer& layer) {
-  return layer.bottom_mm + layer.height_mm;
-}
-
 double pixel_of(Size size, Pitch pitch, double height_mm) {
   const double longest_mm = std::max({size.width_px * pitch.x_mm, size.height_px * pitch.y_mm, height_mm});
   return std::max({longest_mm / most_pixels, std::min(pitch.x_mm, pitch.y_mm)});
@@ -44,10 +40,10 @@ SilhouetteDrawer::Grid SilhouetteDrawer::grid(const Axis& across, const Axis& do
 SilhouetteDrawer::SilhouetteDrawer(Size size, Pitch pitch, const std::vector<PrintedLayer>& layers)
     : pitch_(pitch),
       layers_(layers),
-      pixel_mm_(pixel_of(size, pitch, top_mm(layers.back()))),
+      pixel_mm_(pixel_of(size, pitch, layers.back().top_mm())),
       x_(size.width_px * pitch.x_mm, pixel_mm_),
       y_(size.height_px * pitch.y_mm, pixel_mm_),
-      z_(top_mm(layers.back()), pixel_mm_),
+      z_(layers.back().top_mm(), pixel_mm_),
       front_(grid(x_, z_)),
       side_(grid(y_, z_)),
       top_(grid(x_, y_)) {
@@ -71,8 +67,8 @@ void SilhouetteDrawer::add(std::uint32_t number, const Mask& solid) {
     }
   }
   const PrintedLayer& printed = layers_[number - 1];
-  fill_rows(front_, front, printed.bottom_mm, top_mm(printed));
-  fill_rows(side_, side, printed.bottom_mm, top_mm(printed));
+  fill_rows(front_, front, printed.bottom_mm, printed.top_mm());
+  fill_rows(side_, side, printed.bottom_mm, printed.top_mm());
 }
 
 void SilhouetteDrawer::fill_rows(Grid& grid, const std::vector<std::uint32_t>& line, double from_mm,
@@ -111,7 +107,7 @@ Raster SilhouetteDrawer::shaded(const Grid& grid, Depth depth_mm) const {
 Silhouettes SilhouetteDrawer::finish() const {
   return {shaded(front_, [this](std::uint32_t row) { return row * pitch_.y_mm; }),
           shaded(side_, [this](std::uint32_t column) { return column * pitch_.x_mm; }),
-          shaded(top_, [this](std::uint32_t number) { return top_mm(layers_[number - 1]); })};
+          shaded(top_, [this](std::uint32_t number) { return layers_[number - 1].top_mm(); })};
 }
 
 }  // namespace hairline
