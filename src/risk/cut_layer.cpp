@@ -46,7 +46,7 @@ void link(const std::vector<Stretch>& stretches, const Mask& mask, const Pieces&
 std::vector<std::uint32_t> drawn_of(const CutLayer& layer, const Drawn& drawn,
                                     const std::vector<std::uint32_t>& drawn_node) {
   std::vector<std::uint32_t> out(layer.element_count(), none);
-  const std::size_t pieces = layer.core->pieces.pieces.size();
+  const std::uint32_t pieces = layer.piece_count();
   RowScan core(drawn.solid), cut(drawn.solid);
   const auto find = [&](RowScan& scan, std::uint32_t row, std::uint32_t col, std::uint32_t& body) {
     scan.meet(row, col, std::int64_t{col} + 1,
@@ -65,9 +65,11 @@ std::vector<std::uint32_t> drawn_of(const CutLayer& layer, const Drawn& drawn,
 
 }  // namespace
 
-CutLayer cut_layer(std::shared_ptr<const Drawn> drawn, const std::vector<std::uint32_t>& drawn_node, LayerStretches cut,
+CutLayer cut_layer(const LayerFacts& facts, std::shared_ptr<const Drawn> drawn,
+                   const std::vector<std::uint32_t>& drawn_node, LayerStretches cut,
                    std::vector<Contact> contacts_above, const CutLayer* above) {
   CutLayer out;
+  out.facts = facts;
   out.cut = std::move(cut);
   const std::vector<Stretch>& here = out.cut.stretches;
   if (here.empty()) {

@@ -16,8 +16,7 @@ struct Link {
 };
 
 struct CutLayer {
-  std::uint32_t number = 0;
-  double voxel_mm3 = 0;
+  LayerFacts facts;
   LayerStretches cut;
   std::shared_ptr<const Drawn> core;  ///< its solid and the pieces of that
   std::vector<Link> beside;           ///< corners included
@@ -25,12 +24,15 @@ struct CutLayer {
   std::vector<Link> below_above;      ///< stretch: of the layer above
   std::vector<Contact> contacts;      ///< core pieces, a here and b above
   std::vector<std::uint32_t> drawn;   ///< of each element: the body it belongs to as drawn
-  std::size_t element_count() const { return core->pieces.pieces.size() + cut.stretches.size(); }
+  /// Stretches are elements from this number on.
+  std::uint32_t piece_count() const { return static_cast<std::uint32_t>(core->pieces.pieces.size()); }
+  std::uint32_t element_count() const { return piece_count() + static_cast<std::uint32_t>(cut.stretches.size()); }
 };
 
 /// `drawn`: the whole layer, with the body of each of its pieces; `above`: the layer before, or none at the top;
 /// `contacts_above`: of the whole layers.
-CutLayer cut_layer(std::shared_ptr<const Drawn> drawn, const std::vector<std::uint32_t>& drawn_node, LayerStretches cut,
+CutLayer cut_layer(const LayerFacts& facts, std::shared_ptr<const Drawn> drawn,
+                   const std::vector<std::uint32_t>& drawn_node, LayerStretches cut,
                    std::vector<Contact> contacts_above, const CutLayer* above);
 
 }  // namespace hairline::risk

@@ -57,13 +57,6 @@ struct Part {
   void absorb(Part&& other);
 };
 
-struct LayerFacts {
-  std::uint32_t number = 0;
-  double voxel_mm3 = 0;  ///< pixel area times layer height
-  bool base = false;     ///< base or transition layer
-  bool border = false;   ///< the layer above is not of the same of these two kinds: nothing is joined to it
-};
-
 class Parts {
  public:
   /// Adds a layer's stretches, with their lots at the time of these parts; after it, and before the next, `let_go`.

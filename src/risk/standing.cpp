@@ -12,13 +12,13 @@ struct Element {
 };
 
 Element element(const CutLayer& layer, std::uint32_t e) {
-  const auto pieces = static_cast<std::uint32_t>(layer.core->pieces.pieces.size());
+  const std::uint32_t pieces = layer.piece_count();
   if (e < pieces) {
     const Piece& piece = layer.core->pieces.pieces[e];
-    return {static_cast<double>(piece.area_px) * layer.voxel_mm3, piece.box};
+    return {static_cast<double>(piece.area_px) * layer.facts.voxel_mm3, piece.box};
   }
   const Stretch& s = layer.cut.stretches[e - pieces];
-  return {(s.end - s.begin) * layer.voxel_mm3, {s.begin, s.row, s.end, s.row + 1}};
+  return {(s.end - s.begin) * layer.facts.voxel_mm3, {s.begin, s.row, s.end, s.row + 1}};
 }
 
 }  // namespace
@@ -46,8 +46,8 @@ void Standing::weigh(std::uint32_t number, Parts& parts) {
 void Standing::follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std::vector<std::uint32_t>& before,
                       Lot most, const CutLayer& layer, const CutLayer* above, const LotsNow& lots,
                       LayerUnion& scratch) {
-  const auto pieces = static_cast<std::uint32_t>(layer.core->pieces.pieces.size());
-  const auto elements = static_cast<std::uint32_t>(layer.element_count());
+  const std::uint32_t pieces = layer.piece_count();
+  const std::uint32_t elements = layer.element_count();
   const auto here = [&](std::uint32_t stretch) { return lots.here[stretch] <= most; };
   scratch.reset(elements);
   for (const Link& link : layer.beside) {
@@ -62,7 +62,7 @@ void Standing::follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std
     own = own == none ? bodies.find(node) : bodies.join(own, node);
   };
   if (above != nullptr) {
-    const auto pieces_above = static_cast<std::uint32_t>(above->core->pieces.pieces.size());
+    const std::uint32_t pieces_above = above->piece_count();
     for (const Contact& contact : layer.contacts) take(contact.a, before[contact.b]);
     for (const Link& link : layer.above)
       if (here(link.stretch)) take(pieces + link.stretch, before[link.piece]);
@@ -75,19 +75,18 @@ void Standing::follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std
     if (e >= pieces && !here(e - pieces)) continue;
     std::uint32_t& first = now[scratch.find(e)];  // at most e, so it is done
     if (first == none) {
-      first = bodies.make(layer.number);
+      first = bodies.make(layer.facts.number);
       if (&bodies == &standing_) drawn_of_.push_back(layer.drawn[e]);
     }
     now[e] = first = bodies.find(first);
     const Element one = element(layer, e);
-    bodies.add(first, layer.number, one.volume_mm3, one.box);
+    bodies.add(first, layer.facts.number, one.volume_mm3, one.box);
   }
 }
 
-void Standing::note_bonds(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, bool border,
-                          Parts& parts) {
+void Standing::note_bonds(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts) {
   border_.clear();
-  const auto pieces = static_cast<std::uint32_t>(layer.core->pieces.pieces.size());
+  const std::uint32_t pieces = layer.piece_count();
   // A part of either lot and an element beside, above or beneath it.
   const auto meet = [&](std::uint32_t part, bool beneath, std::uint32_t e, const std::vector<std::uint32_t>& stands,
                         const std::vector<std::uint32_t>& sure) {
@@ -104,7 +103,7 @@ void Standing::note_bonds(const CutLayer& layer, const CutLayer* above, const Lo
       if (lots.here[own] != Lot::stays) meet(parts.of(own), false, pieces + other, stands_now_, sure_now_);
   }
   if (above == nullptr) return;
-  const auto pieces_above = static_cast<std::uint32_t>(above->core->pieces.pieces.size());
+  const std::uint32_t pieces_above = above->piece_count();
   for (const Link& link : layer.above)
     if (lots.here[link.stretch] != Lot::stays)
       meet(parts.of(link.stretch), false, link.piece, stands_above_, sure_above_);
@@ -115,13 +114,14 @@ void Standing::note_bonds(const CutLayer& layer, const CutLayer* above, const Lo
     const bool at_risk = lots.here[touch.b] != Lot::stays, above_at_risk = lots.above[touch.a] != Lot::stays;
     if (at_risk) meet(parts.of(touch.b), false, pieces_above + touch.a, stands_above_, sure_above_);
     if (above_at_risk) meet(parts.of_above(touch.a), true, pieces + touch.b, stands_now_, sure_now_);
-    if (border && at_risk && above_at_risk) border_.emplace_back(parts.of_above(touch.a), parts.of(touch.b));
+    if (layer.facts.border && at_risk && above_at_risk)
+      border_.emplace_back(parts.of_above(touch.a), parts.of(touch.b));
   }
 }
 
 // Pieces of the layer above that this layer no longer supports, but did as drawn.
 void Standing::note_starts(const CutLayer& layer, const CutLayer& above, const LotsNow& lots, Parts& parts) {
-  const auto pieces_above = static_cast<std::uint32_t>(above.core->pieces.pieces.size());
+  const std::uint32_t pieces_above = above.piece_count();
   std::vector<bool> held(above.element_count(), false);  // by the first element of a group
   std::map<std::uint32_t, std::set<std::uint32_t>> causes;
   const auto rests = [&](std::uint32_t e, bool on_lost, std::uint32_t stretch) {
@@ -140,7 +140,7 @@ void Standing::note_starts(const CutLayer& layer, const CutLayer& above, const L
     if (held[group]) continue;
     for (const std::uint32_t part : lost) note(parts.bonds(part).starts, static_cast<std::uint32_t>(starts_.size()));
     start_of.emplace(group, starts_.size());
-    starts_.push_back({above.number, stands_above_[group], {}, 0});
+    starts_.push_back({above.facts.number, stands_above_[group], {}, 0});
   }
   for (std::uint32_t e = 0; e < above.element_count() && !start_of.empty(); ++e) {
     const auto at = stands_above_[e] == none ? start_of.end() : start_of.find(group_above_[e]);
@@ -152,9 +152,9 @@ void Standing::note_starts(const CutLayer& layer, const CutLayer& above, const L
   }
 }
 
-void Standing::add(const LayerFacts& facts, const CutLayer& layer, const CutLayer* above, const LotsNow& lots,
-                   Parts& parts, bool want_starts, LayerUnion& scratch) {
-  weigh(facts.number, parts);
+void Standing::add(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts, bool want_starts,
+                   LayerUnion& scratch) {
+  weigh(layer.facts.number, parts);
   std::swap(stands_now_, stands_above_);
   std::swap(sure_now_, sure_above_);
   std::swap(group_, group_above_);
@@ -165,7 +165,7 @@ void Standing::add(const LayerFacts& facts, const CutLayer& layer, const CutLaye
     for (std::uint32_t e = 0; e < group_.size(); ++e) group_[e] = scratch.find(e);
     if (above != nullptr && !layer.cut.stretches.empty()) note_starts(layer, *above, lots, parts);
   }
-  note_bonds(layer, above, lots, facts.border, parts);
+  note_bonds(layer, above, lots, parts);
 }
 
 bool Standing::may_carry(const Part& part, bool at_border) {

@@ -15,8 +15,8 @@ class Standing {
  public:
   /// Adds a layer, whose parts have been added before; what ends with it is weighed here and closed afterwards.
   /// `lots`: of the cut's stretches; `want_starts`: note which pieces begin in the air.
-  void add(const LayerFacts& facts, const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts,
-           bool want_starts, LayerUnion& scratch);
+  void add(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts, bool want_starts,
+           LayerUnion& scratch);
   /// Before the last parts are closed.
   void weigh_last(Parts& parts) { weigh(0, parts); }
   /// Parts (of the layer above, of this one) that touch across the border to the base, of the layer added last.
@@ -39,7 +39,7 @@ class Standing {
   void weigh(std::uint32_t number, Parts& parts);
   void follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std::vector<std::uint32_t>& before, Lot most,
               const CutLayer& layer, const CutLayer* above, const LotsNow& lots, LayerUnion& scratch);
-  void note_bonds(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, bool border, Parts& parts);
+  void note_bonds(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts);
   void note_starts(const CutLayer& layer, const CutLayer& above, const LotsNow& lots, Parts& parts);
   bool fallen(std::uint32_t body, Bodies& drawn);
   Bodies& bodies_of(Lot lot) { return lot == Lot::will ? standing_ : sure_; }

@@ -11,6 +11,13 @@
 
 namespace hairline::risk {
 
+struct LayerFacts {
+  std::uint32_t number = 0;
+  double voxel_mm3 = 0;  ///< pixel area times layer height
+  bool base = false;     ///< base or transition layer
+  bool border = false;   ///< the layer above is not of the same of these two kinds: nothing is joined to it
+};
+
 /// Pieces of one layer: the first that was met, and whether there is another. There are millions of these.
 struct PieceSet {
   std::uint32_t first : 31 = none;

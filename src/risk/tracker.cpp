@@ -120,16 +120,17 @@ struct RiskTracker::State {
     oneapi::tbb::parallel_for(std::size_t{0}, times.size(), [&](std::size_t i) { use(times[i]); });
   }
   bool is_base(std::uint32_t number) const { return context.layers[number - 1].kind != LayerKind::normal; }
+  LayerFacts facts_of(std::uint32_t number) const;
   LotRule rule_of(std::uint32_t number) const;
   std::uint64_t bytes() const;
   bool fits(std::uint64_t more_bytes, std::uint64_t most_bytes);
   void process(const RiskLayer* below, std::uint64_t most_bytes);
   LayerStretches take(Fate fate, std::vector<CriticalRun>& runs, const std::vector<ThinPlace>& thin, StoredLayer& into);
-  std::vector<std::uint32_t> follow_drawn(const RiskLayer& layer);
-  void weigh_solid(const RiskLayer& layer, const CriticalLayer& critical);
+  std::vector<std::uint32_t> follow_drawn(const LayerFacts& facts, const RiskLayer& layer);
+  void weigh_solid(const LayerFacts& facts, const RiskLayer& layer, const CriticalLayer& critical);
   void note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped);
-  void add_at(TimeState& at, const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps);
-  bool add_at_all(const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps, std::uint64_t most_bytes);
+  void add_at(TimeState& at, const CutLayer& layer, const LayerStretches& gaps);
+  bool add_at_all(const CutLayer& layer, const LayerStretches& gaps, std::uint64_t most_bytes);
   void close(TimeState& at, Parts& parts, Fate fate, std::uint32_t number);
   void count_crumb(Fate fate, const Part& part);
   std::optional<std::uint32_t> end(TimeState& at, Fate fate, Part part, bool at_border);
@@ -143,44 +144,47 @@ struct RiskTracker::State {
   void list(const Candidates& candidates);
 };
 
+LayerFacts RiskTracker::State::facts_of(std::uint32_t number) const {
+  const bool base = is_base(number), border = number < context.layers.size() && base != is_base(number + 1);
+  return {number, context.pitch.pixel_mm2() * context.layers[number - 1].height_mm, base, border};
+}
+
 LotRule RiskTracker::State::rule_of(std::uint32_t number) const {
   LotRule rule{least_z, times_of_layer(context, number)};
   while (rule.first_time < times.size() && times[rule.first_time].hopeless) ++rule.first_time;
   return rule;
 }
 
-std::vector<std::uint32_t> RiskTracker::State::follow_drawn(const RiskLayer& layer) {
-  const double voxel_mm3 = context.pitch.pixel_mm2() * context.layers[layer.number - 1].height_mm;
+std::vector<std::uint32_t> RiskTracker::State::follow_drawn(const LayerFacts& facts, const RiskLayer& layer) {
   std::vector<std::uint32_t> nodes(layer.pieces.pieces.size(), none);
   for (const Contact& contact : layer.contacts_above) {
     std::uint32_t& node = nodes[contact.a];
     node = node == none ? drawn.find(drawn_above[contact.b]) : drawn.join(node, drawn_above[contact.b]);
   }
   for (std::size_t i = 0; i < nodes.size(); ++i) {
-    nodes[i] = nodes[i] == none ? drawn.make(layer.number) : drawn.find(nodes[i]);
+    nodes[i] = nodes[i] == none ? drawn.make(facts.number) : drawn.find(nodes[i]);
     const Piece& piece = layer.pieces.pieces[i];
-    drawn.add(nodes[i], layer.number, static_cast<double>(piece.area_px) * voxel_mm3, piece.box);
+    drawn.add(nodes[i], facts.number, static_cast<double>(piece.area_px) * facts.voxel_mm3, piece.box);
   }
   drawn_above = nodes;
   return nodes;
 }
 
 // How much solid there is, and where bulk is.
-void RiskTracker::State::weigh_solid(const RiskLayer& layer, const CriticalLayer& critical) {
-  const PrintedLayer& printed = context.layers[layer.number - 1];
-  const double voxel_mm3 = context.pitch.pixel_mm2() * printed.height_mm;
+void RiskTracker::State::weigh_solid(const LayerFacts& facts, const RiskLayer& layer, const CriticalLayer& critical) {
   double solid_mm3 = 0;
-  for (const Piece& piece : layer.pieces.pieces) solid_mm3 += static_cast<double>(piece.area_px) * voxel_mm3;
+  for (const Piece& piece : layer.pieces.pieces) solid_mm3 += static_cast<double>(piece.area_px) * facts.voxel_mm3;
   found.solid_mm3 += solid_mm3;
-  if (!is_base(layer.number)) found.normal_mm3 += solid_mm3;
+  if (!facts.base) found.normal_mm3 += solid_mm3;
   if (!critical.has_bulk) return;
-  if (bulk.note(layer.number) && !is_base(layer.number)) give_up_hopeless();
+  if (bulk.note(facts.number) && !facts.base) give_up_hopeless();
   // Where bulk does not bond nothing does: what is not thin, and so not listed, is bulk.
+  const PrintedLayer& printed = context.layers[facts.number - 1];
   double thin_mm3 = 0;
-  for (const CriticalRun& run : critical.vanish) thin_mm3 += (run.end - run.begin) * voxel_mm3;
+  for (const CriticalRun& run : critical.vanish) thin_mm3 += (run.end - run.begin) * facts.voxel_mm3;
   for (TimeState& at : times)
     if (printed.time_s(context.times_s[at.ended.time]) < bond_time_s(context.model, printed.height_mm))
-      (is_base(layer.number) ? at.base_vanish_mm3 : at.bulk_lost_mm3) += solid_mm3 - thin_mm3;
+      (facts.base ? at.base_vanish_mm3 : at.bulk_lost_mm3) += solid_mm3 - thin_mm3;
 }
 
 void RiskTracker::State::note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped) {
@@ -238,28 +242,26 @@ void RiskTracker::State::close(TimeState& at, Parts& parts, Fate fate, std::uint
     if (const auto at_index = kept.find(open); at_index != kept.end()) note(parts.bonds(part).parts, at_index->second);
 }
 
-void RiskTracker::State::add_at(TimeState& at, const LayerFacts& facts, const CutLayer& layer,
-                                const LayerStretches& gaps) {
+void RiskTracker::State::add_at(TimeState& at, const CutLayer& layer, const LayerStretches& gaps) {
   const CutLayer* higher = above ? &*above : nullptr;
   const LayerStretches& walls_above = higher ? higher->cut : no_stretches;
   auto& [united, lots] = scratch.local();
   lots.find(at.ended.time, layer.cut, walls_above);
-  at.vanish.add(facts, layer.cut, walls_above.stretches, lots, united);
-  at.standing.add(facts, layer, higher, lots, at.vanish, at.ended.judged, united);
-  close(at, at.vanish, Fate::vanish, facts.number);
+  at.vanish.add(layer.facts, layer.cut, walls_above.stretches, lots, united);
+  at.standing.add(layer, higher, lots, at.vanish, at.ended.judged, united);
+  close(at, at.vanish, Fate::vanish, layer.facts.number);
   at.vanish.let_go(united);
   lots.find(at.ended.time, gaps, gaps_above);
-  at.fuse.add(facts, gaps, gaps_above.stretches, lots, united);
-  close(at, at.fuse, Fate::fuse, facts.number);
+  at.fuse.add(layer.facts, gaps, gaps_above.stretches, lots, united);
+  close(at, at.fuse, Fate::fuse, layer.facts.number);
   at.fuse.let_go(united);
 }
 
 // False when it would be too much.
-bool RiskTracker::State::add_at_all(const LayerFacts& facts, const CutLayer& layer, const LayerStretches& gaps,
-                                    std::uint64_t most_bytes) {
+bool RiskTracker::State::add_at_all(const CutLayer& layer, const LayerStretches& gaps, std::uint64_t most_bytes) {
   const std::uint64_t more = bytes_of(layer) + gaps.bytes() + most_added(layer, gaps);
   const auto add = [&](TimeState& at) {
-    if (!at.hopeless) add_at(at, facts, layer, gaps);
+    if (!at.hopeless) add_at(at, layer, gaps);
   };
   if (bytes() + times.size() * more <= most_bytes) {
     for_each_time(add);
@@ -291,35 +293,30 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   waiting.pop_front();
   ready.pop_front();
   waiting_bytes -= bytes_of(layer) + bytes_of(critical);
-  const std::uint32_t number = layer.number;
-  const PrintedLayer& printed = context.layers[number - 1];
-  weigh_solid(layer, critical);
+  const LayerFacts facts = facts_of(layer.number);
+  weigh_solid(facts, layer, critical);
   note_propped(layer, critical.propped);
-  StoredLayer stored{number, is_base(number), rule_of(number), {}, {}, {}};
+  StoredLayer stored{facts.number, facts.base, rule_of(facts.number), {}, {}, {}};
   LayerStretches walls = take(Fate::vanish, critical.vanish, layer.thin.walls, stored);
   LayerStretches gaps = take(Fate::fuse, critical.fuse, layer.thin.gaps, stored);
   critical = {};
   layer.thin = {};
-  const std::vector<std::uint32_t> drawn_node = follow_drawn(layer);
+  const std::vector<std::uint32_t> drawn_node = follow_drawn(facts, layer);
   const auto drawn_here = std::make_shared<const Drawn>(Drawn{std::move(layer.solid), std::move(layer.pieces)});
-  const Surroundings around{printed, *drawn_here, above_drawn.get(), below};
+  const Surroundings around{context.layers[facts.number - 1], *drawn_here, above_drawn.get(), below};
   find_touches(walls, context.pitch, around, above ? above->cut.stretches : no_stretches.stretches);
   find_touches(gaps, context.pitch, around, gaps_above.stretches);
   stored.solid = std::make_shared<const Mask>(drawn_here->solid);  // without spare room, and without pieces
   store.add(std::move(stored));
-  CutLayer now =
-      cut_layer(drawn_here, drawn_node, std::move(walls), std::move(layer.contacts_above), above ? &*above : nullptr);
-  now.number = number;
-  now.voxel_mm3 = context.pitch.pixel_mm2() * printed.height_mm;
+  CutLayer now = cut_layer(facts, drawn_here, drawn_node, std::move(walls), std::move(layer.contacts_above),
+                           above ? &*above : nullptr);
   above_drawn = drawn_here;
-  const bool border = number < context.layers.size() && is_base(number) != is_base(number + 1);
-  const LayerFacts facts{number, now.voxel_mm3, is_base(number), border};
-  if (!add_at_all(facts, now, gaps, most_bytes)) return;
+  if (!add_at_all(now, gaps, most_bytes)) return;
   now.cut.keep_lots();
   gaps.keep_lots();
   above = std::move(now);
   gaps_above = std::move(gaps);
-  if (number % (store.bytes() < much_kept_bytes ? 32 : 8) == 0) prune(number);
+  if (facts.number % (store.bytes() < much_kept_bytes ? 32 : 8) == 0) prune(facts.number);
 }
 
 std::uint64_t RiskTracker::State::bytes() const {
