@@ -31,14 +31,15 @@ const LayerStretches no_stretches;
 
 // Everything that goes on at one of the times.
 struct TimeState {
-  TimeParts ended;
+  std::uint32_t time;  // its index
+  bool judged;         // the job's own time
   Parts vanish, fuse;
   Standing standing;
   std::vector<HeldTogether> held_together;
   bool hopeless = false;                       // bulk fails: nothing more is asked of it
   double vanish_mm3 = 0, base_vanish_mm3 = 0;  // of all `will` parts, whatever their size
   double bulk_lost_mm3 = 0;
-  TimeState(std::uint32_t time, bool judged) : ended{time, judged, {}} {}
+  explicit TimeState(const TimeParts& of) : time(of.time), judged(of.judged) {}
 };
 
 // Buffers of one thread; hold nothing between layers.
@@ -72,8 +73,11 @@ constexpr std::uint64_t much_kept_bytes = 64'000'000;
 constexpr std::uint64_t cut_bytes = 110, told_bytes = 1500, counted_bytes = 700;
 
 std::uint64_t bytes_of(const TimeState& at) {
-  return at.ended.parts.size() * (at.ended.judged ? told_bytes : counted_bytes) + at.vanish.bytes() + at.fuse.bytes() +
-         at.standing.bytes();
+  return at.vanish.bytes() + at.fuse.bytes() + at.standing.bytes();
+}
+
+std::uint64_t bytes_of(const TimeParts& ended) {
+  return ended.parts.size() * (ended.judged ? told_bytes : counted_bytes);
 }
 
 // What a layer adds at one time, at most: each of its elements a body, each of its stretches a part.
@@ -95,9 +99,10 @@ struct RiskTracker::State {
   std::uint64_t waiting_bytes = 0;  // of both
   std::uint64_t over_bytes = 0;     // held when it was too much
   std::deque<TimeState> times;
+  std::vector<TimeParts> ended;  // of each time
   RunStore store;
   Bodies drawn;
-  std::vector<std::uint32_t> drawn_above;  // body of each piece of the layer before
+  std::vector<std::uint32_t> drawn_nodes;  // body of each piece of the layer followed last
   std::optional<CutLayer> above;
   std::shared_ptr<const Drawn> above_drawn;
   LayerStretches gaps_above;
@@ -112,10 +117,13 @@ struct RiskTracker::State {
         least_z(normal_quantile(context.settings.least_chance)) {
     const auto& all = context.times_s;
     judged = static_cast<std::size_t>(std::lower_bound(all.begin(), all.end(), context.exposure_s) - all.begin());
-    for (std::uint32_t i = 0; i < all.size(); ++i) times.emplace_back(i, i == judged);
+    for (std::uint32_t i = 0; i < all.size(); ++i) {
+      ended.push_back({i, i == judged, {}});
+      times.emplace_back(ended.back());
+    }
   }
 
-  // use(time) for all of them, on all threads there are; `use` writes to that time only.
+  // use(time) for all of them, on all threads there are; `use` writes to that time, and what has ended of it, only.
   void for_each_time(auto use) {
     oneapi::tbb::parallel_for(std::size_t{0}, times.size(), [&](std::size_t i) { use(times[i]); });
   }
@@ -126,7 +134,7 @@ struct RiskTracker::State {
   bool fits(std::uint64_t more_bytes, std::uint64_t most_bytes);
   void process(const RiskLayer* below, std::uint64_t most_bytes);
   LayerStretches take(Fate fate, std::vector<CriticalRun>& runs, const std::vector<ThinPlace>& thin, StoredLayer& into);
-  std::vector<std::uint32_t> follow_drawn(const LayerFacts& facts, const RiskLayer& layer);
+  void follow_drawn(const LayerFacts& facts, const RiskLayer& layer);
   void weigh_solid(const LayerFacts& facts, const RiskLayer& layer, const CriticalLayer& critical);
   void note_propped(const RiskLayer& layer, const std::vector<RowSpan>& propped);
   void add_at(TimeState& at, const CutLayer& layer, const LayerStretches& gaps);
@@ -138,8 +146,8 @@ struct RiskTracker::State {
   bool fails(const TimeState& at) const;
   void give_up_hopeless();
   TimeRow row_of(const TimeState& at, const Candidates& candidates) const;
-  std::vector<TimeParts> end_all();
-  void conclude_all(std::vector<TimeParts>& parts, std::vector<Candidates>& candidates);
+  void end_all();
+  void conclude_all(std::vector<Candidates>& candidates);
   void find_avoidable(std::vector<Candidates>& candidates) const;
   void list(const Candidates& candidates);
 };
@@ -155,19 +163,18 @@ LotRule RiskTracker::State::rule_of(std::uint32_t number) const {
   return rule;
 }
 
-std::vector<std::uint32_t> RiskTracker::State::follow_drawn(const LayerFacts& facts, const RiskLayer& layer) {
+void RiskTracker::State::follow_drawn(const LayerFacts& facts, const RiskLayer& layer) {
   std::vector<std::uint32_t> nodes(layer.pieces.pieces.size(), none);
   for (const Contact& contact : layer.contacts_above) {
     std::uint32_t& node = nodes[contact.a];
-    node = node == none ? drawn.find(drawn_above[contact.b]) : drawn.join(node, drawn_above[contact.b]);
+    node = node == none ? drawn.find(drawn_nodes[contact.b]) : drawn.join(node, drawn_nodes[contact.b]);
   }
   for (std::size_t i = 0; i < nodes.size(); ++i) {
     nodes[i] = nodes[i] == none ? drawn.make(facts.number) : drawn.find(nodes[i]);
     const Piece& piece = layer.pieces.pieces[i];
     drawn.add(nodes[i], facts.number, static_cast<double>(piece.area_px) * facts.voxel_mm3, piece.box);
   }
-  drawn_above = nodes;
-  return nodes;
+  drawn_nodes = std::move(nodes);
 }
 
 // How much solid there is, and where bulk is.
@@ -183,7 +190,7 @@ void RiskTracker::State::weigh_solid(const LayerFacts& facts, const RiskLayer& l
   double thin_mm3 = 0;
   for (const CriticalRun& run : critical.vanish) thin_mm3 += (run.end - run.begin) * facts.voxel_mm3;
   for (TimeState& at : times)
-    if (printed.time_s(context.times_s[at.ended.time]) < bond_time_s(context.model, printed.height_mm))
+    if (printed.time_s(context.times_s[at.time]) < bond_time_s(context.model, printed.height_mm))
       (facts.base ? at.base_vanish_mm3 : at.bulk_lost_mm3) += solid_mm3 - thin_mm3;
 }
 
@@ -218,12 +225,13 @@ std::optional<std::uint32_t> RiskTracker::State::end(TimeState& at, Fate fate, P
     (part.base ? at.base_vanish_mm3 : at.vanish_mm3) += part.volume_mm3;
   if (!carries) part.bonds.reset();
   if (!carries && crumb) {
-    if (at.ended.judged) count_crumb(fate, part);
+    if (at.judged) count_crumb(fate, part);
     return std::nullopt;
   }
-  if (!carries && !at.ended.judged && (part.base || !needs_look(fate, part, context))) return std::nullopt;
-  at.ended.parts.push_back({fate, std::move(part), 0, {}});
-  return static_cast<std::uint32_t>(at.ended.parts.size() - 1);
+  if (!carries && !at.judged && (part.base || !needs_look(fate, part, context))) return std::nullopt;
+  std::vector<EndedPart>& kept = ended[at.time].parts;
+  kept.push_back({fate, std::move(part), 0, {}});
+  return static_cast<std::uint32_t>(kept.size() - 1);
 }
 
 void RiskTracker::State::close(TimeState& at, Parts& parts, Fate fate, std::uint32_t number) {
@@ -246,12 +254,12 @@ void RiskTracker::State::add_at(TimeState& at, const CutLayer& layer, const Laye
   const CutLayer* higher = above ? &*above : nullptr;
   const LayerStretches& walls_above = higher ? higher->cut : no_stretches;
   auto& [united, lots] = scratch.local();
-  lots.find(at.ended.time, layer.cut, walls_above);
+  lots.find(at.time, layer.cut, walls_above);
   at.vanish.add(layer.facts, layer.cut, walls_above.stretches, lots, united);
-  at.standing.add(layer, higher, lots, at.vanish, at.ended.judged, united);
+  at.standing.add(layer, higher, lots, at.vanish, at.judged, united);
   close(at, at.vanish, Fate::vanish, layer.facts.number);
   at.vanish.let_go(united);
-  lots.find(at.ended.time, gaps, gaps_above);
+  lots.find(at.time, gaps, gaps_above);
   at.fuse.add(layer.facts, gaps, gaps_above.stretches, lots, united);
   close(at, at.fuse, Fate::fuse, layer.facts.number);
   at.fuse.let_go(united);
@@ -301,14 +309,14 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   LayerStretches gaps = take(Fate::fuse, critical.fuse, layer.thin.gaps, stored);
   critical = {};
   layer.thin = {};
-  const std::vector<std::uint32_t> drawn_node = follow_drawn(facts, layer);
+  follow_drawn(facts, layer);
   const auto drawn_here = std::make_shared<const Drawn>(Drawn{std::move(layer.solid), std::move(layer.pieces)});
   const Surroundings around{context.layers[facts.number - 1], *drawn_here, above_drawn.get(), below};
   find_touches(walls, context.pitch, around, above ? above->cut.stretches : no_stretches.stretches);
   find_touches(gaps, context.pitch, around, gaps_above.stretches);
   stored.solid = std::make_shared<const Mask>(drawn_here->solid);  // without spare room, and without pieces
   store.add(std::move(stored));
-  CutLayer now = cut_layer(facts, drawn_here, drawn_node, std::move(walls), std::move(layer.contacts_above),
+  CutLayer now = cut_layer(facts, drawn_here, drawn_nodes, std::move(walls), std::move(layer.contacts_above),
                            above ? &*above : nullptr);
   above_drawn = drawn_here;
   if (!add_at_all(now, gaps, most_bytes)) return;
@@ -323,7 +331,7 @@ std::uint64_t RiskTracker::State::bytes() const {
   std::uint64_t bytes =
       waiting_bytes + store.bytes() + drawn.bytes() + gaps_above.bytes() + found.propped.capacity() * sizeof(Propped);
   if (above) bytes += bytes_of(*above);
-  for (const TimeState& at : times) bytes += bytes_of(at);
+  for (const TimeState& at : times) bytes += bytes_of(at) + bytes_of(ended[at.time]);
   return bytes;
 }
 
@@ -341,8 +349,8 @@ void RiskTracker::State::prune(std::uint32_t number) {
   highest = highest_wanted(highest, context);
   if (highest + 8 > std::min<std::size_t>(store.pruned_to(), context.layers.size() + 1)) return;
   std::vector<BoxVoxels> run_boxes, solid_boxes;
-  for (const TimeState& at : times)
-    for (const EndedPart& one : at.ended.parts) {
+  for (const TimeParts& parts : ended)
+    for (const EndedPart& one : parts.parts) {
       run_boxes.push_back(lots_wanted(one.part, context));
       if (needs_look(one.fate, one.part, context)) solid_boxes.push_back(solid_wanted(one.fate, one.part, context));
     }
@@ -352,14 +360,15 @@ void RiskTracker::State::prune(std::uint32_t number) {
 // A row at whose time bulk fails says only that, whatever the layers below bring.
 void RiskTracker::State::give_up_hopeless() {
   for (TimeState& at : times) {
-    if (at.hopeless || at.ended.judged || bulk.chance_at(context.times_s[at.ended.time]) < 0.5) continue;
-    at = TimeState(at.ended.time, false);
+    if (at.hopeless || at.judged || bulk.chance_at(context.times_s[at.time]) < 0.5) continue;
+    ended[at.time].parts = std::vector<EndedPart>();
+    at = TimeState(ended[at.time]);
     at.hopeless = true;
   }
 }
 
 bool RiskTracker::State::fails(const TimeState& at) const {
-  if (bulk.chance_at(context.times_s[at.ended.time]) >= 0.5) return true;
+  if (bulk.chance_at(context.times_s[at.time]) >= 0.5) return true;
   return at.vanish_mm3 + at.base_vanish_mm3 + at.bulk_lost_mm3 > 0.5 * found.solid_mm3;
 }
 
@@ -386,7 +395,7 @@ void sort_worst_first(std::vector<Detail>& details) {
 
 TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candidates) const {
   TimeRow row;
-  row.point.exposure_s = context.times_s[at.ended.time];
+  row.point.exposure_s = context.times_s[at.time];
   row.whole_fails = fails(at);
   if (const auto worst = bulk.least_sure(row.point.exposure_s, false)) row.point.bulk_chance = worst->chance;
   if (row.whole_fails) {
@@ -413,7 +422,8 @@ TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candid
 // The job's own time: all details, and what falls.
 void RiskTracker::State::list(const Candidates& candidates) {
   TimeState& at = times[judged];
-  for (const EndedPart& one : at.ended.parts)
+  const std::vector<EndedPart>& parts = ended[judged].parts;
+  for (const EndedPart& one : parts)
     if (is_crumb(one.part, context.settings) && !carries_enough(one.carries_mm3, context.settings))
       count_crumb(one.fate, one.part);
   found.rounding.not_looked_at = candidates.not_looked_at;
@@ -431,16 +441,16 @@ void RiskTracker::State::list(const Candidates& candidates) {
           std::max(found.rounding.deepest_mm, std::min(one.detail.depth_mm, one.detail.reach_mm.value_or(INFINITY)));
   }
   sort_worst_first(found.details);
-  std::vector<std::uint32_t> id_of(at.ended.parts.size(), 0);
+  std::vector<std::uint32_t> id_of(parts.size(), 0);
   for (std::size_t i = 0; i < found.details.size(); ++i) {
     std::uint32_t& id = found.details[i].id;
     listed.push_back(part_of[id]);
     id_of[part_of[id]] = static_cast<std::uint32_t>(i + 1);
     id = static_cast<std::uint32_t>(i + 1);
   }
-  for (const auto& [solid, parts] : at.held_together)
-    found.shared_loads.push_back({solid.from_layer, box_mm(context, solid), solid.volume_mm3, parts});
-  found.falls = at.standing.falls(at.ended.parts, drawn, context);
+  for (const auto& [solid, holding] : at.held_together)
+    found.shared_loads.push_back({solid.from_layer, box_mm(context, solid), solid.volume_mm3, holding});
+  found.falls = at.standing.falls(parts, drawn, context);
   for (Fall& fall : found.falls) {
     std::set<std::uint32_t> ids;
     for (const std::uint32_t part : fall.details)
@@ -475,7 +485,7 @@ void RiskTracker::add_critical(CriticalLayer critical, std::uint64_t most_bytes)
 }
 
 // The last parts end; then it is known what each carries.
-std::vector<TimeParts> RiskTracker::State::end_all() {
+void RiskTracker::State::end_all() {
   above.reset();
   above_drawn.reset();
   for_each_time([&](TimeState& at) {
@@ -483,13 +493,11 @@ std::vector<TimeParts> RiskTracker::State::end_all() {
     close(at, at.vanish, Fate::vanish, 0);
     close(at, at.fuse, Fate::fuse, 0);
   });
-  std::vector<TimeParts> parts(times.size());
   for (TimeState& at : times) {  // in turn: all of them look into the bodies as drawn
-    if (fails(at)) at.ended.parts.clear();
-    at.held_together = at.standing.settle(at.ended.parts, drawn);
-    parts[at.ended.time] = std::move(at.ended);
+    std::vector<EndedPart>& parts = ended[at.time].parts;
+    if (fails(at)) parts.clear();
+    at.held_together = at.standing.settle(parts, drawn);
   }
-  return parts;
 }
 
 // By the critical exposure; or because nothing is lost in its place at a row with more light for a part, less for a
@@ -528,18 +536,12 @@ void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) con
 }
 
 // Rows of all times, and all that is found at the job's own.
-void RiskTracker::State::conclude_all(std::vector<TimeParts>& parts, std::vector<Candidates>& candidates) {
+void RiskTracker::State::conclude_all(std::vector<Candidates>& candidates) {
   found.bulk = bulk.least_sure(context.exposure_s, false);
   found.base_bulk = bulk.least_sure(context.exposure_s, true);
   find_lost(context, candidates);
-  describe_lost(parts, store, context, candidates);
-  oneapi::tbb::parallel_for(std::size_t{0}, parts.size(), [&](std::size_t i) {
-    conclude(parts[i], times[i].standing, store, context, candidates[i]);
-  });
-  for (std::size_t i = 0; i < parts.size(); ++i) {
-    TimeState& at = times[i];
-    at.ended = std::move(parts[i]);
-  }
+  describe_lost(ended, store, context, candidates);
+  for_each_time([&](TimeState& at) { conclude(ended[at.time], at.standing, store, context, candidates[at.time]); });
   find_avoidable(candidates);
   for (std::size_t i = 0; i < times.size(); ++i) found.rows.push_back(row_of(times[i], candidates[i]));
   const TimeState& own = times[judged];
@@ -555,12 +557,12 @@ void RiskTracker::State::conclude_all(std::vector<TimeParts>& parts, std::vector
 
 Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
   State& s = *state_;
-  std::vector<TimeParts> parts = s.end_all();
-  std::vector<Candidates> candidates = list_candidates(parts, s.context);
-  if (auto looked = look_closely(parts, candidates, s.store, s.context, solid_of); !looked)
+  s.end_all();
+  std::vector<Candidates> candidates = list_candidates(s.ended, s.context);
+  if (auto looked = look_closely(s.ended, candidates, s.store, s.context, solid_of); !looked)
     return tl::unexpected(looked.error());
   for (Candidates& at_time : candidates) take_after_alike(at_time);
-  s.conclude_all(parts, candidates);
+  s.conclude_all(candidates);
   if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
   return std::move(s.found);
 }
@@ -574,7 +576,7 @@ Result<std::vector<DetailPictures>> RiskTracker::draw(
   for (std::uint32_t i = 0; i < all.size(); ++i)
     if (i != s.judged && std::abs(all[i] - suggested_s) < 1e-9) times.suggested = i;
   std::vector<Pictured> details;
-  for (const std::uint32_t id : ids) details.push_back({id, &s.times[s.judged].ended.parts[s.listed[id - 1]]});
+  for (const std::uint32_t id : ids) details.push_back({id, &s.ended[s.judged].parts[s.listed[id - 1]]});
   auto drawn = draw_details(details, times, s.store, s.context, solid_of);
   if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
   return drawn;
