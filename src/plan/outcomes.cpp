@@ -10,7 +10,6 @@
 
 #include "../base/normal.hpp"
 #include "../base/numbers.hpp"
-#include "../risk/certainty.hpp"
 #include "hairline/fit.hpp"
 #include "hairline/outcome.hpp"
 
@@ -44,7 +43,7 @@ void add_detail(Grid& logs, const Prediction& one, double record_log_sd, const O
   const double shared = record_log_sd * record_log_sd + settings.dose_spread * settings.dose_spread;
   const double own = std::max(std::sqrt(std::max(0.0, *one.log_sd * *one.log_sd - shared)), settings.detail_log_sd);
   const double chance = std::clamp(one.chance, 1e-6, 1 - 1e-6);
-  const double margin = risk::normal_quantile(chance) * std::sqrt(shared + own * own);
+  const double margin = normal_quantile(chance) * std::sqrt(shared + own * own);
   const double side = one.fate == Fate::vanish ? -1 : 1;
   for (std::size_t i = 0; i < steps; ++i) {
     const double lost = normal_cdf((margin + side * at(i)) / own);

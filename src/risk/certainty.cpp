@@ -114,15 +114,6 @@ double risk::wide_critical_s(const CureModel& model, const PrintedLayer& printed
   return fuse_threshold_s(model, printed.height_mm) * (1 - attenuation(model, printed.height_mm)) / factor;
 }
 
-double risk::normal_quantile(double chance) {  // by bisection: called a few times a job
-  double low = -10, high = 10;
-  for (int i = 0; i < 80; ++i) {
-    const double z = 0.5 * (low + high);
-    (normal_cdf(z) < chance ? low : high) = z;
-  }
-  return 0.5 * (low + high);
-}
-
 Certainty certainty_of(const RiskContext& context) {
   return {context.model.log_covariance, context.settings.dose_spread, context.model.penetration_depth_mm,
           context.model.layer_height_mm, context.model.flat_time_s.has_value()};
@@ -130,7 +121,7 @@ Certainty certainty_of(const RiskContext& context) {
 
 ExposureSettings critical_range(const RiskContext& context) {
   const Certainty certainty = certainty_of(context);
-  const double z = std::max(0.0, -risk::normal_quantile(context.settings.least_chance));
+  const double z = std::max(0.0, -normal_quantile(context.settings.least_chance));
   const double first_s = context.times_s.front(), last_s = context.times_s.back();
   ExposureSettings range;
   range.normal_s = context.exposure_s;

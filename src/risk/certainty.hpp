@@ -4,9 +4,6 @@
 
 namespace hairline::risk {
 
-/// z with Phi(z) = chance; within -10 .. 10.
-double normal_quantile(double chance);
-
 /// Critical exposure, s, of a wide wall, or of a tall, wide dark gap, in a layer; base and transition layers: the
 /// layer's own time.
 double wide_critical_s(const CureModel& model, const PrintedLayer& printed, Fate fate);

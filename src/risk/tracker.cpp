@@ -14,10 +14,10 @@
 #include <set>
 #include <span>
 
+#include "../base/normal.hpp"
 #include "boxes.hpp"
 #include "bulk.hpp"
 #include "candidates.hpp"
-#include "certainty.hpp"
 #include "close_looks.hpp"
 #include "losses.hpp"
 #include "pictures.hpp"
