@@ -52,28 +52,28 @@ struct SolidLayer {
   const StoredLayer& stored;
   const PrintedLayer& printed;
   const Mask& solid;
+  const RiskContext& context;
 };
 
 // Calls see(row, begin, end, what) for all that is in a layer's box at one time.
 template <class See>
-void each_stroke(const SolidLayer& layer, const RunStore& store, const RiskContext& context, std::uint32_t time,
-                 BoxVoxels box, See see) {
+void each_stroke(const SolidLayer& layer, std::uint32_t time, const BoxVoxels& box, See see) {
   const auto within = [&](std::uint32_t row, std::uint32_t begin, std::uint32_t end, Becomes what) {
     const int from = std::max(static_cast<int>(begin), box.x0), to = std::min(static_cast<int>(end), box.x1);
     if (from < to) see(static_cast<int>(row), from, to, what);
   };
-  const bool bonds = layer.printed.time_s(context.times_s[time]) >= bond_time_s(context.model, layer.printed.height_mm);
+  const auto& [stored, printed, solid, context] = layer;
+  const bool bonds = printed.time_s(context.times_s[time]) >= bond_time_s(context.model, printed.height_mm);
   for (int row = box.y0; row < box.y1; ++row) {
-    const auto spans = layer.solid.row(static_cast<std::uint32_t>(row));
+    const auto spans = solid.row(static_cast<std::uint32_t>(row));
     auto span = std::partition_point(spans.begin(), spans.end(),
                                      [&](const Span& one) { return static_cast<int>(one.end) <= box.x0; });
     for (; span != spans.end() && static_cast<int>(span->begin) < box.x1; ++span)
       within(static_cast<std::uint32_t>(row), span->begin, span->end, bonds ? Becomes::kept : Becomes::missing);
   }
-  box.from_layer = box.to_layer = layer.stored.number;
   for (const Fate fate : {Fate::vanish, Fate::fuse})
-    store.each(fate, time, box, [&](const StoredLayer&, const RiskRun& run, Lot lot) {
-      if (lot == Lot::will)
+    stored.runs(fate).each(box.x0, box.y0, box.x1, box.y1, [&](const RiskRun& run) {
+      if (lot_at(fate, run.lots, time) == Lot::will)
         within(run.row, run.begin, run.end, fate == Fate::vanish ? Becomes::missing : Becomes::filled);
     });
 }
@@ -146,15 +146,13 @@ Drawing begin_drawing(const Pictured& of, const PictureTimes& times, const RunSt
   return at;
 }
 
-void draw_slice(const Drawing& at, const SolidLayer& layer, const RunStore& store, const RiskContext& context,
-                std::uint32_t time, Raster& out) {
-  each_stroke(layer, store, context, time, at.box, [&](int row, int begin, int end, Becomes what) {
+void draw_slice(const Drawing& at, const SolidLayer& layer, std::uint32_t time, Raster& out) {
+  each_stroke(layer, time, at.box, [&](int row, int begin, int end, Becomes what) {
     paint(out, at.y.pixel(row), at.x.pixel(begin), at.x.pixel(end - 1) + 1, what);
   });
 }
 
-void draw_upright(const Drawing& at, const SolidLayer& layer, const RunStore& store, const RiskContext& context,
-                  std::uint32_t time, Raster& out) {
+void draw_upright(const Drawing& at, const SolidLayer& layer, std::uint32_t time, Raster& out) {
   const double bottom_mm = layer.printed.bottom_mm - at.z.bottom_mm;
   const auto edge = [&](double mm) { return static_cast<std::uint32_t>(mm / at.z.pitch_mm + 0.5); };
   const std::uint32_t low = std::min(edge(bottom_mm), at.z.pixels - 1),
@@ -163,18 +161,17 @@ void draw_upright(const Drawing& at, const SolidLayer& layer, const RunStore& st
   BoxVoxels line = at.box;
   (along_x ? line.y0 : line.x0) = at.cut;
   (along_x ? line.y1 : line.x1) = at.cut + 1;
-  each_stroke(layer, store, context, time, line, [&](int row, int begin, int end, Becomes what) {
+  each_stroke(layer, time, line, [&](int row, int begin, int end, Becomes what) {
     const std::uint32_t from = along_x ? at.x.pixel(begin) : at.y.pixel(row),
                         to = (along_x ? at.x.pixel(end - 1) : from) + 1;
     for (std::uint32_t z = low; z < high; ++z) paint(out, at.z.pixels - 1 - z, from, to, what);
   });
 }
 
-void draw_layer(Drawing& at, const SolidLayer& layer, const RunStore& store, const RiskContext& context,
-                const PictureTimes& times) {
+void draw_layer(Drawing& at, const SolidLayer& layer, const PictureTimes& times) {
   const auto both = [&](DetailSlice& slice, auto draw) {
-    draw(at, layer, store, context, times.judged, slice.printed);
-    if (times.suggested) draw(at, layer, store, context, *times.suggested, slice.suggested);
+    draw(at, layer, times.judged, slice.printed);
+    if (times.suggested) draw(at, layer, *times.suggested, slice.suggested);
   };
   for (DetailSlice& slice : at.out.slices)
     if (slice.layer == layer.stored.number) both(slice, draw_slice);
@@ -199,7 +196,7 @@ Result<std::vector<DetailPictures>> draw_details(const std::vector<Pictured>& de
         if (!solid) return tl::unexpected(std::move(solid.error()));
         read = std::move(*solid);
       }
-      draw_layer(at, {stored, context.layers[n - 1], kept ? *stored.solid : *read}, store, context, times);
+      draw_layer(at, {stored, context.layers[n - 1], kept ? *stored.solid : *read, context}, times);
     }
   }
   std::vector<DetailPictures> out;
