@@ -16,15 +16,9 @@ namespace {
 struct Range {
   double from_s = 0, to_s = 0;
   bool has(double t) const { return at_least(t, from_s) && !over(t, to_s); }
+  bool has(const TimeRow& row) const { return has(row.point.exposure_s); }
+  bool empty() const { return from_s > to_s; }
 };
-
-// The times a suggestion may name: those of the record, and of them those that were asked for.
-Range allowed_range(const PlanContext& context) {
-  const CureModel& model = context.risk.model;
-  const SweepSettings& asked = context.sweep;
-  return {std::max(model.valid_from_s, asked.from_s),
-          asked.to_s > 0 ? std::min(model.valid_to_s, asked.to_s) : model.valid_to_s};
-}
 
 bool bulk_holds(const TimeRow& row) {
   return !row.whole_fails && row.point.bulk_chance.value_or(0) < VerdictBounds{}.caution_bulk_chance;
@@ -42,6 +36,20 @@ const TimeRow& row_at(const std::vector<TimeRow>& rows, double exposure_s) {
     return std::abs(a.point.exposure_s - exposure_s) < std::abs(b.point.exposure_s - exposure_s);
   });
 }
+
+// What a suggestion is worked out from.
+struct Basis {
+  const RiskFound& found;
+  const PlanContext& context;
+  const CureModel& model = context.risk.model;
+  const std::vector<TimeRow>& rows = found.rows;
+  const TimeRow& now = row_at(rows, context.risk.exposure_s);  // at the job's time
+  Range record{model.valid_from_s, model.valid_to_s};
+  // The times that may be suggested: those of the record, and of them those that were asked for.
+  Range allowed{std::max(record.from_s, context.sweep.from_s),
+                context.sweep.to_s > 0 ? std::min(record.to_s, context.sweep.to_s) : record.to_s};
+};
+
 // A row inside a window.
 bool is_clean(const TimeRow& row, const std::vector<TimeRow>& rows) {
   return bulk_holds(row) && !is_much_uncured(row.point.uncured_share) && !plan::has_at_risk(row) &&
@@ -102,10 +110,11 @@ bool is_better(const TimeRow& row, const TimeRow& now) {
 
 // The row to change to; null where none is better. One at which much does not cure is none while there are others, nor
 // is one outside every window while there are others as good.
-const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, const Range& allowed) {
+const TimeRow* better_row(const Basis& basis) {
+  const TimeRow& now = basis.now;
   std::vector<const TimeRow*> better;
-  for (const TimeRow& row : rows)
-    if (allowed.has(row.point.exposure_s) && is_better(row, now)) better.push_back(&row);
+  for (const TimeRow& row : basis.rows)
+    if (basis.allowed.has(row) && is_better(row, now)) better.push_back(&row);
   const auto drop_where_others_are = [&](const auto& worse) {
     if (!std::all_of(better.begin(), better.end(), worse)) std::erase_if(better, worse);
   };
@@ -120,7 +129,7 @@ const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, 
   std::erase_if(better, [&](const TimeRow* row) {
     return over(stake_at(*row, now).harm_mm, least_mm + 0.05 * (now_mm - least_mm));
   });
-  drop_where_others_are([&](const TimeRow* row) { return !is_clean(*row, rows); });
+  drop_where_others_are([&](const TimeRow* row) { return !is_clean(*row, basis.rows); });
   const auto distance = [&](const TimeRow& row) {
     return std::abs(std::log(row.point.exposure_s / now.point.exposure_s));
   };
@@ -130,9 +139,9 @@ const TimeRow* better_row(const std::vector<TimeRow>& rows, const TimeRow& now, 
   return nearest;
 }
 
-std::optional<std::array<double, 2>> window_around(const std::vector<TimeRow>& rows, const TimeRow& chosen,
-                                                   const Range& allowed) {
-  const auto inside = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && is_clean(row, rows); };
+std::optional<std::array<double, 2>> window_around(const TimeRow& chosen, const Basis& basis) {
+  const std::vector<TimeRow>& rows = basis.rows;
+  const auto inside = [&](const TimeRow& row) { return basis.allowed.has(row) && is_clean(row, rows); };
   if (!inside(chosen)) return std::nullopt;
   const TimeRow *first = &chosen, *last = &chosen;
   while (first != &rows.front() && inside(*(first - 1))) --first;
@@ -182,17 +191,17 @@ struct Beyond {
   std::optional<CouponAdvice> coupons;
   std::uint32_t others = 0;
 };
-Beyond beyond_record(const std::vector<TimeRow>& rows, const TimeRow& row, const CureModel& model,
-                     double bonds_from_s) {
-  const CouponAdvice longer = beyond_end(row, Fate::vanish, model.valid_to_s, 0);
-  const CouponAdvice shorter = beyond_end(row, Fate::fuse, model.valid_from_s, bonds_from_s);
+Beyond beyond_record(const TimeRow& row, const Basis& basis, double bonds_from_s) {
+  const Range& record = basis.record;
+  const CouponAdvice longer = beyond_end(row, Fate::vanish, record.to_s, 0);
+  const CouponAdvice shorter = beyond_end(row, Fate::fuse, record.from_s, bonds_from_s);
   const bool up = longer.saves >= shorter.saves;
   const CouponAdvice& coupons = up ? longer : shorter;
   if (coupons.saves == 0) return {};
   const TimeRow* end = nullptr;  // nearest to the record's, of the rows at or beyond it
-  for (const TimeRow& one : rows) {
-    if (up && end == nullptr && at_least(one.point.exposure_s, model.valid_to_s)) end = &one;
-    if (!up && !over(one.point.exposure_s, model.valid_from_s)) end = &one;
+  for (const TimeRow& one : basis.rows) {
+    if (up && end == nullptr && at_least(one.point.exposure_s, record.to_s)) end = &one;
+    if (!up && !over(one.point.exposure_s, record.from_s)) end = &one;
   }
   if (end == nullptr || end->whole_fails) return {};
   const std::uint32_t there = losses(end->point);
@@ -202,21 +211,24 @@ Beyond beyond_record(const std::vector<TimeRow>& rows, const TimeRow& row, const
 }
 
 // Normal exposure from which bulk of the layer where it is least sure bonds for sure; unset where nothing is bulk.
-std::optional<double> bulk_bonds_from_s(const RiskFound& found, const RiskContext& context) {
-  if (!found.bulk) return std::nullopt;
-  const PrintedLayer& layer = context.layers[found.bulk->layer - 1];
-  return sure_bond_s(context, layer.height_mm) / layer.factor;
+std::optional<double> bulk_bonds_from_s(const Basis& basis) {
+  if (!basis.found.bulk) return std::nullopt;
+  const PrintedLayer& layer = basis.context.risk.layers[basis.found.bulk->layer - 1];
+  return sure_bond_s(basis.context.risk, layer.height_mm) / layer.factor;
 }
 
 // Grey masks and not the layer height: the print as a whole fails without bulk, or something lost is grey.
-bool masks_to_blame(const RiskFound& found, const TimeRow& now, const CureModel& model) {
-  if (now.whole_fails && !found.bulk) return true;
-  return std::any_of(now.lost.begin(), now.lost.end(), [&](const Detail& detail) { return is_grey(detail, model); });
+bool masks_to_blame(const Basis& basis) {
+  const TimeRow& now = basis.now;
+  if (now.whole_fails && !basis.found.bulk) return true;
+  return std::any_of(now.lost.begin(), now.lost.end(),
+                     [&](const Detail& detail) { return is_grey(detail, basis.model); });
 }
 
-std::optional<double> base_s(const RiskFound& found, const PlanContext& context, double set_s) {
+std::optional<double> base_s(const Basis& basis, double set_s) {
+  const PlanContext& context = basis.context;
   if (!context.base_s) return std::nullopt;
-  const double bonds_from_s = base_bonds_from_s(found, context.risk, *context.base_s);
+  const double bonds_from_s = base_bonds_from_s(basis.found, context.risk, *context.base_s);
   return base_to_set(*context.base_s, {context.risk.exposure_s, set_s, context.base_readings, bonds_from_s});
 }
 
@@ -255,31 +267,30 @@ std::string change_text(const TimeRow& now, const TimeRow& then, bool doubtful) 
          fmt::format("less than half as much of the print is at stake then as at {:.2f} s.", now.point.exposure_s);
 }
 
-bool nothing_allowed(const PlanContext& context) {
-  const Range allowed = allowed_range(context);
-  return allowed.from_s > allowed.to_s;
-}
-
 // "no time of the record", "no time from 2.00 to 2.30 s" where only a part of it was asked for.
-std::string no_time_text(const PlanContext& context) {
-  if (context.sweep.from_s <= 0 && context.sweep.to_s <= 0) return "no time of the record";
-  Range range = allowed_range(context);
-  if (range.from_s > range.to_s) range = {context.sweep.from_s, context.sweep.to_s};
+std::string no_time_text(const Basis& basis) {
+  const SweepSettings& asked = basis.context.sweep;
+  if (asked.from_s <= 0 && asked.to_s <= 0) return "no time of the record";
+  const Range range = basis.allowed.empty() ? Range{asked.from_s, asked.to_s} : basis.allowed;
   return fmt::format("no time from {:.2f} to {:.2f} s", range.from_s, range.to_s);
 }
 
+// "no time of the record is better"; or that those asked for lie outside it.
+std::string no_time_text(const Basis& basis, const std::string& what) {
+  return basis.allowed.empty() ? outside_record_text(basis.model) : no_time_text(basis) + " " + what;
+}
+
 // Says that no row is better: "no time of the record loses less than these 5 parts".
-std::string none_better_text(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
-  const Range allowed = allowed_range(context);
-  if (nothing_allowed(context)) return outside_record_text(context.risk.model);
+std::string none_better_text(const Basis& basis) {
+  const TimeRow& now = basis.now;
   const std::string these = losses(now.point) > 1   ? "these " + will_text(now)
                             : now.point.vanish == 1 ? "this part"
                                                     : "this gap";
-  const bool fewer = std::any_of(found.rows.begin(), found.rows.end(), [&](const TimeRow& row) {
-    return allowed.has(row.point.exposure_s) && bulk_holds(row) && stake_at(row, now).losses < losses(now.point);
+  const bool fewer = std::any_of(basis.rows.begin(), basis.rows.end(), [&](const TimeRow& row) {
+    return basis.allowed.has(row) && bulk_holds(row) && stake_at(row, now).losses < losses(now.point);
   });
-  if (fewer) return "the times that lose fewer than " + these + " put more of the print at stake";
-  return no_time_text(context) + " loses less than " + these;
+  return fewer && !basis.allowed.empty() ? "the times that lose fewer than " + these + " put more of the print at stake"
+                                         : no_time_text(basis, "loses less than " + these);
 }
 
 // Is nothing lost at the row, nor does anything flip there that is sure to be lost at another?
@@ -292,74 +303,70 @@ bool is_free(const TimeRow& row, const std::vector<TimeRow>& rows) {
 }
 
 // The nearest time of the record at which nothing is lost or at risk.
-std::optional<double> covered_s(const RiskFound& found, const TimeRow& now, const PlanContext& context) {
-  const Range allowed = allowed_range(context);
-  const auto way_s = [&](const TimeRow& row) { return std::abs(row.point.exposure_s - now.point.exposure_s); };
+std::optional<double> covered_s(const Basis& basis) {
+  const auto way_s = [&](const TimeRow& row) { return std::abs(row.point.exposure_s - basis.now.point.exposure_s); };
   const TimeRow* nearest = nullptr;
-  for (const TimeRow& row : found.rows) {
-    if (!allowed.has(row.point.exposure_s) || !is_free(row, found.rows)) continue;
+  for (const TimeRow& row : basis.rows) {
+    if (!basis.allowed.has(row) || !is_free(row, basis.rows)) continue;
     if (nearest == nullptr || way_s(row) < way_s(*nearest)) nearest = &row;
   }
   return nearest == nullptr ? std::nullopt : std::optional(nearest->point.exposure_s);
 }
 
-std::string keep_text(const RiskFound& found, const TimeRow& now, const PlanContext& context,
-                      std::optional<double> safe_s) {
+std::string keep_text(const Basis& basis, std::optional<double> safe_s) {
+  const TimeRow& now = basis.now;
   const std::string keep = fmt::format("Keep {:.2f} s: ", now.point.exposure_s);
-  if (losses(now.point) > 0) return keep + none_better_text(found, now, context) + ".";
+  if (losses(now.point) > 0) return keep + none_better_text(basis) + ".";
   if (is_much_uncured(now.point.uncured_share))
-    return keep + fmt::format("{}, but {}.", uncured_text(now.point.uncured_share),
-                              nothing_allowed(context) ? outside_record_text(context.risk.model)
-                                                       : no_time_text(context) + " is better");
+    return keep + fmt::format("{}, but {}.", uncured_text(now.point.uncured_share), no_time_text(basis, "is better"));
   const std::string safe = safe_s ? fmt::format("; at {:.2f} s nothing is at risk.", *safe_s) : ".";
   if (const std::string may = may_text(now); may != "nothing") {
     if (safe_s) return keep + may + " may be lost" + safe;
-    return keep + fmt::format("{} may be lost, but {}.", may,
-                              nothing_allowed(context) ? outside_record_text(context.risk.model)
-                                                       : no_time_text(context) + " is clearly better");
+    return keep + fmt::format("{} may be lost, but {}.", may, no_time_text(basis, "is clearly better"));
   }
-  if (const TimeRow* beside = plan::loss_beside(found.rows, now))
+  if (const TimeRow* beside = plan::loss_beside(basis.rows, now))
     return keep + "nothing is lost, but " + plan::beside_text(*beside, now.point.exposure_s) + safe;
   if (plan::is_on_doubtful(now.shared_load_mm3))
     return keep + fmt::format("{:.1f} mm3 stand on parts that may be lost", now.shared_load_mm3) + safe;
-  const bool base = std::any_of(found.details.begin(), found.details.end(),
-                                [](const Detail& detail) { return detail.base && detail.lost; });
+  const std::vector<Detail>& details = basis.found.details;
+  const bool base =
+      std::any_of(details.begin(), details.end(), [](const Detail& detail) { return detail.base && detail.lost; });
   return keep + (base ? "what is lost in the base depends on the base exposure alone." : "nothing is lost" + safe);
 }
 
 // `bonds_from_s` where the whole range is too short for bulk; `others` are lost where the coupons begin; `safe_s` for a
 // time outside the record.
-std::string record_text(const RiskFound& found, const TimeRow& now, const PlanContext& context,
-                        const std::optional<CouponAdvice>& coupons, std::uint32_t others,
+std::string record_text(const Basis& basis, const std::optional<CouponAdvice>& coupons, std::uint32_t others,
                         std::optional<double> bonds_from_s, std::optional<double> safe_s) {
-  const CureModel& model = context.risk.model;
-  const bool in_record = Range{model.valid_from_s, model.valid_to_s}.has(now.point.exposure_s);
+  const TimeRow& now = basis.now;
+  const bool named = !basis.allowed.empty();
   std::string text;
   if (bonds_from_s) {
-    text = fmt::format("{} is sure to print this: its solid parts bond from about {:.1f} s on.",
-                       nothing_allowed(context) && context.sweep.to_s >= *bonds_from_s ? "no time of the record"
-                                                                                       : no_time_text(context),
-                       std::ceil(10 * *bonds_from_s - tolerance) / 10);
-  } else if (!in_record) {
+    text =
+        fmt::format("{} is sure to print this: its solid parts bond from about {:.1f} s on.",
+                    !named && basis.context.sweep.to_s >= *bonds_from_s ? "no time of the record" : no_time_text(basis),
+                    std::ceil(10 * *bonds_from_s - tolerance) / 10);
+  } else if (!basis.record.has(now)) {
     text = fmt::format("{:.2f} s lies outside the record ({:.2f} to {:.2f} s), ", now.point.exposure_s,
-                       model.valid_from_s, model.valid_to_s);
+                       basis.record.from_s, basis.record.to_s);
     text += safe_s ? fmt::format("in which nothing is at risk at {:.2f} s: set that.", *safe_s)
                    : "and no time in it is better.";
   } else if (coupons) {
-    const bool all = coupons->saves == losses(now.point), named = !nothing_allowed(context);
+    const bool all = coupons->saves == losses(now.point);
     const std::string saved = !all     ? fmt::format("{} of {}", coupons->saves, named ? "them" : "what is lost")
                               : !named ? "what is lost"
                               : losses(now.point) == 1 ? "it"
                                                        : "all of them";
-    text = fmt::format("{}, but {} may be saved just beyond the record", none_better_text(found, now, context), saved);
+    text = fmt::format("{}, but {} may be saved just beyond the record", none_better_text(basis), saved);
     if (others > 0 && others + coupons->saves == losses(now.point))
       text += others == 1 ? ", where the other stays lost" : fmt::format(", where the other {} stay lost", others);
     else if (others > 0)
       text += fmt::format(", where {} lost", count_text(others, "other detail is", "other details are"));
     text += ".";
   } else {
-    const bool base = found.base_bulk && found.base_bulk->chance >= 0.5;
-    text = fmt::format("{} prints this: {} does not cure.", no_time_text(context),
+    const std::optional<Bulk>& base_bulk = basis.found.base_bulk;
+    const bool base = base_bulk && base_bulk->chance >= 0.5;
+    text = fmt::format("{} prints this: {} does not cure.", no_time_text(basis),
                        base ? "its base, which has a time of its own," : "more than half of it");
   }
   text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
@@ -371,69 +378,85 @@ std::string record_text(const RiskFound& found, const TimeRow& now, const PlanCo
 }
 
 // The window around a row; the layer height that would give one where at no row all is safe comes back.
-std::optional<plan::BetterHeight> add_window(const RiskFound& found, const PlanContext& context, const TimeRow& now,
-                                             const TimeRow& then, Suggestion& s) {
-  const std::vector<TimeRow>& rows = found.rows;
-  const Range allowed = allowed_range(context);
+std::optional<plan::BetterHeight> add_window(const Basis& basis, const TimeRow& then, Suggestion& s) {
+  const std::vector<TimeRow>& rows = basis.rows;
   const auto any_row = [&](const auto& holds) { return std::any_of(rows.begin(), rows.end(), holds); };
-  const auto holds_here = [&](const TimeRow& row) { return allowed.has(row.point.exposure_s) && bulk_holds(row); };
+  const auto holds_here = [&](const TimeRow& row) { return basis.allowed.has(row) && bulk_holds(row); };
   const bool any_clean = any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row, rows); });
-  s.window_s = window_around(rows, then, allowed);
+  s.window_s = window_around(then, basis);
   s.conflict = any_row(holds_here) && !any_clean;
-  if (any_clean || masks_to_blame(found, now, context.risk.model)) return std::nullopt;
-  auto height = plan::better_height(found, context);
+  if (any_clean || masks_to_blame(basis)) return std::nullopt;
+  auto height = plan::better_height(basis.found, basis.context);
   if (height) s.layer_height_mm = height->height_mm;
   return height;
+}
+
+bool bulk_holds_in_record(const Basis& basis) {
+  return std::any_of(basis.rows.begin(), basis.rows.end(),
+                     [&](const TimeRow& row) { return basis.record.has(row) && bulk_holds(row); });
+}
+
+// ---- the three answers; `s.coupons`: what may be saved beyond the record ----
+
+void change_to(const TimeRow& then, const Basis& basis, Suggestion& s) {
+  s.action = Action::change;
+  s.exposure_s = then.point.exposure_s;
+  s.text = change_text(basis.now, then, plan::is_doubtful(basis.rows, then));
+  for (const Detail& detail : then.lost)
+    if (plan::is_grave_risk(detail)) s.then_hangs_mm3 += detail.carries_mm3;
+  if (s.then_hangs_mm3 > 0) s.text += hangs_text(s.then_hangs_mm3);
+  if (is_much_uncured(then.point.uncured_share))
+    s.text += fmt::format(" {} then, so it stays on hold.", uncured_text(then.point.uncured_share));
+  if (s.coupons)
+    s.text += fmt::format(" {} of what stays lost may be saved beyond the record: print coupons at {}.",
+                          s.coupons->saves, plan::times_text(s.coupons->exposures_s));
+}
+
+void keep(const Basis& basis, Suggestion& s) {
+  const TimeRow& now = basis.now;
+  s.action = Action::keep;
+  const bool doubtful = may_text(now) != "nothing" || !bulk_holds(now) || plan::is_doubtful(basis.rows, now);
+  if (losses(now.point) == 0 && doubtful) s.covered_s = covered_s(basis);
+  s.text = keep_text(basis, s.covered_s);
+}
+
+// `others`: of beyond_record; `bonds_from_s`: of bulk.
+void ask_for_coupons(const Basis& basis, std::uint32_t others, std::optional<double> bonds_from_s, Suggestion& s) {
+  const TimeRow& now = basis.now;
+  const bool in_record = basis.record.has(now);
+  s.action = Action::record;
+  if (bulk_holds(now) || bulk_holds_in_record(basis) || !(bonds_from_s > basis.allowed.to_s)) bonds_from_s.reset();
+  if (bonds_from_s > basis.record.to_s) s.coupons = CouponAdvice{coupon_times_around(*bonds_from_s), 0};
+  if (!s.coupons && !in_record && bulk_holds(now))
+    s.coupons = CouponAdvice{coupon_times_around(now.point.exposure_s), 0};
+  if (!in_record && !bonds_from_s) s.covered_s = covered_s(basis);
+  s.text = record_text(basis, s.coupons, others, bonds_from_s, s.covered_s);
 }
 
 }  // namespace
 
 Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   const RiskContext& risk = context.risk;
-  const std::vector<TimeRow>& rows = found.rows;
-  const Range record{risk.model.valid_from_s, risk.model.valid_to_s}, allowed = allowed_range(context);
-  const auto any_row = [&](const auto& holds) { return std::any_of(rows.begin(), rows.end(), holds); };
-  const TimeRow& now = row_at(rows, risk.exposure_s);
-  const TimeRow* better = better_row(rows, now, allowed);
-  const TimeRow& then = better != nullptr ? *better : now;
-  const bool in_record = record.has(now.point.exposure_s);
-  const bool bulk_holds_in_record =
-      any_row([&](const TimeRow& row) { return record.has(row.point.exposure_s) && bulk_holds(row); });
-  std::optional<double> bonds_from_s = bulk_bonds_from_s(found, risk);
-  auto [coupons, others] = beyond_record(rows, then, risk.model, bonds_from_s.value_or(0));
+  const Basis basis{found, context};
+  const TimeRow* better = better_row(basis);
+  const TimeRow& then = better != nullptr ? *better : basis.now;
+  const std::optional<double> bonds_from_s = bulk_bonds_from_s(basis);
+  Beyond beyond = beyond_record(then, basis, bonds_from_s.value_or(0));
 
   Suggestion s;
-  s.now = now.point, s.then = then.point, s.exposure_s = better != nullptr ? then.point.exposure_s : risk.exposure_s;
-  if (better != nullptr) {
-    s.action = Action::change;
-    s.text = change_text(now, then, plan::is_doubtful(rows, then));
-    for (const Detail& detail : then.lost)
-      if (plan::is_grave_risk(detail)) s.then_hangs_mm3 += detail.carries_mm3;
-    if (s.then_hangs_mm3 > 0) s.text += hangs_text(s.then_hangs_mm3);
-    if (is_much_uncured(then.point.uncured_share))
-      s.text += fmt::format(" {} then, so it stays on hold.", uncured_text(then.point.uncured_share));
-    if (coupons)
-      s.text += fmt::format(" {} of what stays lost may be saved beyond the record: print coupons at {}.",
-                            coupons->saves, plan::times_text(coupons->exposures_s));
-  } else if (bulk_holds_in_record && in_record && !coupons) {
-    s.action = Action::keep;
-    const bool doubtful = may_text(now) != "nothing" || !bulk_holds(now) || plan::is_doubtful(rows, now);
-    if (losses(now.point) == 0 && doubtful) s.covered_s = covered_s(found, now, context);
-    s.text = keep_text(found, now, context, s.covered_s);
-  } else {
-    s.action = Action::record;
-    if (bulk_holds(now) || bulk_holds_in_record || !(bonds_from_s > allowed.to_s)) bonds_from_s.reset();
-    if (bonds_from_s > record.to_s) coupons = CouponAdvice{coupon_times_around(*bonds_from_s), 0};
-    if (!coupons && !in_record && bulk_holds(now)) coupons = CouponAdvice{coupon_times_around(now.point.exposure_s), 0};
-    if (!in_record && !bonds_from_s) s.covered_s = covered_s(found, now, context);
-    s.text = record_text(found, now, context, coupons, others, bonds_from_s, s.covered_s);
-  }
-  s.coupons = std::move(coupons);
+  s.now = basis.now.point, s.then = then.point, s.exposure_s = risk.exposure_s;
+  s.coupons = std::move(beyond.coupons);
+  if (better != nullptr)
+    change_to(*better, basis, s);
+  else if (!s.coupons && basis.record.has(basis.now) && bulk_holds_in_record(basis))
+    keep(basis, s);
+  else
+    ask_for_coupons(basis, beyond.others, bonds_from_s, s);
 
-  const auto height = add_window(found, context, now, then, s);
-  s.base_s = base_s(found, context, s.exposure_s);
-  if (!bulk_fails(then)) s.changes = plan::needed_changes(then, rows, context);
-  for (const TimeRow& row : rows) s.sweep.push_back(row.point);
+  const auto height = add_window(basis, then, s);
+  s.base_s = base_s(basis, s.exposure_s);
+  if (!bulk_fails(then)) s.changes = plan::needed_changes(then, basis.rows, context);
+  for (const TimeRow& row : basis.rows) s.sweep.push_back(row.point);
   s.coarse_sweep = row_times(context.sweep, risk.model, risk.exposure_s).coarse;
   plan::add_levers(found, context, then, height, s);
   return s;
