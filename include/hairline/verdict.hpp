@@ -148,25 +148,6 @@ struct Judgement {
 };
 Judgement judge(const Evidence& evidence, const VerdictBounds& bounds = {});
 
-// ---- words that plans and reports share ----
-
-/// "1 island", "3 islands".
-std::string count_text(std::uint64_t count, const char* one, const char* many);
-/// "3 parts and 1 gap", "2 gaps", "nothing".
-std::string parts_and_gaps(std::uint64_t parts, std::uint64_t gaps);
-/// "layer 12 (0.6 mm up)"; "layers 811 to 974 (40.5 to 48.7 mm up)"; "at x 12.3, y 4.0 mm".
-std::string layer_text(std::uint32_t layer, double height_mm);
-/// "layer 30", "layers 30 to 40"
-std::string layer_numbers_text(std::uint32_t from_layer, std::uint32_t to_layer);
-std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box);
-std::string place_text(const BoxMm& box);
-/// " 8.0 mm3 hang on what may be lost then, so it stays on hold."
-std::string hangs_text(double volume_mm3);
-/// "the times asked for lie outside the record (1.80 to 3.20 s)"
-std::string outside_record_text(const CureModel& model);
-/// "18 % of the print does not cure"
-std::string uncured_text(double share);
-
 /// What is said of slots and holes of the job, wider than any of the list that closes, that stay open but print over a
 /// third narrower than drawn (docs/growth.md, Findings); for information, no part of the verdict.
 std::vector<std::string> tight_gaps(const Growth& growth, const std::vector<Detail>& details);

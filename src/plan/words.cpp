@@ -2,8 +2,6 @@
 
 #include <fmt/core.h>
 
-#include "hairline/verdict.hpp"
-
 namespace hairline {
 
 std::string count_text(std::uint64_t count, const char* one, const char* many) {

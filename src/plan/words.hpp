@@ -1,15 +1,36 @@
-/// Words that suggestion, levers and reasons share.
+/// Words that plans and reports share. Internal to src/plan and src/report.
 #pragma once
+#include <cstdint>
 #include <string>
 #include <vector>
 
 #include "hairline/risk.hpp"
 
-namespace hairline::plan {
+namespace hairline {
+
+/// "1 island", "3 islands".
+std::string count_text(std::uint64_t count, const char* one, const char* many);
+/// "3 parts and 1 gap", "2 gaps", "nothing".
+std::string parts_and_gaps(std::uint64_t parts, std::uint64_t gaps);
+/// "layer 12 (0.6 mm up)"; "layers 811 to 974 (40.5 to 48.7 mm up)"; "at x 12.3, y 4.0 mm".
+std::string layer_text(std::uint32_t layer, double height_mm);
+/// "layer 30", "layers 30 to 40"
+std::string layer_numbers_text(std::uint32_t from_layer, std::uint32_t to_layer);
+std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box);
+std::string place_text(const BoxMm& box);
+/// " 8.0 mm3 hang on what may be lost then, so it stays on hold."
+std::string hangs_text(double volume_mm3);
+/// "the times asked for lie outside the record (1.80 to 3.20 s)"
+std::string outside_record_text(const CureModel& model);
+/// "18 % of the print does not cure"
+std::string uncured_text(double share);
+
+namespace plan {
 
 /// "3.3, 3.4 and 3.5 s".
 std::string times_text(const std::vector<double>& times_s);
 /// Of a row that loss_beside gives: "at 2.55 s 3 gaps are".
 std::string beside_text(const TimeRow& row, double exposure_s);
 
-}  // namespace hairline::plan
+}  // namespace plan
+}  // namespace hairline

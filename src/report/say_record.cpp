@@ -7,7 +7,6 @@
 #include <array>
 #include <cmath>
 
-#include "hairline/verdict.hpp"
 #include "lines.hpp"
 #include "words.hpp"
 

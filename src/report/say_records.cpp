@@ -4,7 +4,6 @@
 #include <filesystem>
 
 #include "hairline/say_record.hpp"
-#include "hairline/verdict.hpp"
 #include "wording.hpp"
 #include "words.hpp"
 

@@ -3,6 +3,7 @@
 #include <array>
 #include <string>
 
+#include "../plan/words.hpp"
 #include "hairline/report.hpp"
 
 namespace hairline {
