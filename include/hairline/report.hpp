@@ -14,7 +14,6 @@
 #include "hairline/result.hpp"
 #include "hairline/risk.hpp"
 #include "hairline/settings.hpp"
-#include "hairline/track.hpp"
 #include "hairline/verdict.hpp"
 
 namespace hairline {

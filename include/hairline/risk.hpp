@@ -15,7 +15,6 @@
 #include "hairline/model.hpp"
 #include "hairline/pictures.hpp"
 #include "hairline/settings.hpp"
-#include "hairline/track.hpp"
 
 namespace hairline {
 
@@ -146,41 +145,6 @@ struct RiskSettings {
   std::uint32_t most_looked_at = 500;      ///< at one time
 };
 
-/// What the second order adds to a chance: ln(critical exposure) is bent over ln(blur) (docs/exposure.md, "Chance").
-struct Bend {
-  double shift = 0;  ///< of the mean of ln(critical exposure), for vanish and fuse alike
-  double share = 0;  ///< of its variance that comes with blur, 0..1
-};
-
-/// Spread of ln(critical exposure), from the record's covariance (0 without one) and the process spread.
-struct Certainty {
-  std::optional<LogCovariance> covariance;
-  double dose_spread = usual_dose_spread;
-  double penetration_depth_mm = 0.16, record_height_mm = 0.05;
-  bool flat_time = false;  ///< flat gaps have a time, and a spread, of their own
-  /// Slopes: d ln(critical) / d ln(blur) and / d ln(Dp), the latter with `height_slope` added. `flat`: of a flat gap.
-  double log_sd(Fate fate, double blur_slope, double depth_slope, bool flat = false) const;
-  /// What a layer of another height than the record's adds to d ln(critical) / d ln(Dp) (docs/exposure.md, "Other layer
-  /// heights").
-  double height_slope(Fate fate, double height_mm) const;
-  /// `log_excess`: ln of the critical exposure over that of a wide wall (a tall, wide dark gap); `log_sd` as above.
-  Bend bend(Fate fate, double blur_slope, double log_excess, double log_sd) const;
-};
-
-struct RiskContext;
-/// The certainty of a job: the record's covariance and the settings' process spread.
-Certainty certainty_of(const RiskContext& context);
-
-/// Chance that something with this critical exposure flips at `exposure_s`.
-double chance(Fate fate, double critical_s, double exposure_s, double log_sd, const Bend& bend = {});
-/// Chance that bulk of a layer of this height does not bond in `time_s` (the layer's own). The record's spread of the
-/// bond time counts only below the times at which a coupon stood.
-double bulk_chance(const RiskContext& context, double height_mm, double time_s);
-/// Bulk under this chance not to bond is sure to.
-inline constexpr double sure_bulk_chance = 0.001;
-/// The layer's own time from which its bulk is sure to bond.
-double sure_bond_s(const RiskContext& context, double height_mm);
-
 /// A piece of a layer that stands on gaps which close: at least 4 of its pixels and a tenth of its area.
 struct Propped {
   std::uint32_t layer = 0;
@@ -219,6 +183,14 @@ struct RiskContext {
   RiskSettings settings;
 };
 
+/// Chance that bulk of a layer of this height does not bond in `time_s` (the layer's own). The record's spread of the
+/// bond time counts only below the times at which a coupon stood.
+double bulk_chance(const RiskContext& context, double height_mm, double time_s);
+/// Bulk under this chance not to bond is sure to.
+inline constexpr double sure_bulk_chance = 0.001;
+/// The layer's own time from which its bulk is sure to bond.
+double sure_bond_s(const RiskContext& context, double height_mm);
+
 /// The critical range the exposure pass has to list for this context (wide enough for every voxel's own certainty).
 ExposureSettings critical_range(const RiskContext& context);
 
@@ -247,7 +219,7 @@ class RiskTracker {
   /// Memory held, and what `finish` and the report will take. Same layers, same number.
   std::uint64_t bytes() const;
   /// After layer 1 and the last critical lists; once. `solid_of` gives a layer's solid again, for a close look at the
-  /// places that matter; it is asked for falling numbers. Fails only as `solid_of` does.
+  /// places that matter. Fails as `solid_of` does, and with unreadable where a temporary file cannot be read back.
   Result<RiskFound> finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of);
   /// After `finish`: pictures of the details with these ids, in this order, at the judged time and, where it is another
   /// one of the rows, at `suggested_s`. `solid_of` as above.

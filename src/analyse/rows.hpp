@@ -3,6 +3,7 @@
 #include <vector>
 
 #include "../track/faint.hpp"
+#include "hairline/track.hpp"
 #include "job.hpp"
 
 namespace hairline {

@@ -8,6 +8,7 @@
 #include <span>
 #include <vector>
 
+#include "certainty.hpp"
 #include "hairline/closeup.hpp"
 #include "hairline/exposure.hpp"
 #include "hairline/risk.hpp"

@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "risk/certainty.hpp"
 #include "support.hpp"
 
 using namespace hairline;

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "risk/certainty.hpp"
+
 namespace hairline::plan_test {
 namespace {
 

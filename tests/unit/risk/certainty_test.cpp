@@ -1,9 +1,9 @@
 // Chances, spreads and loss curves by themselves. Normal quantiles: standard tables (Phi(1) = 0.841345, Phi(1.644854) =
 // 0.95); spreads by hand from g V g; the height term (docs/exposure.md, Other layer heights) by central differences.
+#include "risk/certainty.hpp"
+
 #include <catch2/catch.hpp>
 #include <cmath>
-
-#include "hairline/risk.hpp"
 
 using namespace hairline;
 
