@@ -7,8 +7,8 @@
 #include <cstdlib>
 #include <limits>
 
+#include "closeup.hpp"
 #include "envelope.hpp"
-#include "hairline/closeup.hpp"
 
 namespace hairline {
 namespace {

@@ -2,7 +2,7 @@
 #include <bit>
 #include <deque>
 
-#include "hairline/closeup.hpp"
+#include "closeup.hpp"
 
 namespace hairline {
 namespace {

@@ -9,7 +9,7 @@
 #include <memory>
 #include <vector>
 
-#include "hairline/closeup.hpp"
+#include "../closeup/closeup.hpp"
 #include "stretches.hpp"
 #include "unions.hpp"
 

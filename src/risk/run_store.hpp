@@ -8,8 +8,8 @@
 #include <span>
 #include <vector>
 
+#include "../closeup/closeup.hpp"
 #include "certainty.hpp"
-#include "hairline/closeup.hpp"
 #include "hairline/exposure.hpp"
 #include "hairline/risk.hpp"
 #include "run_file.hpp"

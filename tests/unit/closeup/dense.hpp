@@ -3,7 +3,7 @@
 #include <functional>
 #include <vector>
 
-#include "hairline/closeup.hpp"
+#include "closeup/closeup.hpp"
 #include "support/flood.hpp"
 #include "support/random.hpp"
 
