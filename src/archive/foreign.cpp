@@ -8,6 +8,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
+#include "../base/and_list.hpp"
 #include "../base/ascii.hpp"
 #include "../base/fields.hpp"
 #include "families.hpp"
@@ -288,10 +289,7 @@ namespace {
 // ---- what is missing ----
 
 std::string listed(const std::vector<std::string>& words) {
-  std::string out;
-  for (std::size_t i = 0; i < words.size(); ++i)
-    out += (i == 0 ? "" : i + 1 == words.size() ? " and " : ", ") + words[i];
-  return out;
+  return and_list(words, [](const std::string& word) { return word; });
 }
 
 Error missing(const std::vector<const SettingField*>& fields, const std::string& file, const Family& family,

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "../base/and_list.hpp"
 #include "../base/numbers.hpp"
 #include "hairline/fit.hpp"
 #include "observations.hpp"
@@ -165,10 +166,7 @@ std::vector<Candidate> candidates(const ResinRecord& record, const CureModel& mo
 }
 
 std::string names_of(const std::vector<Seen>& list) {
-  std::string text;
-  for (std::size_t i = 0; i < list.size(); ++i)
-    text += fmt::format("{}{}", i == 0 ? "" : i + 1 == list.size() ? " and " : ", ", name_of(list[i]));
-  return text;
+  return and_list(list, [](const Seen& one) { return name_of(one); });
 }
 
 const char* place_of(const CureModel& model, double t) {

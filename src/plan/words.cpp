@@ -2,6 +2,8 @@
 
 #include <fmt/core.h>
 
+#include "../base/and_list.hpp"
+
 namespace hairline {
 
 std::string count_text(std::uint64_t count, const char* one, const char* many) {
@@ -16,12 +18,7 @@ std::string parts_and_gaps(std::uint64_t parts, std::uint64_t gaps) {
 }
 
 std::string plan::times_text(const std::vector<double>& times_s) {
-  std::string text;
-  for (std::size_t i = 0; i < times_s.size(); ++i) {
-    if (i > 0) text += i + 1 == times_s.size() ? " and " : ", ";
-    text += fmt::format("{:.1f}", times_s[i]);
-  }
-  return text + " s";
+  return and_list(times_s, [](double time_s) { return fmt::format("{:.1f}", time_s); }) + " s";
 }
 
 std::string plan::beside_text(const TimeRow& row, double exposure_s) {

@@ -7,6 +7,7 @@
 #include <array>
 #include <cmath>
 
+#include "../base/and_list.hpp"
 #include "lines.hpp"
 #include "words.hpp"
 
@@ -213,10 +214,7 @@ void say_curves(Document& said, const CureModel& model) {
 // ---- the end: what to do ----
 
 std::string times_text(const std::vector<double>& times_s) {
-  std::string text;
-  for (std::size_t i = 0; i < times_s.size(); ++i)
-    text += fmt::format("{}{}", i == 0 ? "" : i + 1 == times_s.size() ? " and " : ", ", number_text(times_s[i]));
-  return text + " s";
+  return and_list(times_s, number_text) + " s";
 }
 
 // "Print 2.2 and 2.8 s: then good to 4 %."; empty where nothing would help.

@@ -7,6 +7,7 @@
 #include <limits>
 #include <map>
 
+#include "../base/and_list.hpp"
 #include "../base/thresholds.hpp"
 #include "hairline/files.hpp"
 #include "lines.hpp"
@@ -39,13 +40,6 @@ std::string where_text(std::uint32_t from_layer, std::uint32_t to_layer, const B
 
 std::string none_or(std::uint64_t count, const char* one, const char* many) {
   return count == 0 ? fmt::format("no {}", one) : count_text(count, one, many);
-}
-
-std::string times_text(const std::vector<double>& exposures_s) {
-  std::string text;
-  for (std::size_t i = 0; i < exposures_s.size(); ++i)
-    text += (i == 0 ? "" : i + 1 == exposures_s.size() ? " and " : ", ") + mm_text(exposures_s[i]);
-  return text + " s";
 }
 
 // "#1 to #14", "#1, #3 and 12 more".
@@ -475,7 +469,7 @@ std::vector<std::string> about_times(const Suggestion& s, const CureModel& model
   }
   if (s.coupons && s.action != Action::record)
     texts.push_back(fmt::format("Coupons at {}, beyond the record's times, may show a time that saves {} more.",
-                                times_text(s.coupons->exposures_s), s.coupons->saves));
+                                and_list(s.coupons->exposures_s, mm_text) + " s", s.coupons->saves));
   const auto beyond = [&](const SweepPoint& row) {
     return row.exposure_s < model.valid_from_s - 1e-9 || row.exposure_s > model.valid_to_s + 1e-9;
   };
