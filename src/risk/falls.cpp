@@ -1,19 +1,12 @@
-#include "falls.hpp"
-
+// What hangs on the parts that vanish, and what falls with them, by the blocks of a graph of bodies and parts (Hopcroft
+// and Tarjan 1973, from memory).
 #include <algorithm>
 #include <map>
 
 #include "boxes.hpp"
+#include "standing.hpp"
 
 namespace hairline::risk {
-
-std::vector<std::uint32_t> touched_by(const Bonds& bonds, Bodies& bodies) {
-  std::vector<std::uint32_t> touched;
-  for (const auto* list : {&bonds.held, &bonds.resting})
-    for (const std::uint32_t body : *list) note(touched, bodies.find(body));
-  return touched;
-}
-
 namespace {
 
 // Bodies and parts that touch; vertex 0 is the plate.
@@ -45,7 +38,7 @@ Graph graph_of(const std::vector<EndedPart>& parts, Lot lot, Bodies& bodies, boo
     if (!part.bonds || part.lot != lot) continue;
     const std::uint32_t vertex = graph.vertex_of_part[i] = graph.add(none, i);
     bool grounded = part.from_layer == 1;
-    for (const std::uint32_t body : touched_by(*part.bonds, bodies)) {
+    for (const std::uint32_t body : part.bonds->touched(bodies)) {
       const bool stands = bodies.at(body).grounded;
       grounded = grounded || (stands && standing_is_plate);
       if (stands ? standing_is_plate : !counts(body)) continue;
@@ -119,12 +112,26 @@ double printed_later_mm3(Bodies& bodies, std::uint32_t body, const Part& part) {
   return one.volume_mm3 * (one.to_layer - part.from_layer + 1) / (one.to_layer - one.from_layer + 1);
 }
 
+// Names that tell bodies that stand without the `will` parts from those that stand without the `may` parts as well.
+std::uint32_t standing_name(std::uint32_t body) {
+  return 2 * body;
+}
+std::uint32_t sure_name(std::uint32_t body) {
+  return 2 * body + 1;
+}
+
 }  // namespace
+
+bool Standing::fallen(std::uint32_t body, Bodies& drawn) {
+  return !standing_.bodies.at(body).grounded && drawn.at(drawn_of_[standing_.bodies.find(body)]).grounded;
+}
 
 // Bodies that lost their way to the plate hang on each lost part that some way there, as drawn, leads through without
 // coming back: the parts of the blocks between them and the plate.
-void hang_fallen(std::vector<EndedPart>& parts, Bodies& standing, const Fallen& fallen) {
-  const Graph graph = graph_of(parts, Lot::will, standing, true, fallen);
+void Standing::hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn) {
+  Bodies& standing = standing_.bodies;
+  const Graph graph =
+      graph_of(parts, Lot::will, standing, true, [&](std::uint32_t body) { return fallen(body, drawn); });
   const Tree tree = walk(graph);
   for (const auto& [body, vertex] : graph.vertex_of_body) {
     for (std::uint32_t v = vertex; v != 0 && tree.met[v] != none; v = tree.top[tree.block[v]]) {
@@ -186,7 +193,8 @@ std::vector<HeldTogether> held_together(const Graph& graph, const Tree& tree, Bo
 }  // namespace
 
 // What stands, but only one doubtful part joins it to the plate.
-std::vector<HeldTogether> hang_doubtful(std::vector<EndedPart>& parts, Bodies& sure) {
+std::vector<HeldTogether> Standing::hang_doubtful(std::vector<EndedPart>& parts) {
+  Bodies& sure = sure_.bodies;
   const Graph graph = graph_of(parts, Lot::may, sure, false, [](std::uint32_t) { return true; });
   const Tree tree = walk(graph);
   const auto carry = [&](std::uint32_t part, std::uint32_t v) {
@@ -208,36 +216,37 @@ std::vector<HeldTogether> hang_doubtful(std::vector<EndedPart>& parts, Bodies& s
   return held_together(graph, tree, sure);
 }
 
-std::vector<Fall> find_falls(const std::vector<EndedPart>& parts, const std::vector<Start>& starts, Bodies& standing,
-                             const Fallen& fallen, const RiskContext& context) {
-  std::vector<std::vector<std::uint32_t>> causes(starts.size());
+std::vector<HeldTogether> Standing::settle(std::vector<EndedPart>& parts, Bodies& drawn) {
+  hang_fallen(parts, drawn);
+  return hang_doubtful(parts);
+}
+
+// A loose body falls whole; of one that holds elsewhere only the piece that starts on nothing.
+Fall Standing::fall_of(const Start& start, bool loose, const RiskContext& context) {
+  if (!loose) return {start.layer, false, box_mm(context, start.box, start.layer, start.layer), start.volume_mm3, {}};
+  const Body& whole = standing_.bodies.at(start.body);
+  return {whole.from_layer, true, box_mm(context, whole), whole.volume_mm3, {}};
+}
+
+std::vector<Fall> Standing::falls(const std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context) {
+  std::vector<std::vector<std::uint32_t>> causes(starts_.size());
   for (std::uint32_t i = 0; i < parts.size(); ++i) {
     if (!parts[i].part.bonds) continue;
     for (const std::uint32_t start : parts[i].part.bonds->starts) causes[start].push_back(i);
   }
-  std::vector<Fall> falls;
+  std::vector<Fall> found;
   std::map<std::uint32_t, std::size_t> fall_of_body;
-  for (std::size_t i = 0; i < starts.size(); ++i) {
-    const Start& start = starts[i];
-    const std::uint32_t body = standing.find(start.body);
-    const bool loose = fallen(body);
-    if (!loose && !standing.at(body).grounded) continue;  // part of an island the masks have themselves
-    std::size_t at = falls.size();
-    if (loose) at = fall_of_body.try_emplace(body, at).first->second;
-    if (at == falls.size()) {
-      const Body& whole = standing.at(body);
-      falls.emplace_back();
-      Fall& fall = falls.back();
-      fall.loose = loose;
-      fall.layer = loose ? whole.from_layer : start.layer;
-      fall.box = loose ? box_mm(context, whole) : box_mm(context, start.box, start.layer, start.layer);
-      fall.volume_mm3 = loose ? whole.volume_mm3 : start.volume_mm3;
-    }
-    falls[at].details.insert(falls[at].details.end(), causes[i].begin(), causes[i].end());
+  for (std::size_t i = 0; i < starts_.size(); ++i) {
+    const std::uint32_t body = standing_.bodies.find(starts_[i].body);
+    const bool loose = fallen(body, drawn);
+    if (!loose && !standing_.bodies.at(body).grounded) continue;  // part of an island the masks have themselves
+    const std::size_t at = loose ? fall_of_body.try_emplace(body, found.size()).first->second : found.size();
+    if (at == found.size()) found.push_back(fall_of(starts_[i], loose, context));
+    found[at].details.insert(found[at].details.end(), causes[i].begin(), causes[i].end());
   }
-  std::stable_sort(falls.begin(), falls.end(),
+  std::stable_sort(found.begin(), found.end(),
                    [](const Fall& a, const Fall& b) { return a.volume_mm3 > b.volume_mm3; });
-  return falls;
+  return found;
 }
 
 }  // namespace hairline::risk

@@ -29,6 +29,13 @@ void Bonds::absorb(const Bonds& other) {
   unite(parts, other.parts);
 }
 
+std::vector<std::uint32_t> Bonds::touched(Bodies& bodies) const {
+  std::vector<std::uint32_t> found;
+  for (const auto* list : {&held, &resting})
+    for (const std::uint32_t body : *list) note(found, bodies.find(body));
+  return found;
+}
+
 void Part::absorb(Part&& other) {
   volume_mm3 += other.volume_mm3;
   front_mm2 += other.front_mm2;

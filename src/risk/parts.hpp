@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "../closeup/closeup.hpp"
+#include "bodies.hpp"
 #include "stretches.hpp"
 #include "unions.hpp"
 
@@ -23,11 +24,12 @@ struct Load {
 
 /// What a part that vanishes has to do with bodies. Lists are sorted.
 struct Bonds {
-  std::vector<std::uint32_t> held, resting;  ///< bodies above and beside it, and beneath it
-  std::vector<std::uint32_t> starts;         ///< pieces it leaves in the air
-  std::vector<std::uint32_t> parts;          ///< ended parts it touches across the border to the base
-  std::vector<Load> loads;                   ///< once it is at its end
-  void absorb(const Bonds& other);           ///< all but the loads
+  std::vector<std::uint32_t> held, resting;                  ///< bodies above and beside it, and beneath it
+  std::vector<std::uint32_t> starts;                         ///< pieces it leaves in the air
+  std::vector<std::uint32_t> parts;                          ///< ended parts it touches across the border to the base
+  std::vector<Load> loads;                                   ///< once it is at its end
+  void absorb(const Bonds& other);                           ///< all but the loads
+  std::vector<std::uint32_t> touched(Bodies& bodies) const;  ///< bodies it touches now, sorted
 };
 
 /// Memory of bonds with a few entries.

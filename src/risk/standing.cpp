@@ -24,8 +24,9 @@ Element element(const CutLayer& layer, std::uint32_t e) {
 }  // namespace
 
 std::uint64_t Standing::bytes() const {
-  std::uint64_t bytes = standing_.bytes() + sure_.bytes() + starts_.capacity() * sizeof(Start);
-  for (const auto* list : {&stands_now_, &stands_above_, &sure_now_, &sure_above_, &group_, &group_above_, &drawn_of_})
+  std::uint64_t bytes = standing_.bodies.bytes() + sure_.bodies.bytes() + starts_.capacity() * sizeof(Start);
+  for (const auto* list :
+       {&standing_.now, &standing_.above, &sure_.now, &sure_.above, &group_, &group_above_, &drawn_of_})
     bytes += list->capacity() * sizeof(std::uint32_t);
   return bytes;
 }
@@ -35,7 +36,7 @@ void Standing::weigh(std::uint32_t number, Parts& parts) {
   parts.each_ending(number, [&](std::uint32_t part) {
     Part& one = parts.at(part);
     if (!one.bonds || one.bonds->held.empty()) return;
-    Bodies& bodies = bodies_of(one.lot);
+    Bodies& bodies = without(one.lot).bodies;
     std::vector<std::uint32_t> held;
     for (const std::uint32_t body : one.bonds->held) note(held, bodies.find(body));
     for (const std::uint32_t body : held) one.bonds->loads.push_back({body, bodies.at(body).volume_mm3});
@@ -43,9 +44,12 @@ void Standing::weigh(std::uint32_t number, Parts& parts) {
 }
 
 // Joins the elements whose lot is at most `most` to bodies.
-void Standing::follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std::vector<std::uint32_t>& before,
-                      Lot most, const CutLayer& layer, const CutLayer* above, const LotsNow& lots,
+void Standing::follow(Remains& remains, Lot most, const CutLayer& layer, const CutLayer* above, const LotsNow& lots,
                       LayerUnion& scratch) {
+  std::swap(remains.now, remains.above);
+  Bodies& bodies = remains.bodies;
+  std::vector<std::uint32_t>& now = remains.now;
+  const std::vector<std::uint32_t>& before = remains.above;
   const std::uint32_t pieces = layer.piece_count();
   const std::uint32_t elements = layer.element_count();
   const auto here = [&](std::uint32_t stretch) { return lots.here[stretch] <= most; };
@@ -76,7 +80,7 @@ void Standing::follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std
     std::uint32_t& first = now[scratch.find(e)];  // at most e, so it is done
     if (first == none) {
       first = bodies.make(layer.facts.number);
-      if (&bodies == &standing_) drawn_of_.push_back(layer.drawn[e]);
+      if (&remains == &standing_) drawn_of_.push_back(layer.drawn[e]);
     }
     now[e] = first = bodies.find(first);
     const Element one = element(layer, e);
@@ -88,32 +92,31 @@ void Standing::note_bonds(const CutLayer& layer, const CutLayer* above, const Lo
   border_.clear();
   const std::uint32_t pieces = layer.piece_count();
   // A part of either lot and an element beside, above or beneath it.
-  const auto meet = [&](std::uint32_t part, bool beneath, std::uint32_t e, const std::vector<std::uint32_t>& stands,
-                        const std::vector<std::uint32_t>& sure) {
+  const auto meet = [&](std::uint32_t part, bool beneath, std::uint32_t e,
+                        std::vector<std::uint32_t> Remains::*elements) {
     const Lot lot = parts.at(part).lot;
-    const std::uint32_t node = lot == Lot::will ? stands[e] : sure[e];
+    Remains& remains = without(lot);
+    const std::uint32_t node = (remains.*elements)[e];
     if (node == none) return;
     Bonds& bonds = parts.bonds(part);
-    note(lot == Lot::will && beneath ? bonds.resting : bonds.held, bodies_of(lot).find(node));
+    note(lot == Lot::will && beneath ? bonds.resting : bonds.held, remains.bodies.find(node));
   };
   for (const Link& link : layer.beside)
-    if (lots.here[link.stretch] != Lot::stays) meet(parts.of(link.stretch), false, link.piece, stands_now_, sure_now_);
+    if (lots.here[link.stretch] != Lot::stays) meet(parts.of(link.stretch), false, link.piece, &Remains::now);
   for (const Touch& touch : layer.cut.beside) {
     for (const auto& [own, other] : {std::pair{touch.a, touch.b}, std::pair{touch.b, touch.a}})
-      if (lots.here[own] != Lot::stays) meet(parts.of(own), false, pieces + other, stands_now_, sure_now_);
+      if (lots.here[own] != Lot::stays) meet(parts.of(own), false, pieces + other, &Remains::now);
   }
   if (above == nullptr) return;
   const std::uint32_t pieces_above = above->piece_count();
   for (const Link& link : layer.above)
-    if (lots.here[link.stretch] != Lot::stays)
-      meet(parts.of(link.stretch), false, link.piece, stands_above_, sure_above_);
+    if (lots.here[link.stretch] != Lot::stays) meet(parts.of(link.stretch), false, link.piece, &Remains::above);
   for (const Link& link : layer.below_above)
-    if (lots.above[link.stretch] != Lot::stays)
-      meet(parts.of_above(link.stretch), true, link.piece, stands_now_, sure_now_);
+    if (lots.above[link.stretch] != Lot::stays) meet(parts.of_above(link.stretch), true, link.piece, &Remains::now);
   for (const Touch& touch : layer.cut.above) {
     const bool at_risk = lots.here[touch.b] != Lot::stays, above_at_risk = lots.above[touch.a] != Lot::stays;
-    if (at_risk) meet(parts.of(touch.b), false, pieces_above + touch.a, stands_above_, sure_above_);
-    if (above_at_risk) meet(parts.of_above(touch.a), true, pieces + touch.b, stands_now_, sure_now_);
+    if (at_risk) meet(parts.of(touch.b), false, pieces_above + touch.a, &Remains::above);
+    if (above_at_risk) meet(parts.of_above(touch.a), true, pieces + touch.b, &Remains::now);
     if (layer.facts.border && at_risk && above_at_risk)
       border_.emplace_back(parts.of_above(touch.a), parts.of(touch.b));
   }
@@ -125,7 +128,7 @@ void Standing::note_starts(const CutLayer& layer, const CutLayer& above, const L
   std::vector<bool> held(above.element_count(), false);  // by the first element of a group
   std::map<std::uint32_t, std::set<std::uint32_t>> causes;
   const auto rests = [&](std::uint32_t e, bool on_lost, std::uint32_t stretch) {
-    if (stands_above_[e] == none) return;
+    if (standing_.above[e] == none) return;
     if (on_lost)
       causes[group_above_[e]].insert(parts.of(stretch));
     else
@@ -140,10 +143,10 @@ void Standing::note_starts(const CutLayer& layer, const CutLayer& above, const L
     if (held[group]) continue;
     for (const std::uint32_t part : lost) note(parts.bonds(part).starts, static_cast<std::uint32_t>(starts_.size()));
     start_of.emplace(group, starts_.size());
-    starts_.push_back({above.facts.number, stands_above_[group], {}, 0});
+    starts_.push_back({above.facts.number, standing_.above[group], {}, 0});
   }
   for (std::uint32_t e = 0; e < above.element_count() && !start_of.empty(); ++e) {
-    const auto at = stands_above_[e] == none ? start_of.end() : start_of.find(group_above_[e]);
+    const auto at = standing_.above[e] == none ? start_of.end() : start_of.find(group_above_[e]);
     if (at == start_of.end()) continue;
     const Element one = element(above, e);
     Start& start = starts_[at->second];
@@ -155,11 +158,9 @@ void Standing::note_starts(const CutLayer& layer, const CutLayer& above, const L
 void Standing::add(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts, bool want_starts,
                    LayerUnion& scratch) {
   weigh(layer.facts.number, parts);
-  std::swap(stands_now_, stands_above_);
-  std::swap(sure_now_, sure_above_);
   std::swap(group_, group_above_);
-  follow(sure_, sure_now_, sure_above_, Lot::stays, layer, above, lots, scratch);
-  follow(standing_, stands_now_, stands_above_, Lot::may, layer, above, lots, scratch);
+  follow(sure_, Lot::stays, layer, above, lots, scratch);
+  follow(standing_, Lot::may, layer, above, lots, scratch);
   if (want_starts) {
     group_.resize(layer.element_count());
     for (std::uint32_t e = 0; e < group_.size(); ++e) group_[e] = scratch.find(e);
@@ -170,26 +171,12 @@ void Standing::add(const CutLayer& layer, const CutLayer* above, const LotsNow& 
 
 bool Standing::may_carry(const Part& part, bool at_border) {
   if (!part.bonds) return false;
-  const std::vector<std::uint32_t> touched = touched_by(*part.bonds, bodies_of(part.lot));
+  const std::vector<std::uint32_t> touched = part.bonds->touched(without(part.lot).bodies);
   const std::size_t ties =
       touched.size() + part.bonds->parts.size() + (part.from_layer == 1 ? 1 : 0) + (at_border ? 1 : 0);
   if (ties >= 2 || !part.bonds->starts.empty()) return true;
-  if (part.lot == Lot::may && touched.size() == 1) sure_.add_volume(touched.front(), part.volume_mm3);
+  if (part.lot == Lot::may && touched.size() == 1) sure_.bodies.add_volume(touched.front(), part.volume_mm3);
   return false;
-}
-
-bool Standing::fallen(std::uint32_t body, Bodies& drawn) {
-  return !standing_.at(body).grounded && drawn.at(drawn_of_[standing_.find(body)]).grounded;
-}
-
-std::vector<HeldTogether> Standing::settle(std::vector<EndedPart>& parts, Bodies& drawn) {
-  hang_fallen(parts, standing_, [&](std::uint32_t body) { return fallen(body, drawn); });
-  return hang_doubtful(parts, sure_);
-}
-
-std::vector<Fall> Standing::falls(const std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context) {
-  return find_falls(
-      parts, starts_, standing_, [&](std::uint32_t body) { return fallen(body, drawn); }, context);
 }
 
 }  // namespace hairline::risk

@@ -2,14 +2,32 @@
 ///
 /// Two graphs of bodies run side by side, from the top down: `standing`, the masks less what will be lost, and `sure`,
 /// less what may be lost as well.
+///
+/// A standing body that never reaches the plate, though the drawn one it was cut from does, hangs on the lost parts
+/// between it and the plate. What hangs on one part that may be lost is what only that part joins to the plate. Both
+/// are read off the blocks of a graph of bodies and parts (falls.cpp).
 #pragma once
 #include <utility>
 #include <vector>
 
 #include "cut_layer.hpp"
-#include "falls.hpp"
+#include "parts.hpp"
 
 namespace hairline::risk {
+
+/// A part that has ended and is worth keeping.
+struct EndedPart {
+  Fate fate = Fate::vanish;
+  Part part;
+  double carries_mm3 = 0;
+  std::vector<std::uint32_t> bodies;  ///< that fall with it, as Standing::body knows them
+};
+
+/// Solid that several `may` parts hold together.
+struct HeldTogether {
+  Body solid;
+  std::uint32_t parts = 0;
+};
 
 class Standing {
  public:
@@ -27,25 +45,40 @@ class Standing {
   bool may_carry(const Part& part, bool at_border);
 
   std::uint64_t bytes() const;
-  /// After all layers: fills in what the parts carry and the bodies that fall with them; gives what `may` parts hold
-  /// together.
+  /// After all layers: fills in what the parts carry and the bodies that fall with them. What no single one of the
+  /// `may` parts carries comes back, biggest first.
   std::vector<HeldTogether> settle(std::vector<EndedPart>& parts, Bodies& drawn);
   /// What falls, with indices of `parts` in place of ids; biggest first. After `settle`.
   std::vector<Fall> falls(const std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context);
   /// A body named in EndedPart::bodies.
-  const Body& body(std::uint32_t name) { return name % 2 == 0 ? standing_.at(name / 2) : sure_.at(name / 2); }
+  const Body& body(std::uint32_t name) { return (name % 2 == 0 ? standing_ : sure_).bodies.at(name / 2); }
 
  private:
+  /// What is left of the masks: its bodies, and those of the elements of the layer added last and of the one before;
+  /// `none` where one is lost.
+  struct Remains {
+    Bodies bodies;
+    std::vector<std::uint32_t> now, above;
+  };
+  /// A piece of the predicted print with nothing beneath it, though the mask had something there.
+  struct Start {
+    std::uint32_t layer = 0, body = 0;
+    BoxPx box;
+    double volume_mm3 = 0;
+  };
+
   void weigh(std::uint32_t number, Parts& parts);
-  void follow(Bodies& bodies, std::vector<std::uint32_t>& now, const std::vector<std::uint32_t>& before, Lot most,
-              const CutLayer& layer, const CutLayer* above, const LotsNow& lots, LayerUnion& scratch);
+  void follow(Remains& remains, Lot most, const CutLayer& layer, const CutLayer* above, const LotsNow& lots,
+              LayerUnion& scratch);
   void note_bonds(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts);
   void note_starts(const CutLayer& layer, const CutLayer& above, const LotsNow& lots, Parts& parts);
   bool fallen(std::uint32_t body, Bodies& drawn);
-  Bodies& bodies_of(Lot lot) { return lot == Lot::will ? standing_ : sure_; }
+  void hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn);
+  std::vector<HeldTogether> hang_doubtful(std::vector<EndedPart>& parts);
+  Fall fall_of(const Start& start, bool loose, const RiskContext& context);
+  Remains& without(Lot lot) { return lot == Lot::will ? standing_ : sure_; }
 
-  Bodies standing_, sure_;
-  std::vector<std::uint32_t> stands_now_, stands_above_, sure_now_, sure_above_;
+  Remains standing_, sure_;
   std::vector<std::uint32_t> group_, group_above_;  // of standing elements that touch in their layer: the first
   std::vector<std::uint32_t> drawn_of_;             // standing body node -> drawn body node
   std::vector<Start> starts_;
