@@ -21,9 +21,25 @@ void add_times(const PlanContext& context, Suggestion& s) {
   if (s.coupons) s.tonight.push_back(fmt::format("Print coupons at {}.", plan::times_text(s.coupons->exposures_s)));
 }
 
+void add_supports_of_islands(const std::vector<IslandRow>& islands, Suggestion& s) {
+  constexpr std::size_t most = 3;
+  std::size_t grave = 0, small = 0;
+  for (const IslandRow& island : islands) {
+    small += !island.held_by_fill && !is_grave(island);
+    if (!is_grave(island) || ++grave > most) continue;
+    s.slicing.push_back(fmt::format("Put supports under the island on {}, {}.",
+                                    layer_text(island.layer, island.height_mm), place_text(island.box)));
+  }
+  if (grave > most)
+    s.slicing.push_back(fmt::format("Likewise under {} of 1 mm2 or 1 mm3 and more.",
+                                    count_text(grave - most, "other island", "other islands")));
+  if (grave == 0 && small > 0)
+    s.slicing.push_back(small == 1 ? "Put a support under the small island, or let it go."
+                                   : fmt::format("Put supports under the {} small islands, or let them go.", small));
+}
+
 void add_slicing(const RiskFound& found, const PlanContext& context, const TimeRow& then,
                  const std::optional<plan::BetterHeight>& height, Suggestion& s) {
-  constexpr std::size_t most = 3;
   const auto grey = std::find_if(found.details.begin(), found.details.end(), [&](const Detail& detail) {
     return detail.lost && is_grey(detail, context.risk.model);
   });
@@ -36,20 +52,7 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const TimeR
     if (const auto own = own_time(*missing, context.risk.layers, context.risk.exposure_s))
       s.slicing.push_back(fmt::format("Give {} the time of the others, where an exception of the job gives {:.2f} s.",
                                       layer_numbers_text(own->from_layer, own->to_layer), own->exposure_s));
-  const VerdictBounds bounds;
-  std::size_t grave = 0, small = 0;
-  for (const IslandRow& island : context.islands) {
-    small += !island.held_by_fill && !is_grave(island, bounds);
-    if (!is_grave(island, bounds) || ++grave > most) continue;
-    s.slicing.push_back(fmt::format("Put supports under the island on {}, {}.",
-                                    layer_text(island.layer, island.height_mm), place_text(island.box)));
-  }
-  if (grave > most)
-    s.slicing.push_back(fmt::format("Likewise under {} of 1 mm2 or 1 mm3 and more.",
-                                    count_text(grave - most, "other island", "other islands")));
-  if (grave == 0 && small > 0)
-    s.slicing.push_back(small == 1 ? "Put a support under the small island, or let it go."
-                                   : fmt::format("Put supports under the {} small islands, or let them go.", small));
+  add_supports_of_islands(context.islands, s);
   if (!s.changes.empty() && s.changes.front().flat)  // the worst of what stays lost
     s.slicing.push_back(
         "Turn the part so that its low flat gaps stand upright: light then falls past them, not through them.");

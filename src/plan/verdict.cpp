@@ -5,7 +5,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 
 #include "../base/thresholds.hpp"
 #include "at_risk.hpp"
@@ -138,8 +137,7 @@ std::string detail_text(const Detail& detail, const CureModel& model) {
 }
 
 // One sentence for the worst of the details that `counts` takes, and how many more of its fate there are.
-void add_details(const Evidence& evidence, const std::function<bool(const Detail&)>& counts,
-                 std::vector<std::string>& list) {
+void add_details(const Evidence& evidence, const auto& counts, std::vector<std::string>& list) {
   const RiskFound& risk = *evidence.risk;
   for (const Fate fate : {Fate::vanish, Fate::fuse}) {
     const Detail* worst = nullptr;

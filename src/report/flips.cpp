@@ -1,5 +1,6 @@
 #include "hairline/flips.hpp"
 
+#include <algorithm>
 #include <bit>
 #include <cmath>
 #include <string>
@@ -149,9 +150,9 @@ bool pack_runs(const std::vector<CriticalRun>& runs, Fate fate, const std::vecto
 std::uint8_t bonds_from(const RiskContext& context, std::uint32_t number) {
   const PrintedLayer& printed = context.layers[number - 1];
   const double bond_s = bond_time_s(context.model, printed.height_mm);
-  std::size_t time = 0;
-  while (time < context.times_s.size() && printed.time_s(context.times_s[time]) < bond_s) ++time;
-  return static_cast<std::uint8_t>(time);
+  const auto first = std::find_if(context.times_s.begin(), context.times_s.end(),
+                                  [&](double time_s) { return printed.time_s(time_s) >= bond_s; });
+  return static_cast<std::uint8_t>(first - context.times_s.begin());
 }
 
 }  // namespace

@@ -18,15 +18,6 @@ namespace {
 constexpr std::uint64_t most_voxels = std::uint64_t{1} << 23;  // of a window
 constexpr int window_px = 128;                                 // around the seed, where a box is larger than that
 
-BoxVoxels voxels_of(const Part& part) {
-  return {static_cast<int>(part.box.x0),
-          static_cast<int>(part.box.y0),
-          static_cast<int>(part.box.x1),
-          static_cast<int>(part.box.y1),
-          part.from_layer,
-          part.to_layer};
-}
-
 }  // namespace
 
 CloseupScale scale_of(const RiskContext& context) {
@@ -35,7 +26,8 @@ CloseupScale scale_of(const RiskContext& context) {
 }
 
 BoxVoxels window_of(const Part& part) {
-  BoxVoxels box = voxels_of(part);
+  const auto px = [](std::uint32_t at) { return static_cast<int>(at); };
+  BoxVoxels box{px(part.box.x0), px(part.box.y0), px(part.box.x1), px(part.box.y1), part.from_layer, part.to_layer};
   if (box.voxels() <= most_voxels) return box;
   const auto [layer, row, col] = part.seed;
   box.x0 = std::max(box.x0, col - window_px), box.x1 = std::min(box.x1, col + window_px);
