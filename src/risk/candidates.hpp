@@ -13,9 +13,9 @@ CloseupScale scale_of(const RiskContext& context);
 
 /// Everything about one time once all layers have gone by.
 struct TimeParts {
-  std::uint32_t time = 0;  ///< index of RiskContext::times_s
-  bool judged = false;     ///< the job's own time: all details are wanted, not only those that may be lost
-  std::vector<EndedPart> parts;
+  std::uint32_t time = 0;        ///< index of RiskContext::times_s
+  bool judged = false;           ///< the job's own time: all details are wanted, not only those that may be lost
+  std::vector<EndedPart> parts;  ///< in the order in which they ended: that of falling from_layer
 };
 
 /// A part on its way to a detail.
@@ -47,8 +47,11 @@ BoxVoxels lots_wanted(const Part& part, const RiskContext& context);
 BoxVoxels solid_wanted(Fate fate, const Part& part, const RiskContext& context);
 /// Is the solid of all that `lots_wanted` gives kept?
 bool is_solid_kept(Fate fate, const Part& part, const RiskContext& context);
-/// The highest layer of either, of any part up to layer `to_layer`.
-std::uint32_t highest_wanted(std::uint32_t to_layer, const RiskContext& context);
+/// The layers of either, of any part from `from_layer` to `to_layer`.
+struct LayerRange {
+  std::uint32_t from_layer = 0, to_layer = 0;
+};
+LayerRange layers_wanted(std::uint32_t from_layer, std::uint32_t to_layer, const RiskContext& context);
 
 /// The part's voxels in its window; `runs` covers that.
 VoxelBits voxels_of(const Part& part, std::uint32_t time, const BoxVoxels& window, const RunsNear& runs);

@@ -346,14 +346,23 @@ void RiskTracker::State::prune(std::uint32_t number) {
   for (TimeState& at : times)
     for (Parts* parts : {&at.vanish, &at.fuse})
       parts->each_open([&](const Part& part) { highest = std::max(highest, part.to_layer); });
-  highest = highest_wanted(highest, context);
-  if (highest + 8 > std::min<std::size_t>(store.pruned_to(), context.layers.size() + 1)) return;
+  highest = layers_wanted(highest, highest, context).to_layer;
+  const auto beyond = static_cast<std::uint32_t>(context.layers.size() + 1);
+  const std::uint32_t pruned_to = std::min(store.pruned_to(), beyond);
+  if (highest + 8 > pruned_to) return;
+  std::uint32_t settled_from = pruned_to;  // parts from here up want nothing below what was pruned before
+  while (settled_from < beyond && layers_wanted(settled_from, settled_from, context).from_layer < pruned_to)
+    ++settled_from;
   std::vector<BoxVoxels> run_boxes, solid_boxes;
-  for (const TimeParts& parts : ended)
-    for (const EndedPart& one : parts.parts) {
-      run_boxes.push_back(lots_wanted(one.part, context));
-      if (needs_look(one.fate, one.part, context)) solid_boxes.push_back(solid_wanted(one.fate, one.part, context));
+  for (const TimeParts& at : ended) {
+    auto one = std::partition_point(at.parts.begin(), at.parts.end(), [settled_from](const EndedPart& part) {
+      return part.part.from_layer >= settled_from;
+    });
+    for (; one != at.parts.end(); ++one) {
+      run_boxes.push_back(lots_wanted(one->part, context));
+      if (needs_look(one->fate, one->part, context)) solid_boxes.push_back(solid_wanted(one->fate, one->part, context));
     }
+  }
   store.prune(highest, std::move(run_boxes), std::move(solid_boxes));
 }
 
