@@ -5,7 +5,7 @@
 namespace hairline::risk {
 namespace {
 
-Mask mask_of(const std::vector<Stretch>& stretches, Size size) {
+Mask mask_of(const std::vector<RowSpan>& stretches, Size size) {
   Mask mask;
   mask.size = size;
   mask.rows.reserve(size.height_px);
@@ -25,11 +25,11 @@ Mask mask_of(const std::vector<Stretch>& stretches, Size size) {
 }
 
 // Links of stretches to the pieces whose spans they meet, `slack` pixels around them.
-void link(const std::vector<Stretch>& stretches, const Mask& mask, const Pieces& pieces, std::int64_t slack,
+void link(const std::vector<RowSpan>& stretches, const Mask& mask, const Pieces& pieces, std::int64_t slack,
           std::vector<Link>& out) {
   std::vector<RowScan> scans(static_cast<std::size_t>(2 * slack + 1), RowScan(mask));
   for (std::uint32_t i = 0; i < stretches.size(); ++i) {
-    const Stretch& s = stretches[i];
+    const RowSpan& s = stretches[i];
     std::uint32_t last = none;
     for (std::int64_t dr = -slack; dr <= slack; ++dr) {
       scans[static_cast<std::size_t>(dr + slack)].meet(s.row + dr, std::int64_t{s.begin} - slack, s.end + slack,
@@ -71,7 +71,7 @@ CutLayer cut_layer(const LayerFacts& facts, std::shared_ptr<const Drawn> drawn,
   CutLayer out;
   out.facts = facts;
   out.cut = std::move(cut);
-  const std::vector<Stretch>& here = out.cut.stretches;
+  const std::vector<RowSpan>& here = out.cut.stretches;
   if (here.empty()) {
     out.core = std::move(drawn);
     out.drawn = drawn_node;

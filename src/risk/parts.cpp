@@ -116,7 +116,7 @@ std::uint32_t Parts::join(std::uint32_t a, std::uint32_t b) {
 
 void Parts::find_parts(const LayerFacts& layer, const LayerStretches& stretches, const LotsNow& lots,
                        LayerUnion& scratch) {
-  const std::vector<Stretch>& here = stretches.stretches;
+  const std::vector<RowSpan>& here = stretches.stretches;
   scratch.reset(here.size());
   for (const Touch& touch : stretches.beside) {
     const Lot a = lots.here[touch.a];
@@ -141,12 +141,12 @@ void Parts::find_parts(const LayerFacts& layer, const LayerStretches& stretches,
   }
 }
 
-void Parts::add_up(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
+void Parts::add_up(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<RowSpan>& above,
                    const LotsNow& lots) {
-  const std::vector<Stretch>& here = stretches.stretches;
+  const std::vector<RowSpan>& here = stretches.stretches;
   for (std::uint32_t i = 0; i < here.size(); ++i) {
     if (now_[i] == none) continue;
-    const Stretch& s = here[i];
+    const RowSpan& s = here[i];
     Part& part = parts_[now_[i]];
     part.volume_mm3 += (s.end - s.begin) * layer.voxel_mm3;
     part.front_mm2 += stretches.faces_mm2[i];
@@ -178,7 +178,7 @@ std::uint64_t Parts::bytes() const {
   return parts_.size() * sizeof(Part) + open_.size() * bonds_bytes + numbers * sizeof(std::uint32_t);
 }
 
-void Parts::add(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
+void Parts::add(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<RowSpan>& above,
                 const LotsNow& lots, LayerUnion& scratch) {
   free_.insert(free_.end(), joined_.begin(), joined_.end());  // nobody holds their numbers any more
   joined_.clear();

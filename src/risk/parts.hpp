@@ -63,7 +63,7 @@ class Parts {
  public:
   /// Adds a layer's stretches, with their lots at the time of these parts; after it, and before the next, `let_go`.
   /// `scratch` holds nothing between layers.
-  void add(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
+  void add(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<RowSpan>& above,
            const LotsNow& lots, LayerUnion& scratch);
   /// The part of a stretch of the layer added last, or of the one before; `none` where it stays.
   std::uint32_t of(std::uint32_t stretch) const { return now_[stretch]; }
@@ -94,7 +94,7 @@ class Parts {
   std::uint32_t make(Lot lot, const LayerFacts& layer);
   std::uint32_t join(std::uint32_t a, std::uint32_t b);
   void find_parts(const LayerFacts& layer, const LayerStretches& stretches, const LotsNow& lots, LayerUnion& scratch);
-  void add_up(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<Stretch>& above,
+  void add_up(const LayerFacts& layer, const LayerStretches& stretches, const std::vector<RowSpan>& above,
               const LotsNow& lots);
 
   std::deque<Part> parts_;  // free ones are as new

@@ -17,7 +17,7 @@ Element element(const CutLayer& layer, std::uint32_t e) {
     const Piece& piece = layer.core->pieces.pieces[e];
     return {static_cast<double>(piece.area_px) * layer.facts.voxel_mm3, piece.box};
   }
-  const Stretch& s = layer.cut.stretches[e - pieces];
+  const RowSpan& s = layer.cut.stretches[e - pieces];
   return {(s.end - s.begin) * layer.facts.voxel_mm3, {s.begin, s.row, s.end, s.row + 1}};
 }
 

@@ -29,7 +29,7 @@ LayerStretches stretches_of(Fate fate, const std::vector<RiskRun>& runs) {
 }
 
 std::uint64_t LayerStretches::bytes() const {
-  return stretches.capacity() * sizeof(Stretch) + lots.capacity() * sizeof(Lots) +
+  return stretches.capacity() * sizeof(RowSpan) + lots.capacity() * sizeof(Lots) +
          faces_mm2.capacity() * sizeof(double) + sides.capacity() * sizeof(GapSides) +
          (beside.capacity() + above.capacity()) * sizeof(Touch);
 }
@@ -64,7 +64,7 @@ class FaceMeter {
         below_(around.below ? around.below->solid : nothing()) {}
 
   // Area of the faces; and what a gap lies between.
-  double measure(const Stretch& s, GapSides& sides_of) {
+  double measure(const RowSpan& s, GapSides& sides_of) {
     const std::int64_t begin = s.begin, end = s.end, pixels = end - begin;
     std::int64_t rows = 0, sides = 0, up = 0, down = 0;
     for (const int dr : {-1, 1}) {
@@ -99,7 +99,7 @@ class FaceMeter {
     return none;
   }
   // Solid beside a gap: columns [from, to) of the row `dr` away, and what is above and below it.
-  void note_side(const Stretch& s, int dr, std::uint32_t span, std::int64_t from, std::int64_t to, GapSides& sides_of) {
+  void note_side(const RowSpan& s, int dr, std::uint32_t span, std::int64_t from, std::int64_t to, GapSides& sides_of) {
     sides_of.beside.add(around_.here.pieces.of_span[span]);
     above_.anywhere(s.row + dr, from, to, [&](std::uint32_t k) {
       sides_of.above.add(around_.above->pieces.of_span[k]);
@@ -120,14 +120,14 @@ class FaceMeter {
 
 }  // namespace
 
-void find_touches(LayerStretches& out, Pitch pitch, const Surroundings& around, const std::vector<Stretch>& above) {
+void find_touches(LayerStretches& out, Pitch pitch, const Surroundings& around, const std::vector<RowSpan>& above) {
   const double height_mm = around.printed.height_mm;
   out.faces = {pitch.y_mm * height_mm, pitch.x_mm * height_mm, pitch.pixel_mm2()};
-  const std::vector<Stretch>& here = out.stretches;
+  const std::vector<RowSpan>& here = out.stretches;
   FaceMeter meter(out.fate, around, out.faces);
   out.faces_mm2.reserve(here.size());
   if (out.fate == Fate::fuse) out.sides.reserve(here.size());
-  for (const Stretch& stretch : here) {
+  for (const RowSpan& stretch : here) {
     GapSides sides;
     out.faces_mm2.push_back(meter.measure(stretch, sides));
     if (out.fate == Fate::fuse) out.sides.push_back(sides);

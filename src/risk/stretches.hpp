@@ -54,11 +54,6 @@ struct GapSides {
   }
 };
 
-/// Voxels [begin, end) of a row that share their lot at every time. There are millions of these in a layer.
-struct Stretch {
-  std::uint32_t row = 0, begin = 0, end = 0;
-};
-
 /// Two stretches that touch. There are many more of these than stretches.
 struct Touch {
   std::uint32_t a = 0, b = 0;
@@ -78,14 +73,15 @@ struct Surroundings {
 };
 
 /// Columns that two stretches share.
-inline double shared_px(const Stretch& a, const Stretch& b) {
+inline double shared_px(const RowSpan& a, const RowSpan& b) {
   const std::uint32_t begin = std::max(a.begin, b.begin), end = std::min(a.end, b.end);
   return end > begin ? end - begin : 0;
 }
 
+/// A stretch is what of a row shares its lot at every time. There are millions of these in a layer.
 struct LayerStretches {
   Fate fate = Fate::vanish;
-  std::vector<Stretch> stretches;  ///< sorted by (row, begin), not overlapping
+  std::vector<RowSpan> stretches;  ///< sorted by (row, begin), not overlapping
   std::vector<Lots> lots;          ///< of each
   /// Area of each one's faces to voxels of its own kind, solid or empty; and for gaps what it lies between.
   std::vector<double> faces_mm2;
@@ -98,11 +94,11 @@ struct LayerStretches {
   std::uint64_t bytes() const;
   /// Area of the face between two that touch in the layer; 0: by a corner.
   double beside_mm2(const Touch& touch) const {
-    const Stretch &a = stretches[touch.a], &b = stretches[touch.b];
+    const RowSpan &a = stretches[touch.a], &b = stretches[touch.b];
     return a.row == b.row ? faces.across_mm2 : shared_px(a, b) * faces.along_mm2;
   }
   /// The same of one in the layer above and one in this.
-  double above_mm2(const Touch& touch, const std::vector<Stretch>& higher) const {
+  double above_mm2(const Touch& touch, const std::vector<RowSpan>& higher) const {
     return shared_px(higher[touch.a], stretches[touch.b]) * faces.level_mm2;
   }
 };
@@ -112,7 +108,7 @@ LayerStretches stretches_of(Fate fate, const std::vector<RiskRun>& runs);
 
 /// Fills in how they lie. `above`: the stretches of the layer above.
 void find_touches(LayerStretches& stretches, Pitch pitch, const Surroundings& around,
-                  const std::vector<Stretch>& above);
+                  const std::vector<RowSpan>& above);
 
 /// Lots of a layer's stretches, and of those of the layer above, at one time.
 struct LotsNow {

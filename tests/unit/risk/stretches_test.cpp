@@ -14,8 +14,8 @@ using hairline::test::Random;
 
 namespace {
 
-std::vector<Stretch> random_stretches(Random& random) {
-  std::vector<Stretch> out;
+std::vector<RowSpan> random_stretches(Random& random) {
+  std::vector<RowSpan> out;
   for (std::uint32_t row = 0; row < 12; ++row) {
     for (std::uint32_t col = random.below(4); col < 30; col += random.below(5)) {
       const std::uint32_t end = random.between(col + 1, col + 6);
@@ -33,7 +33,7 @@ TEST_CASE("stretches: all pairs that meet, in any distance of rows and with corn
   for (std::uint64_t seed = 0; seed < 50; ++seed) {
     INFO("seed " << seed);
     Random random(seed);
-    const std::vector<Stretch> a = random_stretches(random), b = random_stretches(random);
+    const std::vector<RowSpan> a = random_stretches(random), b = random_stretches(random);
     for (const std::uint32_t rows_apart : {0u, 1u}) {
       for (const std::uint32_t slack : {0u, 1u}) {
         Pairs expected, met;
