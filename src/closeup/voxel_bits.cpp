@@ -2,7 +2,7 @@
 #include <bit>
 #include <deque>
 
-#include "closeup.hpp"
+#include "around.hpp"
 
 namespace hairline {
 namespace {
@@ -81,6 +81,14 @@ class Flood {
   bool stopped_ = false;
   std::deque<VoxelRun> todo_;
 };
+
+// 64 bits of a row from column `at` on; 0 beyond its ends.
+std::uint64_t word_at(const std::uint64_t* row, std::size_t words, std::int64_t at) {
+  const std::int64_t w = at >= 0 ? at / 64 : -((63 - at) / 64);
+  const auto shift = static_cast<std::uint64_t>(at - 64 * w);
+  const auto get = [&](std::int64_t i) { return i >= 0 && i < static_cast<std::int64_t>(words) ? row[i] : 0; };
+  return shift == 0 ? get(w) : get(w) >> shift | get(w + 1) << (64 - shift);
+}
 
 }  // namespace
 
@@ -162,6 +170,38 @@ VoxelBits connected(VoxelBits among, const VoxelPlace& from, const BoxVoxels& wi
 void take_connected(VoxelBits& among, const VoxelPlace& from, const BoxVoxels& within,
                     const std::function<bool(const VoxelRun&)>& stop) {
   Flood(among, within, std::cref(stop)).from(from);
+}
+
+void closeup::keep_inside(VoxelBits& bits) {
+  const int rest = (bits.box().x1 - bits.box().x0) % 64;
+  if (rest == 0) return;
+  for (std::size_t w = bits.words() - 1; w < bits.bits().size(); w += bits.words())
+    bits.bits()[w] &= ~std::uint64_t{0} >> (64 - rest);
+}
+
+VoxelBits closeup::cropped(const VoxelBits& from, const BoxVoxels& box) {
+  VoxelBits out(box);
+  const std::int64_t shift = std::int64_t{box.x0} - from.box().x0;
+  for (std::uint32_t n = std::max(box.from_layer, from.box().from_layer);
+       n <= std::min(box.to_layer, from.box().to_layer); ++n) {
+    for (int y = std::max(box.y0, from.box().y0); y < std::min(box.y1, from.box().y1); ++y) {
+      const std::uint64_t* in = from.row(n, y);
+      std::uint64_t* to = out.row(n, y);
+      for (std::size_t w = 0; w < out.words(); ++w)
+        to[w] = word_at(in, from.words(), shift + static_cast<std::int64_t>(64 * w));
+    }
+  }
+  keep_inside(out);
+  return out;
+}
+
+void closeup::add(VoxelBits& into, const VoxelBits& other) {
+  for (std::size_t i = 0; i < into.bits().size(); ++i) into.bits()[i] |= other.bits()[i];
+}
+
+VoxelBits closeup::both(VoxelBits a, const VoxelBits& b) {
+  for (std::size_t i = 0; i < a.bits().size(); ++i) a.bits()[i] &= b.bits()[i];
+  return a;
 }
 
 }  // namespace hairline

@@ -1,0 +1,116 @@
+// What a gap does to the spaces and solids around it: does it lie in a closed cavity, weld, or shut a way?
+#include <algorithm>
+#include <bit>
+
+#include "around.hpp"
+
+namespace hairline {
+
+using namespace closeup;
+
+namespace {
+
+bool leaves(const VoxelRun& run, const BoxVoxels& box) {
+  return (run.layer == box.from_layer && run.layer > 1) || run.layer == box.to_layer || run.row == box.y0 ||
+         run.row == box.y1 - 1 || run.begin == box.x0 || run.end == box.x1;
+}
+
+// What of `among` shares a face with the detail, inside the box of `among`.
+VoxelBits beside(const VoxelBits& wide, const VoxelBits& among) {
+  const BoxVoxels& near = among.box();
+  const VoxelBits detail = cropped(wide, near);
+  VoxelBits touched(near);
+  for (std::uint32_t n = near.from_layer; n <= near.to_layer; ++n) {
+    for (int y = near.y0; y < near.y1; ++y) {
+      std::uint64_t* out = touched.row(n, y);
+      or_moved(detail.row(n, y), detail.words(), 1, out);
+      const auto take = [&](std::uint32_t layer, int row) {
+        const std::uint64_t* from = detail.row(layer, row);
+        for (std::size_t w = 0; w < detail.words(); ++w) out[w] |= from[w];
+      };
+      if (y > near.y0) take(n, y - 1);
+      if (y + 1 < near.y1) take(n, y + 1);
+      if (n > near.from_layer) take(n - 1, y);
+      if (n < near.to_layer) take(n + 1, y);
+      for (std::size_t w = 0; w < detail.words(); ++w) out[w] &= among.row(n, y)[w];
+    }
+  }
+  return touched;
+}
+
+std::optional<VoxelPlace> first_of(const VoxelBits& bits) {
+  const auto at = std::find_if(bits.bits().begin(), bits.bits().end(), [](std::uint64_t word) { return word != 0; });
+  if (at == bits.bits().end()) return std::nullopt;
+  const auto word = static_cast<std::size_t>(at - bits.bits().begin()), row = word / bits.words();
+  return VoxelPlace{bits.box().from_layer + static_cast<std::uint32_t>(row / bits.rows()),
+                    bits.box().y0 + static_cast<int>(row % bits.rows()),
+                    bits.box().x0 + static_cast<int>(word % bits.words()) * 64 + std::countr_zero(*at)};
+}
+
+// Are all of these voxels in one piece?
+bool are_joined(const VoxelBits& voxels, VoxelBits among) {
+  const auto first = first_of(voxels);
+  if (!first) return true;
+  std::uint64_t left = voxels.count();
+  take_connected(among, *first, among.box(), [&](const VoxelRun& run) { return (left -= voxels.count(run)) == 0; });
+  return left == 0;
+}
+
+// The boxes of 5 blur around each of the detail's voxels, not only around all of them.
+VoxelBits near_detail(const Closeup& at, const BoxVoxels& box, const CloseupScale& scale) {
+  VoxelBits out(box);
+  const BoxVoxels& own = at.detail.box();
+  for (std::uint32_t n = own.from_layer; n <= own.to_layer; ++n) {
+    VoxelBits layer({box.x0, box.y0, box.x1, box.y1, n, n});
+    BoxVoxels near;
+    for (int y = own.y0; y < own.y1; ++y) {
+      for (auto run = at.detail.next(n, y, own.x0); run; run = at.detail.next(n, y, run->end)) {
+        near = weld_box({run->begin, y, run->end, y + 1, n, n}, scale);
+        for (int row = near.y0; row < near.y1; ++row) layer.set(n, row, near.x0, near.x1);
+      }
+    }
+    for (std::uint32_t k = near.from_layer; k <= near.to_layer; ++k) {
+      std::uint64_t* to = out.row(k, box.y0);
+      for (const std::uint64_t word : layer.bits()) *to++ |= word;
+    }
+  }
+  return out;
+}
+
+}  // namespace
+
+bool in_closed_cavity(const Closeup& at, const CloseupScale& scale) {
+  const BoxVoxels part = part_box(at.box, scale);
+  VoxelBits empty = cropped(at.solid, part);
+  for (std::uint64_t& word : empty.bits()) word = ~word;
+  bool open = false;
+  take_connected(empty, at.seed, part, [&](const VoxelRun& run) { return open = leaves(run, part); });
+  return !open;
+}
+
+bool welds(const Closeup& at, const CloseupScale& scale) {
+  const BoxVoxels box = weld_box(at.box, scale);
+  VoxelBits solid = cropped(at.solid, box);
+  const VoxelBits touched = beside(at.detail, solid);
+  if (!at.filled.bits().empty()) add(solid, cropped(at.filled, box));
+  return !are_joined(touched, both(near_detail(at, box, scale), solid));
+}
+
+bool shuts(const Closeup& at, const CloseupScale& scale) {
+  VoxelBits open = cropped(stays_of(at), weld_box(at.box, scale));
+  VoxelBits touched = beside(at.detail, open);
+  if (are_joined(touched, open)) return false;
+  int ways = 0;
+  for (auto first = first_of(touched); first && ways < 2; first = first_of(touched)) {
+    bool goes_on = false;
+    take_connected(open, *first, open.box(), [&](const VoxelRun& run) {
+      goes_on = goes_on || leaves(run, open.box());
+      return false;
+    });
+    touched = both(std::move(touched), open);
+    ways += goes_on;
+  }
+  return ways == 2;
+}
+
+}  // namespace hairline
