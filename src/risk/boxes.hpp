@@ -4,7 +4,7 @@
 #include <cmath>
 #include <vector>
 
-#include "hairline/closeup.hpp"
+#include "../closeup/closeup.hpp"
 #include "hairline/risk.hpp"
 
 namespace hairline::risk {
