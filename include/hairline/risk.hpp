@@ -62,6 +62,7 @@ struct Detail {
   std::optional<double> reach_mm;  ///< greatest distance to what stays of its kind; unset likewise
   bool welds = false;              ///< a gap that joins two solids
   bool shuts = false;              ///< a way between two empty spaces closes; only where it is not lost anyway
+  bool breaks = false;             ///< a part between two solids that stay goes; only where it is not lost anyway
   double extent_mm = 0;            ///< diagonal of its box
   std::optional<double> critical_exposure_s;  ///< median of its voxels'; unset in base and transition layers
   double log_sd = 0;                          ///< spread of ln(critical exposure): record and process together
@@ -103,6 +104,7 @@ struct SweepPoint {
   double expected_mm = 0;               ///< the same of chance x harm
   double expected_fuse_mm = 0;          ///< of that, what gaps have in it; the rest is that of parts
   double uncured_share = 0;  ///< of the normal layers' volume, crumbs and rounding included; 1 where all fails
+  std::uint32_t half_lost = 0;  ///< losses of another row, not listed here, that mostly go here too; set by suggest()
   /// Chance that bulk does not bond; 1 where the print as a whole fails; unset where nothing is bulk.
   std::optional<double> bulk_chance;
 };

@@ -117,7 +117,7 @@ struct VerdictBounds {
   double most_risked_mm3 = 1;  ///< chance x carried volume of a `may` detail; volume of a fall
   double least_island_mm2 = 1, least_island_mm3 = 1;
   double most_vanishing = 0.02;  ///< share of the normal layers' volume
-  double hold_deep_crumbs_mm3 = 1, caution_deep_crumbs_mm3 = 0.1;
+  double hold_deep_crumbs_mm3 = 1, caution_deep_crumbs_mm3 = 0.01;
 };
 
 /// At least 1 mm2 or 1 mm3, and not held by fill: a reason to hold.

@@ -75,15 +75,14 @@ void note_conditions(const ResinRecord& record, const JobContext& job, const Sta
 void note_pitch(const ResinRecord& record, const JobContext& job, const StaleSettings& settings,
                 std::vector<std::string>& notes) {
   const auto& pitch = record.printer.pitch_mm;
-  if (!pitch) return;
-  for (const auto& mine : {job.pitch_x_mm, job.pitch_y_mm}) {
-    if (!mine || !differs(*pitch, *mine, settings.pitch_tolerance_percent)) continue;
-    notes.push_back(
-        fmt::format("The job's pixel pitch is {} mm, the record's {} mm: another panel or printer has another blur and "
-                    "needs a record of its own.{}",
-                    plain(*mine), plain(*pitch), doubt_of_size(*mine, *pitch)));
-    return;
-  }
+  if (!pitch || !job.pitch_x_mm) return;
+  const auto other = [&](double mine_mm) { return differs(*pitch, mine_mm, settings.pitch_tolerance_percent); };
+  // Of a panel whose pixels are not square the record holds one side.
+  if (!other(*job.pitch_x_mm) || !other(job.pitch_y_mm.value_or(*job.pitch_x_mm))) return;
+  notes.push_back(
+      fmt::format("The job's pixel pitch is {} mm, the record's {} mm: another panel or printer has another blur and "
+                  "needs a record of its own.{}",
+                  plain(*job.pitch_x_mm), plain(*pitch), doubt_of_size(*job.pitch_x_mm, *pitch)));
 }
 
 void note_labels(const ResinRecord& record, const JobContext& job, std::vector<std::string>& notes) {

@@ -115,5 +115,8 @@ bool welds(const Closeup& at, const CloseupScale& scale);
 /// Does a gap lie between two empty spaces that stay, go on beyond its weld_box and are not joined inside that? Needs
 /// `goes`.
 bool shuts(const Closeup& at, const CloseupScale& scale);
+/// Does a part lie between two solids that stay, each at least a tenth of it, and are not joined within 5 blur of its
+/// voxels? Needs `goes`.
+bool breaks(const Closeup& at, const CloseupScale& scale);
 
 }  // namespace hairline

@@ -10,6 +10,8 @@ using namespace closeup;
 
 namespace {
 
+constexpr double least_piece = 0.1;  // of the part that joined it to another: less is a speck of it
+
 bool leaves(const VoxelRun& run, const BoxVoxels& box) {
   return (run.layer == box.from_layer && run.layer > 1) || run.layer == box.to_layer || run.row == box.y0 ||
          run.row == box.y1 - 1 || run.begin == box.x0 || run.end == box.x1;
@@ -56,6 +58,22 @@ bool are_joined(const VoxelBits& voxels, VoxelBits among) {
   return left == 0;
 }
 
+// Does the detail touch two pieces of `among` that count?
+bool touches_two(const VoxelBits& detail, VoxelBits among, const auto& counts) {
+  VoxelBits touched = beside(detail, among);
+  int pieces = 0;
+  for (auto first = first_of(touched); first && pieces < 2; first = first_of(touched)) {
+    std::vector<VoxelRun> piece;
+    take_connected(among, *first, among.box(), [&](const VoxelRun& run) {
+      piece.push_back(run);
+      return false;
+    });
+    touched = both(std::move(touched), among);
+    pieces += counts(piece);
+  }
+  return pieces == 2;
+}
+
 // The boxes of 5 blur around each of the detail's voxels, not only around all of them.
 VoxelBits near_detail(const Closeup& at, const BoxVoxels& box, const CloseupScale& scale) {
   VoxelBits out(box);
@@ -97,20 +115,21 @@ bool welds(const Closeup& at, const CloseupScale& scale) {
 }
 
 bool shuts(const Closeup& at, const CloseupScale& scale) {
-  VoxelBits open = cropped(stays_of(at), weld_box(at.box, scale));
-  VoxelBits touched = beside(at.detail, open);
-  if (are_joined(touched, open)) return false;
-  int ways = 0;
-  for (auto first = first_of(touched); first && ways < 2; first = first_of(touched)) {
-    bool goes_on = false;
-    take_connected(open, *first, open.box(), [&](const VoxelRun& run) {
-      goes_on = goes_on || leaves(run, open.box());
-      return false;
-    });
-    touched = both(std::move(touched), open);
-    ways += goes_on;
-  }
-  return ways == 2;
+  const BoxVoxels box = weld_box(at.box, scale);
+  return touches_two(at.detail, cropped(stays_of(at), box), [&](const std::vector<VoxelRun>& piece) {
+    return std::any_of(piece.begin(), piece.end(), [&](const VoxelRun& run) { return leaves(run, box); });
+  });
+}
+
+bool breaks(const Closeup& at, const CloseupScale& scale) {
+  const BoxVoxels box = weld_box(at.box, scale);
+  const double least = least_piece * static_cast<double>(at.detail.count());
+  return touches_two(at.detail, both(near_detail(at, box, scale), cropped(stays_of(at), box)),
+                     [&](const std::vector<VoxelRun>& piece) {
+                       int voxels = 0;
+                       for (const VoxelRun& run : piece) voxels += run.end - run.begin;
+                       return voxels >= least;
+                     });
 }
 
 }  // namespace hairline

@@ -23,11 +23,11 @@ Result<ExposureContext> ExposureContext::create(const CureModel& model, Size siz
   constexpr auto most = static_cast<int>(exposure::tile_h), most_x = static_cast<int>(exposure::tile_w);
   if (state->reach.reach_x > most_x || state->reach.reach_y > most || 2 * state->closing.reach_x > most_x ||
       2 * state->closing.reach_y > most) {
-    return tl::unexpected(Error{
-        ErrorKind::limit, "",
-        fmt::format("a blur of {} mm is {:.1f} pixels wide at this pitch", model.blur_mm, model.blur_mm / pitch.x_mm),
-        fmt::format("a blur of at most {} pixels", most / 4),
-        "Check blur_mm in the record and the pixel pitch of the job."});
+    return tl::unexpected(Error{ErrorKind::limit, "",
+                                fmt::format("a blur of {} mm is {:.1f} pixels wide at this pitch", model.blur_mm,
+                                            model.blur_mm / std::min(pitch.x_mm, pitch.y_mm)),
+                                fmt::format("a blur of at most {} pixels", most / 4),
+                                "Check blur_mm in the record and the pixel pitch of the job."});
   }
   state->kernel = exposure::make_kernel(model.blur_shape, model.blur_mm, pitch);
   if (settings.slopes) {

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "../base/thresholds.hpp"
+#include "../risk/box_set.hpp"
 
 namespace hairline {
 
@@ -46,12 +47,36 @@ const TimeRow* plan::loss_beside(const std::vector<TimeRow>& rows, const TimeRow
   return nearest;
 }
 
-bool plan::is_on_doubtful(double shared_load_mm3, const VerdictBounds& bounds) {
-  return over(shared_load_mm3, bounds.most_risked_mm3);
+plan::AlsoLost plan::also_lost(const std::vector<TimeRow>& rows, const TimeRow& here, bool surely) {
+  if (here.whole_fails) return {};
+  const auto boxes_of = [&](Fate fate) {
+    std::vector<BoxMm> boxes;
+    for (const Detail& detail : here.lost)
+      if (detail.fate == fate && detail.state == State::will) boxes.push_back(detail.box);
+    return BoxSet(std::move(boxes));
+  };
+  const BoxSet parts = boxes_of(Fate::vanish), gaps = boxes_of(Fate::fuse);
+  const double exposure_s = here.point.exposure_s;
+  AlsoLost most;
+  for (const TimeRow& row : rows) {
+    if (&row == &here) continue;
+    AlsoLost of_row{row.point.exposure_s};
+    const bool longer = row.point.exposure_s > exposure_s;
+    for (const Detail& detail : row.lost) {
+      if (detail.state != State::will || !detail.critical_exposure_s) continue;
+      const bool vanish = detail.fate == Fate::vanish;
+      const bool flips = vanish ? *detail.critical_exposure_s > exposure_s : *detail.critical_exposure_s < exposure_s;
+      if (!flips || (surely && vanish != longer) || (vanish ? parts : gaps).overlaps(detail.box)) continue;
+      ++(vanish ? of_row.parts : of_row.gaps);
+      of_row.harm_mm += detail.probability * std::min(detail.harm_mm, detail.extent_mm);
+    }
+    if (of_row.losses() > most.losses()) most = of_row;
+  }
+  return most;
 }
 
-bool plan::is_doubtful(const std::vector<TimeRow>& rows, const TimeRow& row) {
-  return is_on_doubtful(row.shared_load_mm3) || loss_beside(rows, row) != nullptr;
+bool plan::is_on_doubtful(double shared_load_mm3, const VerdictBounds& bounds) {
+  return over(shared_load_mm3, bounds.most_risked_mm3);
 }
 
 }  // namespace hairline

@@ -27,11 +27,20 @@ inline constexpr double z_between_rows = 1.4050716;  // 8 %
 /// will flip, and what may, can each be rounding while both together are not.
 const TimeRow* loss_beside(const std::vector<TimeRow>& rows, const TimeRow& here);
 
+/// What is lost at another row and goes here too, though here nothing is lost in its place: it has run together with
+/// what is only rounding, or falls just short of what counts. Where that is so of several rows, the one with the most.
+struct AlsoLost {
+  double exposure_s = 0;  ///< of that row
+  std::uint32_t parts = 0, gaps = 0;
+  double harm_mm = 0;  ///< times the chance there, without what falls there
+  std::uint32_t losses() const { return parts + gaps; }
+};
+/// `surely`: parts lost with more light than here, and gaps closed with less; else all of which at least half goes, by
+/// the critical exposure.
+AlsoLost also_lost(const std::vector<TimeRow>& rows, const TimeRow& here, bool surely);
+
 /// Does so much stand on parts that may be lost, none of which carries it alone, that it should be said? Alike parts of
 /// one print get one dose: they may well go together.
 bool is_on_doubtful(double shared_load_mm3, const VerdictBounds& bounds = {});
-
-/// Is nothing lost or at risk at the row itself, but something doubtful all the same?
-bool is_doubtful(const std::vector<TimeRow>& rows, const TimeRow& row);
 
 }  // namespace hairline::plan

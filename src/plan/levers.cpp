@@ -56,12 +56,10 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const TimeR
   if (!s.changes.empty() && s.changes.front().flat)  // the worst of what stays lost
     s.slicing.push_back(
         "Turn the part so that its low flat gaps stand upright: light then falls past them, not through them.");
-  const bool falls_now =
-      std::any_of(found.falls.begin(), found.falls.end(), [](const Fall& fall) { return fall.loose; });
-  const bool falls_then = std::any_of(then.lost.begin(), then.lost.end(), [](const Detail& detail) {
-    return detail.state == State::will && detail.carries_mm3 > 0;
-  });
-  if (s.action == Action::change ? falls_then : falls_now)
+  const std::vector<Detail>& lost = s.action == Action::change ? then.lost : found.details;
+  if (std::any_of(lost.begin(), lost.end(), [](const Detail& detail) {
+        return detail.lost && detail.state == State::will && detail.carries_mm3 > 0;
+      }))
     s.slicing.push_back("Put a support under what hangs on a part that will be missing.");
   if (plan::is_on_doubtful(then.shared_load_mm3))
     s.slicing.push_back("Put more or thicker supports under what stands on parts that may be lost.");

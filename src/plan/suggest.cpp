@@ -37,6 +37,12 @@ const TimeRow& row_at(const std::vector<TimeRow>& rows, double exposure_s) {
   });
 }
 
+std::vector<plan::AlsoLost> also_lost_at(const std::vector<TimeRow>& rows, bool surely) {
+  std::vector<plan::AlsoLost> all;
+  for (const TimeRow& row : rows) all.push_back(plan::also_lost(rows, row, surely));
+  return all;
+}
+
 // What a suggestion is worked out from.
 struct Basis {
   const RiskFound& found;
@@ -48,58 +54,49 @@ struct Basis {
   // The times that may be suggested: those of the record, and of them those that were asked for.
   Range allowed{std::max(record.from_s, context.sweep.from_s),
                 context.sweep.to_s > 0 ? std::min(record.to_s, context.sweep.to_s) : record.to_s};
+  std::vector<plan::AlsoLost> surely = also_lost_at(rows, true), mostly = also_lost_at(rows, false);  // of each row
+  const plan::AlsoLost& also(const TimeRow& row) const { return surely[static_cast<std::size_t>(&row - rows.data())]; }
+  const plan::AlsoLost& half(const TimeRow& row) const { return mostly[static_cast<std::size_t>(&row - rows.data())]; }
 };
 
+// Is nothing lost or at risk at the row itself, but something doubtful all the same?
+bool is_doubtful(const TimeRow& row, const Basis& basis) {
+  return plan::is_on_doubtful(row.shared_load_mm3) || basis.also(row).losses() > 0 ||
+         plan::loss_beside(basis.rows, row) != nullptr;
+}
 // A row inside a window.
-bool is_clean(const TimeRow& row, const std::vector<TimeRow>& rows) {
+bool is_clean(const TimeRow& row, const Basis& basis) {
   return bulk_holds(row) && !is_much_uncured(row.point.uncured_share) && !plan::has_at_risk(row) &&
-         !plan::is_doubtful(rows, row);
+         !is_doubtful(row, basis);
 }
 
-// Does it flip at this time too, whatever it is called there? By its critical exposure: a gap that most of still fills
-// may only have grown together with the rounding around it, or fall just short of what counts as lost.
-bool flips_at(const Detail& detail, double exposure_s) {
-  if (!detail.critical_exposure_s) return true;
-  return detail.fate == Fate::vanish ? *detail.critical_exposure_s > exposure_s
-                                     : *detail.critical_exposure_s < exposure_s;
+// Of what is lost elsewhere and half of it at a row, what comes on top of that at the job's own time.
+std::uint32_t more_half_lost(const TimeRow& row, const Basis& basis) {
+  const std::uint32_t here = basis.half(row).losses(), now = basis.half(basis.now).losses();
+  return here - std::min(here, now);
 }
 
-// What will be lost, and the harm to be expected.
+// What is lost at a row, seen from the job's own time, and the harm to be expected.
 struct Stake {
   std::uint32_t losses = 0;
   double harm_mm = 0;
 };
-Stake stake_of(const TimeRow& row, const auto& counts) {
-  Stake stake;
-  for (const Detail& detail : row.lost) {
-    if (!counts(detail)) continue;
-    stake.losses += detail.state == State::will;
-    stake.harm_mm += detail.probability * detail.harm_mm;
-  }
-  return stake;
-}
-// What is at stake at a row, seen from the job's time: what it loses, and no less than what is lost now and still
-// flips.
-Stake stake_at(const TimeRow& row, const TimeRow& now) {
-  Stake stake{losses(row.point), row.point.expected_mm};
-  const double way_s = row.point.exposure_s - now.point.exposure_s;
-  if (way_s == 0) return stake;
-  for (const Fate fate : {Fate::vanish, Fate::fuse}) {
-    const bool beyond_help = (fate == Fate::fuse) == (way_s > 0);
-    const Stake here = stake_of(row, [&](const Detail& detail) { return detail.fate == fate; });
-    const Stake before = stake_of(now, [&](const Detail& detail) {
-      return detail.fate == fate && (beyond_help || flips_at(detail, row.point.exposure_s));
-    });
-    stake.losses += before.losses - std::min(before.losses, here.losses);
-    stake.harm_mm += std::max(0.0, before.harm_mm - here.harm_mm);
-  }
-  return stake;
+Stake stake_at(const TimeRow& row, const Basis& basis) {
+  const double more_mm = basis.half(row).harm_mm - basis.half(basis.now).harm_mm;
+  return {losses(row.point) + more_half_lost(row, basis), row.point.expected_mm + std::max(0.0, more_mm)};
 }
 
-bool is_better(const TimeRow& row, const TimeRow& now) {
+SweepPoint point_of(const TimeRow& row, const Basis& basis) {
+  SweepPoint point = row.point;
+  point.half_lost = std::max(basis.also(row).losses(), more_half_lost(row, basis));
+  return point;
+}
+
+bool is_better(const TimeRow& row, const Basis& basis) {
+  const TimeRow& now = basis.now;
   if (!bulk_holds(row)) return false;
   if (bulk_fails(now)) return true;
-  const Stake stake = stake_at(row, now);
+  const Stake stake = stake_at(row, basis);
   const double spared_mm = now.point.expected_mm - stake.harm_mm;
   if (!at_least(spared_mm, 0)) return false;
   const bool uncured = is_much_uncured(row.point.uncured_share), uncured_now = is_much_uncured(now.point.uncured_share);
@@ -114,22 +111,22 @@ const TimeRow* better_row(const Basis& basis) {
   const TimeRow& now = basis.now;
   std::vector<const TimeRow*> better;
   for (const TimeRow& row : basis.rows)
-    if (basis.allowed.has(row) && is_better(row, now)) better.push_back(&row);
+    if (basis.allowed.has(row) && is_better(row, basis)) better.push_back(&row);
   const auto drop_where_others_are = [&](const auto& worse) {
     if (!std::all_of(better.begin(), better.end(), worse)) std::erase_if(better, worse);
   };
   drop_where_others_are([](const TimeRow* row) { return is_much_uncured(row->point.uncured_share); });
   double least_mm = INFINITY, most_mm = 0;
   for (const TimeRow* row : better) {
-    least_mm = std::min(least_mm, stake_at(*row, now).harm_mm);
-    most_mm = std::max(most_mm, stake_at(*row, now).harm_mm);
+    least_mm = std::min(least_mm, stake_at(*row, basis).harm_mm);
+    most_mm = std::max(most_mm, stake_at(*row, basis).harm_mm);
   }
   // Where the print as a whole fails nothing is known of its details, so the worst of the better rows stands for it.
   const double now_mm = bulk_fails(now) ? most_mm : now.point.expected_mm;
   std::erase_if(better, [&](const TimeRow* row) {
-    return over(stake_at(*row, now).harm_mm, least_mm + 0.05 * (now_mm - least_mm));
+    return over(stake_at(*row, basis).harm_mm, least_mm + 0.05 * (now_mm - least_mm));
   });
-  drop_where_others_are([&](const TimeRow* row) { return !is_clean(*row, basis.rows); });
+  drop_where_others_are([&](const TimeRow* row) { return !is_clean(*row, basis); });
   const auto distance = [&](const TimeRow& row) {
     return std::abs(std::log(row.point.exposure_s / now.point.exposure_s));
   };
@@ -141,7 +138,7 @@ const TimeRow* better_row(const Basis& basis) {
 
 std::optional<std::array<double, 2>> window_around(const TimeRow& chosen, const Basis& basis) {
   const std::vector<TimeRow>& rows = basis.rows;
-  const auto inside = [&](const TimeRow& row) { return basis.allowed.has(row) && is_clean(row, rows); };
+  const auto inside = [&](const TimeRow& row) { return basis.allowed.has(row) && is_clean(row, basis); };
   if (!inside(chosen)) return std::nullopt;
   const TimeRow *first = &chosen, *last = &chosen;
   while (first != &rows.front() && inside(*(first - 1))) --first;
@@ -249,7 +246,8 @@ const char* is_or_are(const TimeRow& row) {
   return losses(row.point) > 1 ? "are" : "is";
 }
 
-std::string change_text(const TimeRow& now, const TimeRow& then, bool doubtful) {
+std::string change_text(const Basis& basis, const TimeRow& then) {
+  const TimeRow& now = basis.now;
   const std::string set = fmt::format("Set {:.2f} s: ", then.point.exposure_s), may = may_text(then);
   const std::string though = may == "nothing" ? "" : fmt::format(", though {} may be", may);
   if (bulk_fails(now))
@@ -260,7 +258,7 @@ std::string change_text(const TimeRow& now, const TimeRow& then, bool doubtful) 
            fmt::format("{} {} lost then instead of {}{}.", will_text(then), is_or_are(then), will_text(now), though);
   if (is_much_uncured(now.point.uncured_share) && !is_much_uncured(then.point.uncured_share))
     return set + fmt::format("at {:.2f} s {}.", now.point.exposure_s, uncured_text(now.point.uncured_share));
-  if (losses(now.point) == 0 && may == "nothing" && !doubtful)
+  if (losses(now.point) == 0 && may == "nothing" && !is_doubtful(then, basis))
     return set +
            fmt::format("nothing is at risk then; at {:.2f} s {} may be lost.", now.point.exposure_s, may_text(now));
   return set +
@@ -287,19 +285,10 @@ std::string none_better_text(const Basis& basis) {
                             : now.point.vanish == 1 ? "this part"
                                                     : "this gap";
   const bool fewer = std::any_of(basis.rows.begin(), basis.rows.end(), [&](const TimeRow& row) {
-    return basis.allowed.has(row) && bulk_holds(row) && stake_at(row, now).losses < losses(now.point);
+    return basis.allowed.has(row) && bulk_holds(row) && stake_at(row, basis).losses < losses(now.point);
   });
   return fewer && !basis.allowed.empty() ? "the times that lose fewer than " + these + " put more of the print at stake"
                                          : no_time_text(basis, "loses less than " + these);
-}
-
-// Is nothing lost at the row, nor does anything flip there that is sure to be lost at another?
-bool is_free(const TimeRow& row, const std::vector<TimeRow>& rows) {
-  return row.lost.empty() && is_clean(row, rows) && std::none_of(rows.begin(), rows.end(), [&](const TimeRow& other) {
-           return std::any_of(other.lost.begin(), other.lost.end(), [&](const Detail& detail) {
-             return detail.state == State::will && flips_at(detail, row.point.exposure_s);
-           });
-         });
 }
 
 // The nearest time of the record at which nothing is lost or at risk.
@@ -307,7 +296,7 @@ std::optional<double> covered_s(const Basis& basis) {
   const auto way_s = [&](const TimeRow& row) { return std::abs(row.point.exposure_s - basis.now.point.exposure_s); };
   const TimeRow* nearest = nullptr;
   for (const TimeRow& row : basis.rows) {
-    if (!basis.allowed.has(row) || !is_free(row, basis.rows)) continue;
+    if (!basis.allowed.has(row) || !row.lost.empty() || !is_clean(row, basis) || basis.half(row).losses() > 0) continue;
     if (nearest == nullptr || way_s(row) < way_s(*nearest)) nearest = &row;
   }
   return nearest == nullptr ? std::nullopt : std::optional(nearest->point.exposure_s);
@@ -324,6 +313,8 @@ std::string keep_text(const Basis& basis, std::optional<double> safe_s) {
     if (safe_s) return keep + may + " may be lost" + safe;
     return keep + fmt::format("{} may be lost, but {}.", may, no_time_text(basis, "is clearly better"));
   }
+  if (const plan::AlsoLost& also = basis.also(now); also.losses() > 0)
+    return keep + plan::also_lost_text(also, now.point.exposure_s) + safe;
   if (const TimeRow* beside = plan::loss_beside(basis.rows, now))
     return keep + "nothing is lost, but " + plan::beside_text(*beside, now.point.exposure_s) + safe;
   if (plan::is_on_doubtful(now.shared_load_mm3))
@@ -382,7 +373,7 @@ std::optional<plan::BetterHeight> add_window(const Basis& basis, const TimeRow& 
   const std::vector<TimeRow>& rows = basis.rows;
   const auto any_row = [&](const auto& holds) { return std::any_of(rows.begin(), rows.end(), holds); };
   const auto holds_here = [&](const TimeRow& row) { return basis.allowed.has(row) && bulk_holds(row); };
-  const bool any_clean = any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row, rows); });
+  const bool any_clean = any_row([&](const TimeRow& row) { return holds_here(row) && is_clean(row, basis); });
   s.window_s = window_around(then, basis);
   s.conflict = any_row(holds_here) && !any_clean;
   if (any_clean || masks_to_blame(basis)) return std::nullopt;
@@ -401,7 +392,7 @@ bool bulk_holds_in_record(const Basis& basis) {
 void change_to(const TimeRow& then, const Basis& basis, Suggestion& s) {
   s.action = Action::change;
   s.exposure_s = then.point.exposure_s;
-  s.text = change_text(basis.now, then, plan::is_doubtful(basis.rows, then));
+  s.text = change_text(basis, then);
   for (const Detail& detail : then.lost)
     if (plan::is_grave_risk(detail)) s.then_hangs_mm3 += detail.carries_mm3;
   if (s.then_hangs_mm3 > 0) s.text += hangs_text(s.then_hangs_mm3);
@@ -415,7 +406,7 @@ void change_to(const TimeRow& then, const Basis& basis, Suggestion& s) {
 void keep(const Basis& basis, Suggestion& s) {
   const TimeRow& now = basis.now;
   s.action = Action::keep;
-  const bool doubtful = may_text(now) != "nothing" || !bulk_holds(now) || plan::is_doubtful(basis.rows, now);
+  const bool doubtful = may_text(now) != "nothing" || !bulk_holds(now) || is_doubtful(now, basis);
   if (losses(now.point) == 0 && doubtful) s.covered_s = covered_s(basis);
   s.text = keep_text(basis, s.covered_s);
 }
@@ -444,7 +435,7 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   Beyond beyond = beyond_record(then, basis, bonds_from_s.value_or(0));
 
   Suggestion s;
-  s.now = basis.now.point, s.then = then.point, s.exposure_s = risk.exposure_s;
+  s.now = point_of(basis.now, basis), s.then = point_of(then, basis), s.exposure_s = risk.exposure_s;
   s.coupons = std::move(beyond.coupons);
   if (better != nullptr)
     change_to(*better, basis, s);
@@ -456,7 +447,7 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
   const auto height = add_window(basis, then, s);
   s.base_s = base_s(basis, s.exposure_s);
   if (!bulk_fails(then)) s.changes = plan::needed_changes(then, basis.rows, context);
-  for (const TimeRow& row : basis.rows) s.sweep.push_back(row.point);
+  for (const TimeRow& row : basis.rows) s.sweep.push_back(point_of(row, basis));
   s.coarse_sweep = row_times(context.sweep, risk.model, risk.exposure_s).coarse;
   plan::add_levers(found, context, then, height, s);
   return s;

@@ -110,7 +110,7 @@ void add_crumbs(const RiskFound& risk, const VerdictBounds& bounds, Reasons& rea
   if (!at_least(deep_mm3, bounds.caution_deep_crumbs_mm3)) return;
   auto& list = over(deep_mm3, bounds.hold_deep_crumbs_mm3) ? reasons.hold : reasons.caution;
   list.push_back(
-      fmt::format("Spots too small to list, but deep enough to be seen, are lost: {:.2f} mm3 together.", deep_mm3));
+      fmt::format("Spots too small to list, but deep enough to be seen, are lost: {:.2g} mm3 together.", deep_mm3));
 }
 
 // ---- details ----
@@ -130,6 +130,7 @@ std::string detail_text(const Detail& detail, const CureModel& model) {
   std::string becomes = fmt::format("{} {}", will ? "will" : "may", gap ? "close" : "be missing");
   if (detail.welds) becomes += " and weld two pieces together";
   if (detail.shuts) becomes += " and shut a way through";
+  if (detail.breaks) becomes += " and leave a break";
   if (!will) becomes += fmt::format(" (chance {})", percent(detail.probability));
   const std::string carried =
       detail.carries_mm3 >= 0.05 ? fmt::format(", and {:.1f} mm3 hang on it", detail.carries_mm3) : "";
@@ -198,6 +199,9 @@ void add_beside(const Evidence& evidence, Reasons& reasons) {
   const double exposure_s = evidence.context->exposure_s;
   for (const TimeRow& row : risk.rows) {
     if (row.point.exposure_s != exposure_s) continue;
+    if (const auto also = plan::also_lost(risk.rows, row, true); also.losses() > 0)
+      reasons.caution.push_back(
+          fmt::format("Nothing is listed as lost, but {}.", plan::also_lost_text(also, exposure_s)));
     const TimeRow* beside = plan::loss_beside(risk.rows, row);
     if (beside == nullptr) continue;
     const double way = std::abs(std::log(beside->point.exposure_s / exposure_s));

@@ -28,6 +28,12 @@ std::string plan::beside_text(const TimeRow& row, double exposure_s) {
                      parts + gaps == 1 ? "is" : "are");
 }
 
+std::string plan::also_lost_text(const AlsoLost& also, double exposure_s) {
+  const char* are = also.losses() == 1 ? "is" : "are";
+  return fmt::format("{} that {} lost at {:.2f} s {} lost at {:.2f} s too", parts_and_gaps(also.parts, also.gaps), are,
+                     also.exposure_s, are, exposure_s);
+}
+
 std::string layer_text(std::uint32_t layer, double height_mm) {
   return fmt::format("layer {} ({:.1f} mm up)", layer, height_mm);
 }

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "at_risk.hpp"
 #include "hairline/risk.hpp"
 
 namespace hairline {
@@ -31,6 +32,8 @@ namespace plan {
 std::string times_text(const std::vector<double>& times_s);
 /// Of a row that loss_beside gives: "at 2.55 s 3 gaps are".
 std::string beside_text(const TimeRow& row, double exposure_s);
+/// "6 gaps that are lost at 4.80 s are lost at 5.60 s too"
+std::string also_lost_text(const AlsoLost& also, double exposure_s);
 
 }  // namespace plan
 }  // namespace hairline

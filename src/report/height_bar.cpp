@@ -20,7 +20,7 @@ struct Band {
 };
 
 int band_at(const Report& report, int band_count, double height_mm) {
-  return std::clamp(static_cast<int>(height_mm / report.job.height_mm * band_count), 0, band_count - 1);
+  return static_cast<int>(std::clamp(height_mm / report.job.height_mm * band_count, 0.0, band_count - 1.0));
 }
 
 std::vector<Band> bands_of(const Report& report, const std::vector<HeightMark>& marks, int band_count) {

@@ -80,6 +80,7 @@ std::array<View, 3> views_of(const Report& report, const Silhouettes* seen, cons
 
 // 1, 2 or 5 times a power of ten, so that a span has at most `most` steps.
 double even_step(double span, double most) {
+  if (!(span > 0)) return 1;
   for (double step = std::pow(10, std::floor(std::log10(span / most)));; step *= 10)
     for (const double times : {1.0, 2.0, 5.0})
       if (span / (step * times) <= most) return step * times;

@@ -108,6 +108,7 @@ void each_field(auto& f, Like<Detail> auto& detail) {
   f("reach_mm", detail.reach_mm);
   f("welds", detail.welds);
   f.later("shuts", detail.shuts);
+  f.later("breaks", detail.breaks);
   f("extent_mm", detail.extent_mm);
   f("critical_exposure_s", detail.critical_exposure_s);
   f.or_null("log_sd", detail.log_sd);
@@ -230,6 +231,7 @@ void each_field(auto& f, Like<SweepPoint> auto& point) {
   f("expected_fuse_mm", point.expected_fuse_mm);
   f("bulk_chance", point.bulk_chance, share);
   f.later("uncured_share", point.uncured_share);
+  f.later("half_lost", point.half_lost);
 }
 
 void each_field(auto& f, Like<CouponAdvice> auto& coupons) {

@@ -61,6 +61,7 @@ std::string kind_of(Fate fate, bool flat) {
 
 std::string happens(const Detail& detail) {
   const bool will = detail.state == State::will;
+  if (detail.breaks) return will ? "will be missing and leave a break" : "may be missing and leave a break";
   if (detail.fate == Fate::vanish) return will ? "will be missing" : "may be missing";
   if (detail.welds) return will ? "will close and weld two parts" : "may close and weld two parts";
   if (detail.shuts) return will ? "will close and shut a way through" : "may close and shut a way through";
@@ -445,7 +446,8 @@ bool whole_fails(const SweepPoint& point) {
 std::string doubt_of_row(const SweepPoint& point) {
   const double chance = point.bulk_chance.value_or(0);
   if (is_much_uncured(point.uncured_share)) return percent_text(point.uncured_share) + " does not cure";
-  return chance < 0.001 ? std::string() : fmt::format("may not bond ({})", percent_text(chance));
+  if (chance >= 0.001) return fmt::format("may not bond ({})", percent_text(chance));
+  return point.half_lost == 0 ? std::string() : fmt::format("{} half lost", point.half_lost);
 }
 
 std::vector<std::string> about_times(const Suggestion& s, const CureModel& model) {
@@ -476,6 +478,8 @@ std::vector<std::string> about_times(const Suggestion& s, const CureModel& model
   if (std::count_if(s.sweep.begin(), s.sweep.end(), beyond) > 1)  // of one, the job's own, the answer says it
     texts.push_back(fmt::format("Times beyond the record ({} to {}) are a guess: print coupons there first.",
                                 mm_text(model.valid_from_s), exposure_text(model.valid_to_s)));
+  if (std::any_of(s.sweep.begin(), s.sweep.end(), [](const SweepPoint& row) { return row.half_lost > 0; }))
+    texts.emplace_back("Half lost: lost at another time, and most of it goes here too, but not enough to be counted.");
   if (s.coarse_sweep) texts.emplace_back("The range is so wide that the times stand over 5 % apart.");
   return texts;
 }

@@ -49,7 +49,7 @@ std::string first_step(const Report& report, const std::vector<Lever>& levers);
 bool nothing_solid(const Report& report);  // there is light in the normal layers at most: no time to speak of
 // The print as a whole fails at this row's time.
 bool whole_fails(const SweepPoint& point);
-std::string doubt_of_row(const SweepPoint& point);  // "may not bond (12 %)", "18 % does not cure"; else empty
+std::string doubt_of_row(const SweepPoint& point);  // "may not bond (12 %)", "18 % does not cure", "3 half lost"; else empty
 // The window in words, times worth a coupon, how far the rows stand apart.
 std::vector<std::string> about_times(const Suggestion& suggestion, const CureModel& model);
 

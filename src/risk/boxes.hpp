@@ -2,7 +2,6 @@
 #pragma once
 #include <algorithm>
 #include <cmath>
-#include <vector>
 
 #include "../closeup/closeup.hpp"
 #include "hairline/risk.hpp"
@@ -31,24 +30,5 @@ inline BoxMm box_mm(const RiskContext& context, const auto& solid) {
 inline double extent_mm(const BoxMm& box) {
   return std::hypot(box.to.x - box.from.x, box.to.y - box.from.y, box.to.z - box.from.z);
 }
-
-/// Boxes that others may overlap.
-class BoxSet {
- public:
-  explicit BoxSet(std::vector<BoxMm> boxes) : boxes_(std::move(boxes)) {
-    std::sort(boxes_.begin(), boxes_.end(), [](const BoxMm& a, const BoxMm& b) { return a.from.x < b.from.x; });
-    for (const BoxMm& box : boxes_) widest_mm_ = std::max(widest_mm_, box.to.x - box.from.x);
-  }
-  bool overlaps(const BoxMm& box) const {
-    const auto from_x = [](const BoxMm& one, double x_mm) { return one.from.x < x_mm; };
-    const auto first = std::lower_bound(boxes_.begin(), boxes_.end(), box.from.x - widest_mm_, from_x);
-    const auto last = std::lower_bound(first, boxes_.end(), box.to.x, from_x);
-    return std::any_of(first, last, [&](const BoxMm& one) { return overlap(one, box); });
-  }
-
- private:
-  std::vector<BoxMm> boxes_;
-  double widest_mm_ = 0;
-};
 
 }  // namespace hairline::risk

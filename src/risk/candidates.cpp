@@ -242,24 +242,19 @@ double depth_mm(const Part& part, const RiskContext& context) {
   return extent_mm(box_mm(context, part));
 }
 
-bool is_crumb(const Part& part, const RiskSettings& settings) {
-  if (part.volume_mm3 < settings.least_detail_mm3 * (1 - tolerance)) return true;
-  return part.from_layer == part.to_layer && part.volume_mm3 < settings.least_flat_detail_mm3 * (1 - tolerance);
-}
-
 bool is_deep(double depth_mm, const RiskSettings& settings) {
   return at_least(depth_mm, settings.visible_mm);
 }
 
-bool carries_enough(double carries_mm3, const RiskSettings& settings) {
-  return at_least(carries_mm3, settings.lost_carried_mm3);
+bool carries_enough(const EndedPart& part, const RiskSettings& settings) {
+  return at_least(part.carries_mm3, settings.lost_carried_mm3) || part.drops;
 }
 
 // Of a long edge that vanishes the mean depth may hide a deep place, such as the point of a blade.
 bool needs_look(Fate fate, const Part& part, const RiskContext& context) {
   if (is_deep(depth_mm(part, context), context.settings)) return true;
   if (fate == Fate::fuse) return part.between_two();
-  return extent_mm(box_mm(context, part)) >= context.settings.lost_reach_mm;
+  return at_least(extent_mm(box_mm(context, part)), context.settings.lost_reach_mm);
 }
 
 BoxVoxels lots_wanted(const Part& part, const RiskContext& context) {
@@ -298,12 +293,12 @@ Candidates list_parts(const TimeParts& parts, const RiskContext& context) {
   for (std::uint32_t i = 0; i < parts.parts.size(); ++i) {
     const EndedPart& one = parts.parts[i];
     const Part& part = one.part;
-    if (!carries_enough(one.carries_mm3, context.settings) &&
-        (is_crumb(part, context.settings) || (!parts.judged && !needs_look(one.fate, part, context))))
+    const bool carries = carries_enough(one, context.settings);
+    if (!carries && (is_crumb(part, context.settings) || (!parts.judged && !needs_look(one.fate, part, context))))
       continue;
     if (part.base && !parts.judged) continue;
     Candidate candidate;
-    candidate.part = i, candidate.window = window_of(part);
+    candidate.part = i, candidate.window = window_of(part), candidate.carries = carries;
     Detail& detail = candidate.detail;
     detail.fate = one.fate;
     detail.state = part.lot == Lot::will ? State::will : State::may;
@@ -333,7 +328,7 @@ void take_after_alike(Candidates& candidates) {
     if (!one.like) continue;
     const Detail& alike = candidates.all[*one.like].detail;
     one.detail.share = alike.share, one.detail.reach_mm = alike.reach_mm;
-    one.detail.welds = alike.welds, one.detail.shuts = alike.shuts;
+    one.detail.welds = alike.welds, one.detail.shuts = alike.shuts, one.detail.breaks = alike.breaks;
     if (alike.depth_mm == 0) one.detail.depth_mm = 0;
   }
 }

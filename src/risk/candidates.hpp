@@ -23,6 +23,7 @@ struct Candidate {
   std::uint32_t part = 0;  ///< index of TimeParts::parts
   Detail detail;
   BoxVoxels window;                   ///< window_of(part)
+  bool carries = false;               ///< carries_enough(part)
   bool look = false;                  ///< to be looked at closely
   std::optional<std::uint32_t> like;  ///< index of one that is looked at in its place
 };
@@ -34,10 +35,15 @@ struct Candidates {
 
 /// The part's depth: volume over front, its extent where it has none.
 double depth_mm(const Part& part, const RiskContext& context);
-bool is_crumb(const Part& part, const RiskSettings& settings);
+/// Of a part, or of a body that falls.
+bool is_crumb(const auto& solid, const RiskSettings& settings) {
+  if (solid.volume_mm3 < settings.least_detail_mm3 * (1 - tolerance)) return true;
+  return solid.from_layer == solid.to_layer && solid.volume_mm3 < settings.least_flat_detail_mm3 * (1 - tolerance);
+}
 bool is_deep(double depth_mm, const RiskSettings& settings);
-/// Is so much lost with a part that it counts, however flat or small it is itself?
-bool carries_enough(double carries_mm3, const RiskSettings& settings);
+/// Does so much stand on a part, or does something come loose with it that is no crumb, that it counts, however flat or
+/// small it is itself?
+bool carries_enough(const EndedPart& part, const RiskSettings& settings);
 /// May the part turn out to be lost, by its depth or by what it may weld? (What it carries is another question.)
 bool needs_look(Fate fate, const Part& part, const RiskContext& context);
 /// Its box; of a very large part only what lies around its seed.

@@ -101,7 +101,11 @@ void look_at(const RiskContext& context, const RunsNear& runs, const Look& look,
   detail.share = share_of_part(at, scale, judged ? 0 : lost_share - tolerance);
   const bool by_share = at_least(*detail.share, lost_share);
   if (judged || !by_share) detail.reach_mm = reach(judged ? INFINITY : lost_reach_mm);
-  if (!at.vanish && !by_share && !at_least(*detail.reach_mm, lost_reach_mm)) detail.shuts = shuts(at, scale);
+  if (by_share || at_least(*detail.reach_mm, lost_reach_mm)) return;
+  if (at.vanish)
+    detail.breaks = at_least(*detail.reach_mm, 2 * context.settings.visible_mm) && breaks(at, scale);
+  else
+    detail.shuts = shuts(at, scale);
 }
 
 void look_around(const RiskContext& context, const RunStore& store, Site& site) {

@@ -4,6 +4,7 @@
 #include <map>
 
 #include "boxes.hpp"
+#include "candidates.hpp"
 #include "standing.hpp"
 
 namespace hairline::risk {
@@ -126,9 +127,18 @@ bool Standing::fallen(std::uint32_t body, Bodies& drawn) {
   return !standing_.bodies.at(body).grounded && drawn.at(drawn_of_[standing_.bodies.find(body)]).grounded;
 }
 
+void Standing::hang(std::uint32_t name, EndedPart& on, const RiskContext& context) {
+  Bodies& bodies = without(on.part.lot).bodies;
+  const double later_mm3 = printed_later_mm3(bodies, name / 2, on.part);
+  if (later_mm3 <= 0) return;
+  on.carries_mm3 += later_mm3;
+  on.bodies.push_back(name);
+  on.drops = on.drops || !is_crumb(body(name), context.settings);
+}
+
 // Bodies that lost their way to the plate hang on each lost part that some way there, as drawn, leads through without
 // coming back: the parts of the blocks between them and the plate.
-void Standing::hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn) {
+void Standing::hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context) {
   Bodies& standing = standing_.bodies;
   const Graph graph =
       graph_of(parts, Lot::will, standing, true, [&](std::uint32_t body) { return fallen(body, drawn); });
@@ -136,15 +146,12 @@ void Standing::hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn) {
   for (const auto& [body, vertex] : graph.vertex_of_body) {
     for (std::uint32_t v = vertex; v != 0 && tree.met[v] != none; v = tree.top[tree.block[v]]) {
       const std::uint32_t block = tree.block[v];
-      const auto hang = [&, body = body](std::uint32_t w) {
+      const auto hang_on = [&, body = body](std::uint32_t w) {
         if (graph.part_of[w] == none || w == v) return;  // v: from the block before, where it is the top
-        EndedPart& one = parts[graph.part_of[w]];
-        const double later_mm3 = printed_later_mm3(standing, body, one.part);
-        one.carries_mm3 += later_mm3;
-        if (later_mm3 > 0) one.bodies.push_back(standing_name(body));
+        hang(standing_name(body), parts[graph.part_of[w]], context);
       };
-      for (const std::uint32_t w : tree.members[block]) hang(w);
-      hang(tree.top[block]);
+      for (const std::uint32_t w : tree.members[block]) hang_on(w);
+      hang_on(tree.top[block]);
     }
   }
 }
@@ -193,7 +200,7 @@ std::vector<HeldTogether> held_together(const Graph& graph, const Tree& tree, Bo
 }  // namespace
 
 // What stands, but only one doubtful part joins it to the plate.
-std::vector<HeldTogether> Standing::hang_doubtful(std::vector<EndedPart>& parts) {
+std::vector<HeldTogether> Standing::hang_doubtful(std::vector<EndedPart>& parts, const RiskContext& context) {
   Bodies& sure = sure_.bodies;
   const Graph graph = graph_of(parts, Lot::may, sure, false, [](std::uint32_t) { return true; });
   const Tree tree = walk(graph);
@@ -204,9 +211,7 @@ std::vector<HeldTogether> Standing::hang_doubtful(std::vector<EndedPart>& parts)
       if (other.from_layer >= one.part.from_layer) one.carries_mm3 += other.volume_mm3;
       return;
     }
-    const double later_mm3 = printed_later_mm3(sure, graph.body_of[v], one.part);
-    one.carries_mm3 += later_mm3;
-    if (later_mm3 > 0) one.bodies.push_back(sure_name(graph.body_of[v]));
+    hang(sure_name(graph.body_of[v]), one, context);
   };
   for (std::uint32_t v = 1; v < graph.beside.size(); ++v) {
     if (tree.met[v] == none) continue;
@@ -216,9 +221,9 @@ std::vector<HeldTogether> Standing::hang_doubtful(std::vector<EndedPart>& parts)
   return held_together(graph, tree, sure);
 }
 
-std::vector<HeldTogether> Standing::settle(std::vector<EndedPart>& parts, Bodies& drawn) {
-  hang_fallen(parts, drawn);
-  return hang_doubtful(parts);
+std::vector<HeldTogether> Standing::settle(std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context) {
+  hang_fallen(parts, drawn, context);
+  return hang_doubtful(parts, context);
 }
 
 // A loose body falls whole; of one that holds elsewhere only the piece that starts on nothing.

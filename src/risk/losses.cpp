@@ -7,8 +7,9 @@
 namespace hairline::risk {
 namespace {
 
-bool is_lost(const Detail& detail, const RiskSettings& settings) {
-  if (carries_enough(detail.carries_mm3, settings) || detail.welds || detail.shuts) return true;
+bool is_lost(const Candidate& one, const RiskSettings& settings) {
+  const Detail& detail = one.detail;
+  if (one.carries || detail.welds || detail.shuts || detail.breaks) return true;
   const bool reaches = at_least(detail.reach_mm.value_or(0), settings.lost_reach_mm);
   if (!is_deep(detail.depth_mm, settings)) return detail.fate == Fate::vanish && reaches;
   return reaches || at_least(detail.share.value_or(0), settings.lost_share);
@@ -73,19 +74,22 @@ std::vector<bool> find_beside_lost(const TimeParts& parts, const RunStore& store
 
 void find_lost(const RiskContext& context, std::vector<Candidates>& candidates) {
   for (Candidates& at_time : candidates)
-    for (Candidate& one : at_time.all) one.detail.lost = is_lost(one.detail, context.settings);
+    for (Candidate& one : at_time.all) one.detail.lost = is_lost(one, context.settings);
 }
 
 void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,
               Candidates& candidates) {
   const std::vector<bool> beside = find_beside_lost(parts, store, candidates);
-  // A body's harm counts once, under the worst detail it hangs on.
+  // A body's harm counts once, under the worst detail it hangs on; rows know those of normal layers only.
+  const auto comes_before = [](const Detail& a, const Detail& b) {
+    return a.base == b.base ? comes_first(a, b) : b.base;
+  };
   std::map<std::uint32_t, std::size_t> worst;
   for (std::size_t i = 0; i < candidates.all.size(); ++i) {
     if (!candidates.all[i].detail.lost) continue;
     for (const std::uint32_t body : parts.parts[candidates.all[i].part].bodies) {
       const auto [known, is_new] = worst.try_emplace(body, i);
-      if (!is_new && comes_first(candidates.all[i].detail, candidates.all[known->second].detail)) known->second = i;
+      if (!is_new && comes_before(candidates.all[i].detail, candidates.all[known->second].detail)) known->second = i;
     }
   }
   for (std::size_t i = 0; i < candidates.all.size(); ++i)

@@ -21,6 +21,7 @@ struct EndedPart {
   Part part;
   double carries_mm3 = 0;
   std::vector<std::uint32_t> bodies;  ///< that fall with it, as Standing::body knows them
+  bool drops = false;                 ///< one of them is no crumb
 };
 
 /// Solid that several `may` parts hold together.
@@ -47,7 +48,7 @@ class Standing {
   std::uint64_t bytes() const;
   /// After all layers: fills in what the parts carry and the bodies that fall with them. What no single one of the
   /// `may` parts carries comes back, biggest first.
-  std::vector<HeldTogether> settle(std::vector<EndedPart>& parts, Bodies& drawn);
+  std::vector<HeldTogether> settle(std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context);
   /// What falls, with indices of `parts` in place of ids; biggest first. After `settle`.
   std::vector<Fall> falls(const std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context);
   /// A body named in EndedPart::bodies.
@@ -73,8 +74,9 @@ class Standing {
   void note_bonds(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts);
   void note_starts(const CutLayer& layer, const CutLayer& above, const LotsNow& lots, Parts& parts);
   bool fallen(std::uint32_t body, Bodies& drawn);
-  void hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn);
-  std::vector<HeldTogether> hang_doubtful(std::vector<EndedPart>& parts);
+  void hang(std::uint32_t name, EndedPart& on, const RiskContext& context);
+  void hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context);
+  std::vector<HeldTogether> hang_doubtful(std::vector<EndedPart>& parts, const RiskContext& context);
   Fall fall_of(const Start& start, bool loose, const RiskContext& context);
   Remains& without(Lot lot) { return lot == Lot::will ? standing_ : sure_; }
 

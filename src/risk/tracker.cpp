@@ -15,6 +15,7 @@
 #include <span>
 
 #include "../base/normal.hpp"
+#include "box_set.hpp"
 #include "boxes.hpp"
 #include "bulk.hpp"
 #include "candidates.hpp"
@@ -433,8 +434,7 @@ void RiskTracker::State::list(const Candidates& candidates) {
   TimeState& at = times[judged];
   const std::vector<EndedPart>& parts = ended[judged].parts;
   for (const EndedPart& one : parts)
-    if (is_crumb(one.part, context.settings) && !carries_enough(one.carries_mm3, context.settings))
-      count_crumb(one.fate, one.part);
+    if (is_crumb(one.part, context.settings) && !carries_enough(one, context.settings)) count_crumb(one.fate, one.part);
   found.rounding.not_looked_at = candidates.not_looked_at;
   std::vector<std::uint32_t> part_of;  // of each detail, by its number while they are sorted
   for (const Candidate& one : candidates.all) {
@@ -505,7 +505,7 @@ void RiskTracker::State::end_all() {
   for (TimeState& at : times) {  // in turn: all of them look into the bodies as drawn
     std::vector<EndedPart>& parts = ended[at.time].parts;
     if (fails(at)) parts.clear();
-    at.held_together = at.standing.settle(parts, drawn);
+    at.held_together = at.standing.settle(parts, drawn, context);
   }
 }
 

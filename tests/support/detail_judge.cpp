@@ -295,10 +295,12 @@ class Judge {
     return solid(v) == vanish && state(vanish, v) < wanted;
   }
 
+  bool is_small(double volume_mm3, std::size_t layers) const {
+    return volume_mm3 < bounds_.least_mm3 || (layers == 1 && volume_mm3 < bounds_.least_flat_mm3);
+  }
   bool is_crumb(const Detail& d) const {
-    const bool small =
-        d.volume_mm3 < bounds_.least_mm3 || (d.from_layer == d.to_layer && d.volume_mm3 < bounds_.least_flat_mm3);
-    return small && d.carries_mm3 < bounds_.carried_mm3 - bounds_.tolerance;
+    return is_small(d.volume_mm3, d.to_layer - d.from_layer + 1) && !d.drops &&
+           d.carries_mm3 < bounds_.carried_mm3 - bounds_.tolerance;
   }
 
   // ---- the closer look
@@ -316,9 +318,10 @@ class Judge {
     if (deep || (d.vanish && d.extent_mm >= bounds_.reach_mm)) d.reach_mm = reach_mm(d, body);
     d.shuts = deep && !d.vanish && shuts(d, body);
     const bool reaches = d.reach_mm && *d.reach_mm >= bounds_.reach_mm - t;
-    d.lost = (d.vanish && reaches) ||
-             (deep && (*d.share >= bounds_.share - t || *d.reach_mm >= bounds_.reach_mm - t)) ||
-             d.carries_mm3 >= bounds_.carried_mm3 - t || d.welds || d.shuts;
+    const bool by_size = deep && (*d.share >= bounds_.share - t || reaches);
+    d.breaks = deep && d.vanish && !by_size && *d.reach_mm >= 2 * bounds_.visible_mm - t && breaks(d, body);
+    d.lost = (d.vanish && reaches) || by_size || d.carries_mm3 >= bounds_.carried_mm3 - t || d.drops || d.welds ||
+             d.shuts || d.breaks;
   }
 
   // Does it touch, by faces, two empty spaces that stay, go on to the border of its box grown by 5 blur, and are not
@@ -396,23 +399,31 @@ class Judge {
     return out;
   }
 
-  // Does it touch, by faces, two solids that are not joined within 5 blur of its voxels?
-  // What gaps that will close join is joined already where a `may` one is beside them.
-  bool welds(const Detail& d, const std::vector<At>& body) {
+  // Pieces of what is joined within 5 blur of the body's voxels, of at least so many voxels, that the body touches by
+  // faces in a voxel of `touched`.
+  int pieces(const Detail& d, const std::vector<At>& body, const auto& touched, const auto& joined, std::size_t least) {
     const Set close = near(body);
-    const auto joined = [&](At u) { return get(close, u) && (solid(u) || (!d.will && state(false, u) == will)); };
     const Region region = around(d, 5 * input_.model.blur_mm);
     Set seen(voxels_.solid.layers, input_.layers[0].size, 0);
-    int solids = 0;
+    int count = 0;
     for (const At& v : body) {
       for (const At& w : {At{v.l, v.r, v.c - 1}, At{v.l, v.r, v.c + 1}, At{v.l, v.r - 1, v.c}, At{v.l, v.r + 1, v.c},
                           At{v.l - 1, v.r, v.c}, At{v.l + 1, v.r, v.c}}) {
-        if (!region.holds(w) || !solid(w) || get(seen, w)) continue;
-        flooded(w, region, seen, joined);
-        ++solids;
+        if (!region.holds(w) || !touched(w) || get(seen, w)) continue;
+        count += flooded(w, region, seen, [&](At u) { return get(close, u) && joined(u); }).size() >= least;
       }
     }
-    return solids >= 2;
+    return count;
+  }
+  // What gaps that will close join is joined already where a `may` one is beside them.
+  bool welds(const Detail& d, const std::vector<At>& body) {
+    const auto joined = [&](At u) { return solid(u) || (!d.will && state(false, u) == will); };
+    return pieces(
+               d, body, [&](At u) { return solid(u); }, joined, 0) >= 2;
+  }
+  bool breaks(const Detail& d, const std::vector<At>& body) {
+    const auto remains = [&](At u) { return stays(true, d.will ? will : may, u); };
+    return pieces(d, body, remains, remains, (body.size() + 9) / 10) >= 2;
   }
 
   // Thin part or recess of one whole layer, without the detail.
@@ -611,12 +622,19 @@ class Judge {
         if (!ground && (body == x || !seen[body])) hangs[body] = false;
     }
     const std::vector<bool> connected = reached(graph, node, 0);
-    for (std::size_t body = 1; body < nodes; ++body)
+    for (std::size_t body = 1; body < nodes; ++body) {
+      double later_mm3 = 0, all_mm3 = 0;
       for (const auto& [layer, mm3] : graph.mm3[body]) {
+        all_mm3 += mm3;
         if (layer + 1 < static_cast<int>(found_[i].from_layer)) continue;
-        if (hangs[body]) found_[i].carries_mm3 += mm3;
+        later_mm3 += mm3;
         if (hangs[body] != connected[body]) found_[i].carries_unclear = true;
       }
+      if (!hangs[body]) continue;
+      found_[i].carries_mm3 += later_mm3;
+      const bool counts = bounds_.carried_mm3 < infinity && !is_small(all_mm3, graph.mm3[body].size());
+      if (later_mm3 > 0 && counts) found_[i].drops = true;
+    }
   }
 
   void weigh_carried() {

@@ -42,6 +42,8 @@ struct Detail {
   std::optional<double> share, reach_mm;  ///< only where depth reaches visible_mm
   bool welds = false;
   bool shuts = false;  ///< only where it is deep
+  bool breaks = false;
+  bool drops = false;  ///< something comes loose with it that is no crumb
   double carries_mm3 = 0;
   /// Solid that falls and is connected with it, but hangs on others too, in a way that can be read differently.
   bool carries_unclear = false;

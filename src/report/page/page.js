@@ -227,7 +227,8 @@
     if (wholeFails(row)) return "the whole print fails.";
     const bulk = row.bulk_chance === null ? "" : `; chance that thick parts do not bond ${percent(row.bulk_chance)}`;
     const uncured = row.uncured_share > 0.02 ? `; ${percent(row.uncured_share)} of the print does not cure` : "";
-    return `${row.vanish} missing, ${row.fuse} closed, harm ${Number(row.expected_mm.toPrecision(2))} mm${bulk}${uncured}.`;
+    const half = row.half_lost > 0 ? `; ${row.half_lost} half lost` : "";
+    return `${row.vanish} missing, ${row.fuse} closed, harm ${Number(row.expected_mm.toPrecision(2))} mm${bulk}${uncured}${half}.`;
   };
   const showThen = (button) => {
     const entry = button.closest(".entry"), key = entry.dataset.key, { saved, text } = fareAt(membersOf(button), tried);

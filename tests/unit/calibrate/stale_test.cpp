@@ -82,7 +82,9 @@ TEST_CASE("each condition warns beyond its threshold, and not at it") {
     says(job, "80 % power");
   }
   SECTION("pitch") {
-    job.pitch_y_mm = 0.035;
+    job.pitch_y_mm = 0.035;  // pixels that are not square: the record holds one side
+    CHECK(staleness(record_of_november(), job).empty());
+    job.pitch_x_mm = 0.035;
     says(job, "pitch is 0.035 mm");
     CHECK_FALSE(Catch::Contains("decimal").match(staleness(record_of_november(), job)[0]));
     job.pitch_x_mm = job.pitch_y_mm = 0.5;

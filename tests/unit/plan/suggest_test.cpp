@@ -374,7 +374,7 @@ TEST_CASE("suggest: what flips at another time as well is not saved there, whate
     now.point.vanish = fate == Fate::vanish, now.point.fuse = fate == Fate::fuse;
     other.point.vanish = other.point.fuse = 0, other.point.expected_mm = 0;
     Detail lost = harmful(fate == Fate::vanish ? vanishing(critical_s) : fusing(critical_s), 5);
-    lost.state = State::will, lost.probability = 1;
+    lost.state = State::will, lost.probability = 1, lost.extent_mm = 5;
     now.lost = {lost};
     return rows.suggested(job_s).exposure_s;
   };

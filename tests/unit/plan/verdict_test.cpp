@@ -155,8 +155,8 @@ TEST_CASE("verdict: every rule by itself") {
       {"2 % vanish", clear, 0, [](Known& k) { k.risk.uncured_share = 0.02; }},
       {"deep crumbs over 1 mm3", hold, 1, [](Known& k) { k.risk.crumbs.deep_mm3 = 1.001; }},
       {"deep crumbs of 1 mm3", caution, 1, [=](Known& k) { k.risk.crumbs.deep_mm3 = 1 + just; }},
-      {"deep crumbs of 0.1 mm3", caution, 1, [=](Known& k) { k.risk.crumbs.deep_mm3 = 0.1 - just; }},
-      {"deep crumbs under 0.1 mm3", clear, 0, [](Known& k) { k.risk.crumbs.deep_mm3 = 0.099; }},
+      {"deep crumbs of 0.01 mm3", caution, 1, [=](Known& k) { k.risk.crumbs.deep_mm3 = 0.01 - just; }},
+      {"deep crumbs under 0.01 mm3", clear, 0, [](Known& k) { k.risk.crumbs.deep_mm3 = 0.0099; }},
       {"shallow crumbs and rounding", clear, 0,
        [](Known& k) {
          k.risk.crumbs.vanish = 200, k.risk.crumbs.vanish_mm3 = 0.2;

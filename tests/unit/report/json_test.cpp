@@ -75,11 +75,30 @@ TEST_CASE("a detail, an island, a fall in JSON") {
   CHECK(detail["box_mm"] == Json::parse("[[12.0, 8.0, 40.5], [12.1, 8.1, 48.7]]"));
   CHECK(detail["carries_mm3"] == 3.5);
   CHECK(detail["avoidable"] == true);
-  CHECK(keys(detail) == std::vector<std::string>{
-                            "id",       "fate",        "state",      "lost",        "base",      "from_layer",
-                            "to_layer", "box_mm",      "volume_mm3", "width_mm",    "flat",      "depth_mm",
-                            "share",    "reach_mm",    "welds",      "shuts",       "extent_mm", "critical_exposure_s",
-                            "log_sd",   "probability", "avoidable",  "carries_mm3", "harm_mm"});
+  CHECK(keys(detail) == std::vector<std::string>{"id",
+                                                 "fate",
+                                                 "state",
+                                                 "lost",
+                                                 "base",
+                                                 "from_layer",
+                                                 "to_layer",
+                                                 "box_mm",
+                                                 "volume_mm3",
+                                                 "width_mm",
+                                                 "flat",
+                                                 "depth_mm",
+                                                 "share",
+                                                 "reach_mm",
+                                                 "welds",
+                                                 "shuts",
+                                                 "breaks",
+                                                 "extent_mm",
+                                                 "critical_exposure_s",
+                                                 "log_sd",
+                                                 "probability",
+                                                 "avoidable",
+                                                 "carries_mm3",
+                                                 "harm_mm"});
   CHECK(detail["state"] == "will");
   CHECK(detail["lost"] == true);
   CHECK(detail["harm_mm"] == 24.2);
@@ -110,7 +129,7 @@ TEST_CASE("the suggestion in JSON: what to do, the rows of now and then, and eve
   CHECK(json["coupons"] == Json::parse(R"({"exposures_s": [3.4, 3.7], "saves": 2})"));
   CHECK(keys(json["now"]) == std::vector<std::string>{"exposure_s", "vanish", "fuse", "vanish_mm3", "fuse_mm3",
                                                       "expected_losses", "expected_mm", "expected_fuse_mm",
-                                                      "bulk_chance", "uncured_share"});
+                                                      "bulk_chance", "uncured_share", "half_lost"});
   CHECK(json["now"]["exposure_s"] == 2.3);
   CHECK(json["now"]["expected_mm"] == 116.32);
   CHECK(json["then"]["vanish"] == 0);
