@@ -303,7 +303,7 @@ void each_field(auto& f, Like<Report> auto& report) {
 
 // What is worth knowing, an item or more for each block; those without a text are not shown.
 inline std::vector<Item> items_of(const Report& report, bool doubts_told) {
-  std::vector<Item> items = {{"rounding", report.record ? rounding_text(report.rounding) : ""},
+  std::vector<Item> items = {{"rounding", report.record ? rounding_text(report) : ""},
                              {"crumbs", crumbs_text(report)},
                              {"falls", small_falls_text(report)},
                              {"islands", held_islands_text(report)},

@@ -500,17 +500,33 @@ std::string island_text(const IslandRow& island) {
                                         : std::string("and never joins the rest"));
 }
 
-std::string rounding_text(const Rounding& rounding) {
+// Where what rounds is so deep that somebody may look for it.
+std::string deepest_text(const Report& report) {
+  constexpr double least_mm = 0.2;
+  const Detail* deepest = nullptr;
+  double most_mm = least_mm;
+  for (const Detail& detail : report.details) {
+    const double depth_mm = std::min(detail.depth_mm, detail.reach_mm.value_or(0));
+    if (detail.lost || !at_least(depth_mm, most_mm)) continue;
+    if (deepest == nullptr || over(depth_mm, most_mm)) deepest = &detail, most_mm = depth_mm;
+  }
+  if (deepest == nullptr) return {};
+  return fmt::format(": {}, {}", layers_text(deepest->from_layer, deepest->to_layer, deepest->box),
+                     place_text(deepest->box));
+}
+
+std::string rounding_text(const Report& report) {
+  const Rounding& rounding = report.rounding;
   const std::uint64_t count = std::uint64_t{rounding.vanish} + rounding.fuse;
   if (count == 0) return {};
   const std::string what = rounding.fuse == 0 ? count_text(count, "edge or tip rounds", "edges and tips round")
                            : rounding.vanish == 0
                                ? count_text(count, "crease fills", "creases fill")
                                : count_text(count, "crease or edge rounds", "creases and edges round");
-  std::string text =
-      fmt::format("{} by {}.", what,
-                  rounding.deepest_mm < 0.005 ? std::string("less than 0.01 mm")
-                                              : fmt::format("up to {} mm", mm_text(rounding.deepest_mm)));
+  std::string text = fmt::format("{} by {}{}.", what,
+                                 rounding.deepest_mm < 0.005 ? std::string("less than 0.01 mm")
+                                                             : fmt::format("up to {} mm", mm_text(rounding.deepest_mm)),
+                                 deepest_text(report));
   if (rounding.not_looked_at > 0)
     text += fmt::format(" {} of them were not looked at closely.", rounding.not_looked_at);
   return text;

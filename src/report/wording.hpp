@@ -49,14 +49,15 @@ std::string first_step(const Report& report, const std::vector<Lever>& levers);
 bool nothing_solid(const Report& report);  // there is light in the normal layers at most: no time to speak of
 // The print as a whole fails at this row's time.
 bool whole_fails(const SweepPoint& point);
-std::string doubt_of_row(const SweepPoint& point);  // "may not bond (12 %)", "18 % does not cure", "3 half lost"; else empty
+// "may not bond (12 %)", "18 % does not cure", "3 half lost"; else empty.
+std::string doubt_of_row(const SweepPoint& point);
 // The window in words, times worth a coupon, how far the rows stand apart.
 std::vector<std::string> about_times(const Suggestion& suggestion, const CureModel& model);
 
 // ---- what is worth knowing ----
 std::vector<const IslandRow*> loose_islands(const Report& report);  // those that nothing holds, the biggest first
 std::string island_text(const IslandRow& island);
-std::string rounding_text(const Rounding& rounding);  // these are empty where there is nothing to say
+std::string rounding_text(const Report& report);  // these are empty where there is nothing to say
 std::string crumbs_text(const Report& report);
 std::string small_falls_text(const Report& report);  // of bodies that hang on nothing listed
 std::string held_islands_text(const Report& report);

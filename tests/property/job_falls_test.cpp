@@ -209,6 +209,26 @@ TEST_CASE("falls: a crumb is listed where something that is none comes loose wit
   CHECK(report.falls[0].volume_mm3 == Approx(knob.volume_mm3()).epsilon(0.02));
 }
 
+TEST_CASE("falls: posts under a rail are lost however little it weighs, and rungs however thin their stiles") {
+  std::vector<Block> railing{plinth, {11, 23, 20, 45, 26, 23}},
+      ladder{plinth, {12, 20, 10, 16, 24, 60}, {32, 20, 10, 36, 24, 60}};
+  for (int i = 0; i < 5; ++i) {
+    railing.push_back({13 + 7 * i, 24, 10, 14 + 7 * i, 25, 20});
+    ladder.push_back({16, 21, 18 + 8 * i, 32, 22, 20 + 8 * i});
+  }
+  const auto lost = [](const Report& report) {
+    return std::count_if(report.details.begin(), report.details.end(), [](const Detail& d) { return d.lost; });
+  };
+  REQUIRE(railing[1].volume_mm3() < 0.1);
+  const Report rail = judged(railing), rungs = judged(ladder);
+  CHECK(lost(rail) == 5);
+  CHECK(rail.verdict == Verdict::hold);
+  CHECK(lost(rungs) == 5);
+  for (const Detail& d : rungs.details)
+    if (d.lost) CHECK((d.breaks && *d.share < 0.3 && *d.reach_mm < 0.5));
+  CHECK(rungs.verdict == Verdict::hold);
+}
+
 TEST_CASE("falls: an island of the masks themselves is no fall") {
   const Block block{55, 20, 30, 75, 40, 60};
   const Report report = judged({plinth, block});

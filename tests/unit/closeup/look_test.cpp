@@ -268,7 +268,7 @@ struct Hand {
   // A detail that fills its box.
   struct Seen {
     double share = 0, reach_mm = 0;
-    bool cavity = false, welds = false;
+    bool cavity = false, welds = false, breaks = false;
   };
   Seen look(const BoxVoxels& box, bool vanish) const {
     const VoxelBits known = bits_of(solid, solid_box(box, vanish, scale)), drawn = drawn_parts(known, vanish, scale);
@@ -279,7 +279,7 @@ struct Hand {
     });
     const Closeup at{vanish, false, box, {box.from_layer, box.y0, box.x0}, known, drawn, own, goes, {}};
     return {share_of_part(at, scale), reach_mm(at, scale, INFINITY).value_or(INFINITY),
-            !vanish && in_closed_cavity(at, scale), !vanish && welds(at, scale)};
+            !vanish && in_closed_cavity(at, scale), !vanish && welds(at, scale), vanish && breaks(at, scale)};
   }
 };
 
@@ -324,6 +324,21 @@ TEST_CASE("closeup by hand: a slot that fills from its bottom, and a cavity that
   CHECK(hand.look({20, 18, 40, 20, 11, 15}, false).cavity);
   hand.fill({40, 18, 60, 19, 13, 13}, 0);
   CHECK_FALSE(hand.look({20, 18, 40, 20, 11, 15}, false).cavity);
+}
+
+TEST_CASE("closeup by hand: a rung leaves a break, a bracket does not") {
+  Hand hand;
+  const BoxVoxels rung{14, 19, 30, 21, 8, 9};
+  hand.fill({10, 10, 14, 30, 1, 20});
+  hand.fill(rung);
+  CHECK_FALSE(hand.look(rung, true).breaks);  // it ends in the air
+  hand.fill({30, 19, 31, 20, 8, 8});
+  CHECK_FALSE(hand.look(rung, true).breaks);  // or at a speck
+  hand.fill({30, 10, 34, 30, 1, 20});
+  CHECK(hand.look(rung, true).breaks);
+  CHECK(hand.look({14, 19, 22, 21, 8, 9}, true).breaks);  // half of it is enough
+  hand.fill({14, 22, 30, 24, 8, 9});                      // joined right beside it
+  CHECK_FALSE(hand.look(rung, true).breaks);
 }
 
 TEST_CASE("closeup by hand: a gap between two bodies, and the same joined near by or far off") {

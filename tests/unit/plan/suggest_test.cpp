@@ -123,6 +123,25 @@ TEST_CASE("suggest: a row that finds nothing, but lies beside a loss, is in no w
   CHECK_FALSE(none.suggested(2.44).covered_s.has_value());
 }
 
+TEST_CASE("suggest: what is lost with less light, and runs together with rounding beyond, is not open there") {
+  Rows rows;
+  rows.at(2.0, 0, 0).at(2.2, 1, 0.9).losing(fusing(2.1)).at(2.5, 0, 0).at(2.8, 0, 0);
+  const Suggestion s = rows.suggested(2.5);
+  CHECK(s.action == Action::keep);
+  CHECK(s.covered_s == 2.0);
+  CHECK_FALSE(s.window_s.has_value());
+  CHECK(s.text == "Keep 2.50 s: 1 gap that is lost at 2.20 s is lost at 2.50 s too; at 2.00 s nothing is at risk.");
+  CHECK(s.sweep[0].half_lost == 0);
+  CHECK(s.sweep[1].half_lost == 0);
+  CHECK(s.sweep[2].half_lost == 1);
+  CHECK(s.sweep[3].half_lost == 1);
+  // Parts likewise with more light; a gap with more light, and less than it takes to fill half of it, is open.
+  Rows parts;
+  parts.at(2.2, 0, 0).at(2.5, 1, 0.9).losing(vanishing(2.6)).at(2.8, 0, 0);
+  CHECK(parts.suggested(2.2).sweep[0].half_lost == 1);
+  CHECK(parts.suggested(2.2).sweep[2].half_lost == 0);
+}
+
 TEST_CASE("suggest: a row at which much does not cure in small pieces is no window and is left for one that does") {
   Rows rows;
   rows.at(2.0, 0, 0).at(2.2, 0, 0).at(2.4, 0, 0).at(2.6, 0, 0).at(2.8, 0, 0);
