@@ -2,6 +2,7 @@
 // and Tarjan 1973, from memory).
 #include <algorithm>
 #include <map>
+#include <span>
 
 #include "boxes.hpp"
 #include "candidates.hpp"
@@ -57,20 +58,31 @@ Graph graph_of(const std::vector<EndedPart>& parts, Lot lot, Bodies& bodies, boo
   return graph;
 }
 
-// Depth-first tree from the plate, and its blocks: sets of vertices that no single one of them cuts apart. `met` is the
-// order of meeting (none: not joined to the plate); a vertex belongs to `block`, but the plate; a block hangs on `top`.
+// A set of vertices that no single one of them cuts apart. What lies beyond it, seen from the plate, was met together.
+struct Block {
+  std::uint32_t top = 0;               // where it hangs
+  std::vector<std::uint32_t> members;  // without its top
+  std::uint32_t first = 0, last = 0;   // of the order of meeting: its members and all that hangs on them
+};
+
+// Depth-first tree from the plate, and its blocks. Each vertex has its place in the order of meeting (none: not joined
+// to the plate) and, but the plate, belongs to a block.
 struct Tree {
   std::vector<std::uint32_t> met, block;
-  std::vector<std::vector<std::uint32_t>> members;  // of each block, without its top
-  std::vector<std::uint32_t> top;
+  std::vector<std::uint32_t> order;  // the vertices
+  std::vector<Block> blocks;
+  std::uint32_t top_of(std::uint32_t vertex) const { return blocks[block[vertex]].top; }
 };
 
 Tree walk(const Graph& graph) {
   const std::size_t count = graph.beside.size();
   Tree tree{std::vector<std::uint32_t>(count, none), std::vector<std::uint32_t>(count, none), {}, {}};
   std::vector<std::uint32_t> next(count, 0), earliest(count, none), path{0}, open;
-  std::uint32_t order = 0;
-  tree.met[0] = earliest[0] = order++;
+  const auto meet = [&](std::uint32_t v) {
+    tree.met[v] = earliest[v] = static_cast<std::uint32_t>(tree.order.size());
+    tree.order.push_back(v);
+  };
+  meet(0);
   while (!path.empty()) {
     const std::uint32_t v = path.back();
     if (next[v] < graph.beside[v].size()) {
@@ -79,7 +91,7 @@ Tree walk(const Graph& graph) {
         earliest[v] = std::min(earliest[v], tree.met[w]);
         continue;
       }
-      tree.met[w] = earliest[w] = order++;
+      meet(w);
       path.push_back(w);
       open.push_back(w);
       continue;
@@ -89,14 +101,13 @@ Tree walk(const Graph& graph) {
     const std::uint32_t above = path.back();
     earliest[above] = std::min(earliest[above], earliest[v]);
     if (earliest[v] < tree.met[above]) continue;
-    const auto block = static_cast<std::uint32_t>(tree.top.size());
-    tree.top.push_back(above);
-    tree.members.emplace_back();
+    Block block{above, {}, tree.met[v], static_cast<std::uint32_t>(tree.order.size())};
     do {
-      tree.members.back().push_back(open.back());
-      tree.block[open.back()] = block;
+      block.members.push_back(open.back());
+      tree.block[open.back()] = static_cast<std::uint32_t>(tree.blocks.size());
       open.pop_back();
-    } while (tree.members.back().back() != v);
+    } while (block.members.back() != v);
+    tree.blocks.push_back(std::move(block));
   }
   return tree;
 }
@@ -113,27 +124,57 @@ double printed_later_mm3(Bodies& bodies, std::uint32_t body, const Part& part) {
   return one.volume_mm3 * (one.to_layer - part.from_layer + 1) / (one.to_layer - one.from_layer + 1);
 }
 
-// Names that tell bodies that stand without the `will` parts from those that stand without the `may` parts as well.
-std::uint32_t standing_name(std::uint32_t body) {
-  return 2 * body;
+// Lists the graph's bodies in the order in which they were met. Of each vertex in that order comes back how many were
+// listed before it.
+std::vector<std::uint32_t> list_bodies(const Graph& graph, const Tree& tree, std::vector<std::uint32_t>& bodies) {
+  std::vector<std::uint32_t> places;
+  for (const std::uint32_t v : tree.order) {
+    places.push_back(static_cast<std::uint32_t>(bodies.size()));
+    if (graph.body_of[v] != none) bodies.push_back(graph.body_of[v]);
+  }
+  places.push_back(static_cast<std::uint32_t>(bodies.size()));
+  return places;
 }
-std::uint32_t sure_name(std::uint32_t body) {
-  return 2 * body + 1;
-}
+
+// Many bodies that hang on the same parts.
+class Loads {
+ public:
+  Loads(Bodies& bodies, std::span<const std::uint32_t> of, const RiskSettings& settings)
+      : bodies_(bodies), sorted_(of.begin(), of.end()) {
+    std::stable_sort(sorted_.begin(), sorted_.end(),
+                     [&](std::uint32_t a, std::uint32_t b) { return from_layer(a) > from_layer(b); });
+    sums_mm3_.push_back(0);
+    for (const std::uint32_t body : sorted_) {
+      const Body& one = bodies_.at(body);
+      sums_mm3_.push_back(sums_mm3_.back() + one.volume_mm3);
+      tallest_ = std::max(tallest_, one.to_layer - one.from_layer + 1);
+      if (!is_crumb(one, settings)) highest_ = std::max(highest_, one.to_layer);
+    }
+  }
+  void hang_on(EndedPart& on, const BodyRange& range) {
+    const Part& part = on.part;
+    const auto partly = std::partition_point(sorted_.begin(), sorted_.end(),
+                                             [&](std::uint32_t body) { return from_layer(body) >= part.from_layer; });
+    on.carries_mm3 += sums_mm3_[static_cast<std::size_t>(partly - sorted_.begin())];
+    for (auto body = partly; body != sorted_.end() && from_layer(*body) + tallest_ > part.from_layer; ++body)
+      on.carries_mm3 += printed_later_mm3(bodies_, *body, part);
+    on.drops = on.drops || highest_ >= part.from_layer;
+    on.bodies.push_back(range);
+  }
+
+ private:
+  std::uint32_t from_layer(std::uint32_t body) { return bodies_.at(body).from_layer; }
+  Bodies& bodies_;
+  std::vector<std::uint32_t> sorted_;  // from the top down
+  std::vector<double> sums_mm3_;       // of the first ones
+  std::uint32_t tallest_ = 0;          // in layers
+  std::uint32_t highest_ = 0;          // layer that one reaches which is no crumb
+};
 
 }  // namespace
 
 bool Standing::fallen(std::uint32_t body, Bodies& drawn) {
   return !standing_.bodies.at(body).grounded && drawn.at(drawn_of_[standing_.bodies.find(body)]).grounded;
-}
-
-void Standing::hang(std::uint32_t name, EndedPart& on, const RiskContext& context) {
-  Bodies& bodies = without(on.part.lot).bodies;
-  const double later_mm3 = printed_later_mm3(bodies, name / 2, on.part);
-  if (later_mm3 <= 0) return;
-  on.carries_mm3 += later_mm3;
-  on.bodies.push_back(name);
-  on.drops = on.drops || !is_crumb(body(name), context.settings);
 }
 
 // Bodies that lost their way to the plate hang on each lost part that some way there, as drawn, leads through without
@@ -143,16 +184,13 @@ void Standing::hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn, const R
   const Graph graph =
       graph_of(parts, Lot::will, standing, true, [&](std::uint32_t body) { return fallen(body, drawn); });
   const Tree tree = walk(graph);
-  for (const auto& [body, vertex] : graph.vertex_of_body) {
-    for (std::uint32_t v = vertex; v != 0 && tree.met[v] != none; v = tree.top[tree.block[v]]) {
-      const std::uint32_t block = tree.block[v];
-      const auto hang_on = [&, body = body](std::uint32_t w) {
-        if (graph.part_of[w] == none || w == v) return;  // v: from the block before, where it is the top
-        hang(standing_name(body), parts[graph.part_of[w]], context);
-      };
-      for (const std::uint32_t w : tree.members[block]) hang_on(w);
-      hang_on(tree.top[block]);
-    }
+  const std::vector<std::uint32_t> places = list_bodies(graph, tree, standing_.hung);
+  for (const Block& block : tree.blocks) {
+    const BodyRange range{places[block.first], places[block.last]};
+    if (range.first == range.last) continue;
+    Loads loads(standing, std::span(standing_.hung).subspan(range.first, range.last - range.first), context.settings);
+    for (const std::uint32_t member : block.members)
+      if (graph.part_of[member] != none) loads.hang_on(parts[graph.part_of[member]], range);
   }
 }
 
@@ -165,8 +203,8 @@ std::vector<HeldTogether> held_together(const Graph& graph, const Tree& tree, Bo
   };
   const auto is_held = [&](std::uint32_t v) {
     if (graph.body_of[v] == none || tree.met[v] == none || stands(v)) return false;
-    std::uint32_t top = tree.top[tree.block[v]];
-    while (top != 0 && graph.part_of[top] == none) top = tree.top[tree.block[top]];
+    std::uint32_t top = tree.top_of(v);
+    while (top != 0 && graph.part_of[top] == none) top = tree.top_of(top);
     return top == 0;
   };
   std::vector<HeldTogether> found;
@@ -204,19 +242,18 @@ std::vector<HeldTogether> Standing::hang_doubtful(std::vector<EndedPart>& parts,
   Bodies& sure = sure_.bodies;
   const Graph graph = graph_of(parts, Lot::may, sure, false, [](std::uint32_t) { return true; });
   const Tree tree = walk(graph);
-  const auto carry = [&](std::uint32_t part, std::uint32_t v) {
-    EndedPart& one = parts[part];
-    if (graph.part_of[v] != none) {
-      const Part& other = parts[graph.part_of[v]].part;
-      if (other.from_layer >= one.part.from_layer) one.carries_mm3 += other.volume_mm3;
-      return;
+  const std::vector<std::uint32_t> places = list_bodies(graph, tree, sure_.hung);
+  for (const Block& block : tree.blocks) {
+    if (graph.part_of[block.top] == none) continue;
+    EndedPart& on = parts[graph.part_of[block.top]];
+    const BodyRange range{places[block.first], places[block.last]};
+    Loads(sure, std::span(sure_.hung).subspan(range.first, range.last - range.first), context.settings)
+        .hang_on(on, range);
+    for (std::uint32_t k = block.first; k < block.last; ++k) {
+      const std::uint32_t part = graph.part_of[tree.order[k]];
+      if (part != none && parts[part].part.from_layer >= on.part.from_layer)
+        on.carries_mm3 += parts[part].part.volume_mm3;
     }
-    hang(sure_name(graph.body_of[v]), one, context);
-  };
-  for (std::uint32_t v = 1; v < graph.beside.size(); ++v) {
-    if (tree.met[v] == none) continue;
-    for (std::uint32_t top = tree.top[tree.block[v]]; top != 0; top = tree.top[tree.block[top]])
-      if (graph.part_of[top] != none) carry(graph.part_of[top], v);
   }
   return held_together(graph, tree, sure);
 }

@@ -1,6 +1,7 @@
 #include "losses.hpp"
 
 #include <map>
+#include <numeric>
 
 #include "boxes.hpp"
 
@@ -70,6 +71,40 @@ std::vector<bool> find_beside_lost(const TimeParts& parts, const RunStore& store
   return beside;
 }
 
+// Rows know the details of normal layers only, so those of the base come last.
+bool is_worse(const Detail& a, const Detail& b) {
+  return a.base == b.base ? comes_first(a, b) : b.base;
+}
+
+// Of each body that hangs on parts of a lot the worst lost detail it falls with, by its index; or none.
+std::vector<std::uint32_t> worst_of_bodies(const TimeParts& parts, Standing& standing, Lot lot,
+                                           const Candidates& candidates) {
+  const auto part_of = [&](std::uint32_t i) -> const EndedPart& { return parts.parts[candidates.all[i].part]; };
+  std::map<BodyRange, std::vector<std::uint32_t>> on;  // that many bodies hang on alike
+  for (std::uint32_t i = 0; i < candidates.all.size(); ++i)
+    if (candidates.all[i].detail.lost && part_of(i).part.lot == lot)
+      for (const BodyRange& range : part_of(i).bodies) on[range].push_back(i);
+  std::vector<std::uint32_t> worst(standing.hung_count(lot), none);
+  const auto worse = [&](std::uint32_t a, std::uint32_t b) {
+    return a == none || is_worse(candidates.all[b].detail, candidates.all[a].detail) ? b : a;
+  };
+  for (auto& [range, details] : on) {
+    // The worst of those that begin no higher than each.
+    const auto from_layer = [&](std::uint32_t i) { return part_of(i).part.from_layer; };
+    std::stable_sort(details.begin(), details.end(),
+                     [&](std::uint32_t a, std::uint32_t b) { return from_layer(a) < from_layer(b); });
+    std::vector<std::uint32_t> worst_to(details.size());
+    std::inclusive_scan(details.begin(), details.end(), worst_to.begin(), worse);
+    for (std::uint32_t body = range.first; body < range.last; ++body) {
+      const std::uint32_t to_layer = standing.hung(lot, body).to_layer;
+      const auto beyond = std::partition_point(details.begin(), details.end(),
+                                               [&](std::uint32_t i) { return from_layer(i) <= to_layer; });
+      if (beyond != details.begin()) worst[body] = worse(worst[body], worst_to[beyond - details.begin() - 1]);
+    }
+  }
+  return worst;
+}
+
 }  // namespace
 
 void find_lost(const RiskContext& context, std::vector<Candidates>& candidates) {
@@ -80,23 +115,13 @@ void find_lost(const RiskContext& context, std::vector<Candidates>& candidates) 
 void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,
               Candidates& candidates) {
   const std::vector<bool> beside = find_beside_lost(parts, store, candidates);
-  // A body's harm counts once, under the worst detail it hangs on; rows know those of normal layers only.
-  const auto comes_before = [](const Detail& a, const Detail& b) {
-    return a.base == b.base ? comes_first(a, b) : b.base;
-  };
-  std::map<std::uint32_t, std::size_t> worst;
-  for (std::size_t i = 0; i < candidates.all.size(); ++i) {
-    if (!candidates.all[i].detail.lost) continue;
-    for (const std::uint32_t body : parts.parts[candidates.all[i].part].bodies) {
-      const auto [known, is_new] = worst.try_emplace(body, i);
-      if (!is_new && comes_before(candidates.all[i].detail, candidates.all[known->second].detail)) known->second = i;
-    }
-  }
   for (std::size_t i = 0; i < candidates.all.size(); ++i)
     candidates.all[i].detail.harm_mm = beside[i] ? 0 : candidates.all[i].detail.extent_mm;
-  for (const auto& [name, i] : worst) {
-    if (beside[i]) continue;
-    candidates.all[i].detail.harm_mm += extent_mm(box_mm(context, standing.body(name)));
+  for (const Lot lot : {Lot::will, Lot::may}) {  // a body's harm counts once
+    const std::vector<std::uint32_t> worst = worst_of_bodies(parts, standing, lot, candidates);
+    for (std::size_t body = 0; body < worst.size(); ++body)
+      if (worst[body] != none && !beside[worst[body]])
+        candidates.all[worst[body]].detail.harm_mm += extent_mm(box_mm(context, standing.hung(lot, body)));
   }
 }
 

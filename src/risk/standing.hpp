@@ -15,13 +15,19 @@
 
 namespace hairline::risk {
 
+/// Some of the bodies that hang on parts of one lot, in the order in which Standing lists them.
+struct BodyRange {
+  std::uint32_t first = 0, last = 0;
+  auto operator<=>(const BodyRange&) const = default;
+};
+
 /// A part that has ended and is worth keeping.
 struct EndedPart {
   Fate fate = Fate::vanish;
   Part part;
   double carries_mm3 = 0;
-  std::vector<std::uint32_t> bodies;  ///< that fall with it, as Standing::body knows them
-  bool drops = false;                 ///< one of them is no crumb
+  std::vector<BodyRange> bodies;  ///< those of them fall with it that are printed later
+  bool drops = false;             ///< one that does is no crumb
 };
 
 /// Solid that several `may` parts hold together.
@@ -51,8 +57,9 @@ class Standing {
   std::vector<HeldTogether> settle(std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context);
   /// What falls, with indices of `parts` in place of ids; biggest first. After `settle`.
   std::vector<Fall> falls(const std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context);
-  /// A body named in EndedPart::bodies.
-  const Body& body(std::uint32_t name) { return (name % 2 == 0 ? standing_ : sure_).bodies.at(name / 2); }
+  /// The bodies that hang on parts of a lot.
+  std::size_t hung_count(Lot lot) { return without(lot).hung.size(); }
+  const Body& hung(Lot lot, std::size_t index) { return without(lot).bodies.at(without(lot).hung[index]); }
 
  private:
   /// What is left of the masks: its bodies, and those of the elements of the layer added last and of the one before;
@@ -60,6 +67,7 @@ class Standing {
   struct Remains {
     Bodies bodies;
     std::vector<std::uint32_t> now, above;
+    std::vector<std::uint32_t> hung;  ///< bodies that hang on parts that go
   };
   /// A piece of the predicted print with nothing beneath it, though the mask had something there.
   struct Start {
@@ -74,7 +82,6 @@ class Standing {
   void note_bonds(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts);
   void note_starts(const CutLayer& layer, const CutLayer& above, const LotsNow& lots, Parts& parts);
   bool fallen(std::uint32_t body, Bodies& drawn);
-  void hang(std::uint32_t name, EndedPart& on, const RiskContext& context);
   void hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context);
   std::vector<HeldTogether> hang_doubtful(std::vector<EndedPart>& parts, const RiskContext& context);
   Fall fall_of(const Start& start, bool loose, const RiskContext& context);
