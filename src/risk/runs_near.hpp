@@ -11,21 +11,16 @@ namespace hairline::risk {
 
 class RunsNear {
  public:
-  /// Copies the runs of a fate that meet the box and of which wanted(layer, run) is true; the store must outlive it.
-  template <class Wanted>
-  RunsNear(const RunStore& store, Fate fate, const BoxVoxels& box, Wanted wanted) : fate_(fate), low_(box.from_layer) {
+  /// Copies the runs of a fate that meet the box; the store must outlive it.
+  RunsNear(const RunStore& store, Fate fate, const BoxVoxels& box) : fate_(fate), low_(box.from_layer) {
     for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n) {
       const StoredLayer* layer = store.find(n);
       layers_.push_back({layer, runs_.size()});
       if (layer == nullptr) continue;
-      layer->runs(fate).each(box.x0, box.y0, box.x1, box.y1, [&](const RiskRun& run) {
-        if (wanted(*layer, run)) add(run);
-      });
+      layer->runs(fate).each(box.x0, box.y0, box.x1, box.y1, [&](const RiskRun& run) { add(run); });
     }
     layers_.push_back({nullptr, runs_.size()});
   }
-  RunsNear(const RunStore& store, Fate fate, const BoxVoxels& box)
-      : RunsNear(store, fate, box, [](const StoredLayer&, const RiskRun&) { return true; }) {}
 
   /// Calls see(layer, run, lot) for those that meet a box inside its own, at one time.
   template <class See>
