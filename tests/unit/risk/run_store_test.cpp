@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
-#include <iterator>
 #include <tuple>
 
 #include "risk/runs_near.hpp"
