@@ -16,19 +16,22 @@ bool is_lost(const Candidate& one, const RiskSettings& settings) {
   return reaches || at_least(detail.share.value_or(0), settings.lost_share);
 }
 
+std::vector<VoxelRun> runs_of(const VoxelBits& bits) {
+  const BoxVoxels& box = bits.box();
+  std::vector<VoxelRun> runs;
+  for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n)
+    for (int y = box.y0; y < box.y1; ++y)
+      for (auto run = bits.next(n, y, box.x0); run; run = bits.next(n, y, run->end)) runs.push_back(*run);
+  return runs;
+}
+
 // Do two sets of voxels touch: corners in a layer included, over neighbouring layers where they share a pixel?
-bool touch(const VoxelBits& a, const VoxelBits& b) {
-  const BoxVoxels &own = a.box(), &other = b.box();
-  const std::uint32_t from_layer = std::max(own.from_layer + 1, other.from_layer) - 1;
-  const std::uint32_t to_layer = std::min(own.to_layer, other.to_layer + 1);
-  for (std::uint32_t n = from_layer; n <= to_layer; ++n)
-    for (int y = std::max(own.y0, other.y0 - 1); y < std::min(own.y1, other.y1 + 1); ++y)
-      for (auto run = a.next(n, y, other.x0 - 1); run && run->begin <= other.x1; run = a.next(n, y, run->end)) {
-        if (b.any({n + 1, y, run->begin, run->end}) || (n > 0 && b.any({n - 1, y, run->begin, run->end}))) return true;
-        for (int dy = -1; dy <= 1; ++dy)
-          if (b.any({n, y + dy, run->begin - 1, run->end + 1})) return true;
-      }
-  return false;
+bool touch(const VoxelBits& a, const std::vector<VoxelRun>& b) {
+  return std::any_of(b.begin(), b.end(), [&](const VoxelRun& run) {
+    const auto [n, y, begin, end] = run;
+    return a.any({n - 1, y, begin, end}) || a.any({n + 1, y, begin, end}) || a.any({n, y - 1, begin - 1, end + 1}) ||
+           a.any({n, y, begin - 1, end + 1}) || a.any({n, y + 1, begin - 1, end + 1});
+  });
 }
 
 bool boxes_touch(const BoxVoxels& a, const BoxVoxels& b) {
@@ -38,21 +41,21 @@ bool boxes_touch(const BoxVoxels& a, const BoxVoxels& b) {
 
 // A `may` detail beside a lost `will` one of its fate adds no harm of its own.
 std::vector<bool> find_beside_lost(const TimeParts& parts, const RunStore& store, const Candidates& candidates) {
-  constexpr std::size_t most_known_words = 2'000'000;
+  constexpr std::size_t most_known = 1'000'000;
   const auto voxels = [&](const Candidate& one) {
     return voxels_of(parts.parts[one.part].part, parts.time, one.window, RunsNear(store, one.detail.fate, one.window));
   };
   std::vector<const Candidate*> will;
   for (const Candidate& one : candidates.all)
     if (one.detail.lost && one.detail.state == State::will) will.push_back(&one);
-  std::map<const Candidate*, VoxelBits> known;
-  std::size_t known_words = 0;
+  std::map<const Candidate*, std::vector<VoxelRun>> known;
+  std::size_t known_runs = 0;
   const auto touches = [&](const VoxelBits& may, const Candidate& other) {
     auto at = known.find(&other);
     if (at == known.end()) {
-      if (known_words > most_known_words) known.clear(), known_words = 0;
-      at = known.emplace(&other, voxels(other)).first;
-      known_words += at->second.bits().size();
+      if (known_runs > most_known) known.clear(), known_runs = 0;
+      at = known.emplace(&other, runs_of(voxels(other))).first;
+      known_runs += at->second.size();
     }
     return touch(may, at->second);
   };
