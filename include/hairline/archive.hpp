@@ -70,8 +70,8 @@ class Archive {
   /// unreadable; the error names the layer.
   Result<Layer> read_layer(std::uint32_t number) const;
 
-  /// Bytes that reading and decoding one layer takes at most, beside the layer itself; each thread that reads keeps
-  /// them.
+  /// Bytes that reading and decoding took for each of the layers read so far, at most, beside the layer itself; each
+  /// thread that reads keeps them.
   std::uint64_t layer_bytes() const;
   /// Asked when the last layer has been read: what was read is what was there when the archive was opened. Fails with
   /// unreadable where it is not (it "changed while it was read"); reading fails so as well.

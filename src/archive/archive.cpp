@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <atomic>
 #include <system_error>
 
 #include "../base/fingerprint.hpp"
@@ -21,7 +22,7 @@ struct Archive::State {
   Limits limits;
   std::unique_ptr<Store> store;
   Opened job;
-  std::uint64_t layer_bytes = 0;
+  std::atomic<std::uint64_t> layer_bytes = 0;
 };
 
 Result<std::unique_ptr<Store>> archive::open_store(const fs::path& path, const Limits& limits) {
@@ -88,18 +89,15 @@ Result<Opened> open_any(const Store& store, const std::string& file, const OpenO
 // A PNG is hardly larger than its pixels at eight bytes each; what stands beside them is small.
 constexpr std::uint64_t most_bytes_per_pixel = 8, most_beside = 16u << 20;
 
-// The largest stored mask, in bytes. Fails with limit where one is too large for its pixels.
-Result<std::uint64_t> check_stored(const Opened& job, const std::string& file, const Limits& limits) {
+// Fails with limit where a stored mask is too large for its pixels.
+Result<void> check_stored(const Opened& job, const std::string& file, const Limits& limits) {
   const std::uint64_t pixels = std::uint64_t{job.settings.size.width_px} * job.settings.size.height_px;
   const std::uint64_t most = std::min(limits.entry_bytes, pixels * most_bytes_per_pixel + most_beside);
-  std::uint64_t largest = 0;
   for (std::size_t i = 0; i < job.layers.size(); ++i) {
     const Wanted wanted{job.layers[i], static_cast<std::uint32_t>(i + 1)};
-    if (auto sound = archive::check_entry(file, wanted, most, limits); !sound)
-      return tl::unexpected(std::move(sound.error()));
-    largest = std::max(largest, wanted.entry.bytes);
+    if (auto sound = archive::check_entry(file, wanted, most, limits); !sound) return sound;
   }
-  return largest;
+  return {};
 }
 
 }  // namespace
@@ -112,10 +110,11 @@ Result<Archive> Archive::open(const fs::path& path, const OpenOptions& options) 
     if (job.error().file.empty()) job.error().file = path.string();
     return tl::unexpected(std::move(job.error()));
   }
-  const auto stored = check_stored(*job, path.string(), options.limits);
-  if (!stored) return tl::unexpected(stored.error());
-  const std::uint64_t bytes = *stored + png::decoding_bytes(job->settings.size, *stored, options.limits);
-  return Archive(std::make_unique<State>(State{path, options.limits, std::move(*store), std::move(*job), bytes}));
+  if (auto stored = check_stored(*job, path.string(), options.limits); !stored) return tl::unexpected(stored.error());
+  auto state = std::make_unique<State>();
+  state->path = path, state->limits = options.limits;
+  state->store = std::move(*store), state->job = std::move(*job);
+  return Archive(std::move(state));
 }
 
 Archive::Archive(std::unique_ptr<State> state) : state_(std::move(state)) {}
@@ -180,8 +179,11 @@ Result<Layer> Archive::read_layer(std::uint32_t number) const {
   const Size size = state_->job.settings.size;
   auto layer = state_->job.masks.subpixels == 1 ? decode_png(bytes, size, source, state_->limits)
                                                 : decode_subpixels(bytes, size, source, state_->limits);
-  if (layer && state_->job.masks.invert) return inverted(*layer);
-  return layer;
+  if (!layer) return layer;
+  const std::uint64_t took = bytes.size() + png::decoding_bytes(bytes, state_->limits);
+  for (std::uint64_t most = state_->layer_bytes; took > most && !state_->layer_bytes.compare_exchange_weak(most, took);)
+    ;
+  return state_->job.masks.invert ? inverted(*layer) : std::move(*layer);
 }
 
 Result<void> Archive::read_file(std::uint32_t number, std::vector<std::byte>& bytes) const {

@@ -57,6 +57,11 @@ bool depth_allowed(std::uint8_t depth, std::uint8_t colour) {
   return whole && (colour == 2 || colour == 4 || colour == 6);
 }
 
+Header header_in(const std::uint8_t* content) {
+  const Size size{read_u32(content), read_u32(content + 4)};
+  return {size, content[8], static_cast<Colour>(content[9]), content[12] == 1};
+}
+
 Result<Header> read_header(const Chunk& chunk, const PngSource& source) {
   if (chunk.type != ihdr || chunk.content.size() != 13) return broken(source, "the PNG does not start with a header");
   const std::uint8_t* at = chunk.content.data();
@@ -64,9 +69,9 @@ Result<Header> read_header(const Chunk& chunk, const PngSource& source) {
   if (!depth_allowed(depth, colour))
     return broken(source, fmt::format("the PNG claims colour type {} with {} bits, which do not exist", colour, depth));
   if (method != 0 || filter != 0 || interlace > 1) return broken(source, "the PNG header names an unknown method");
-  const Size size{read_u32(at), read_u32(at + 4)};
-  if (size.width_px == 0 || size.height_px == 0) return broken(source, "the PNG has no pixels");
-  return Header{size, depth, static_cast<Colour>(colour), interlace == 1};
+  const Header header = header_in(at);
+  if (header.size.width_px == 0 || header.size.height_px == 0) return broken(source, "the PNG has no pixels");
+  return header;
 }
 
 Result<void> check_size(const Header& header, Size expected, const PngSource& source, const Limits& limits) {
@@ -175,6 +180,11 @@ std::uint64_t raw_bytes(const Header& header) {
     if (part.width_px > 0) total += (row_bytes(header, part.width_px) + 1) * part.height_px;
   }
   return total;
+}
+
+Header header_of(std::span<const std::byte> file) {
+  return header_in(reinterpret_cast<const std::uint8_t*>(file.data()) + sizeof signature +
+                   8);  // behind length and type
 }
 
 Result<void> take_apart(Bytes file, Size expected, const PngSource& source, const Limits& limits, Parts& parts) {

@@ -63,6 +63,8 @@ void append_signature(std::vector<std::byte>& out);
 /// A file of palette colours (three bytes each). `rows`: of each row its filter byte and one byte a pixel.
 std::string palette_file(Size size, Bytes palette, const std::vector<std::uint8_t>& rows);
 
+/// Of a file that could be taken apart.
+Header header_of(std::span<const std::byte> file);
 /// Fills `parts` (reusing its memory). Fails with broken, mismatch (size), limit.
 Result<void> take_apart(Bytes file, Size expected, const PngSource& source, const Limits& limits, Parts& parts);
 

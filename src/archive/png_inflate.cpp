@@ -12,7 +12,7 @@ namespace {
 // Some writers let the data run on a little behind the last row; more than this is no slip.
 constexpr std::uint64_t overrun_bytes = 1 << 16;
 constexpr std::size_t zlib_header_bytes = 2;
-constexpr std::uint64_t most_bytes_per_pixel = 8;
+constexpr std::uint64_t most_values_per_pixel = 3;  // its subpixels
 
 // RFC 1950: method 8 (deflate), no preset dictionary, check bits.
 bool zlib_header_good(Bytes data) {
@@ -38,11 +38,12 @@ tl::unexpected<Error> out_of_memory(const PngSource& source, std::uint64_t bytes
             "a mask that fits into memory", "Use fewer threads or a machine with more memory.", source.layer});
 }
 
-std::uint64_t decoding_bytes(Size size, std::uint64_t file_bytes, const Limits& limits) {
-  const std::uint64_t pixels = std::uint64_t{size.width_px} * size.height_px;
-  const std::uint64_t row = most_bytes_per_pixel * size.width_px + 1;
-  const std::uint64_t whole = std::min(row * size.height_px + file_bytes, limits.whole_bytes);
-  return whole + 4 * row + 2 * overrun_bytes + pixels;  // a byte per pixel only where interlaced
+std::uint64_t decoding_bytes(std::span<const std::byte> file, const Limits& limits) {
+  const Header header = header_of(file);
+  const auto [width, height] = header.size;
+  const std::uint64_t whole = std::min(raw_bytes(header) + file.size(), limits.whole_bytes);
+  const std::uint64_t pixels = std::uint64_t{width} * (header.interlaced ? height : 1);
+  return whole + 4 * (row_bytes(header, width) + 1) + 2 * overrun_bytes + most_values_per_pixel * pixels;
 }
 
 void Inflater::EndStream::operator()(z_stream_s* stream) const {

@@ -31,8 +31,8 @@ class Buffer {
   std::uint64_t capacity_ = 0;
 };
 
-/// Bytes that decoding a mask of this size takes at most, beside the file and the layer.
-std::uint64_t decoding_bytes(Size size, std::uint64_t file_bytes, const Limits& limits);
+/// Bytes that decoding a mask takes at most, beside its file and the layer. Precondition: it could be decoded.
+std::uint64_t decoding_bytes(std::span<const std::byte> file, const Limits& limits);
 
 tl::unexpected<Error> out_of_memory(const PngSource& source, std::uint64_t bytes);
 
