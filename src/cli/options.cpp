@@ -114,9 +114,9 @@ void add_opening(CLI::App& app, Opening& opening) {
       ->type_name("DIR")
       ->envname("HAIRLINE_DESCRIPTIONS");
   app.option_defaults()->group("Options");
-  app.add_option("--memory", opening.memory_mb,
-                 "Memory to take at most, MB (default: half of what there is, and no more than a print should need)")
-      ->check(whole_from_to(64, 100'000'000))
+  add_count(app, "--memory", opening.memory_mb,
+            "Memory to take at most, MB (default: half of what there is, and no more than a print should need)", 64,
+            100'000'000)
       ->type_name("MB");
 }
 

@@ -1,6 +1,7 @@
 // Options as building blocks: kinds of values, and the groups that several commands share.
 #pragma once
 #include <CLI/CLI.hpp>
+#include <charconv>
 #include <functional>
 
 #include "../calibrate/reading_fields.hpp"
@@ -30,10 +31,14 @@ CLI::Option* add_number(CLI::App& app, const std::string& name, T& target, const
       ->check(number_in(amount.range))
       ->type_name(amount.type);
 }
+// In decimal digits also where it begins with a zero, which CLI11 takes for a number in octal.
 template <class T>
 CLI::Option* add_count(CLI::App& app, const std::string& name, T& target, const std::string& help, std::uint32_t from,
                        std::uint32_t to) {
-  return app.add_option(name, target, help)->check(whole_from_to(from, to))->type_name("N");
+  const auto read = [&target](const std::string& text) {
+    std::from_chars(text.data(), text.data() + text.size(), target);
+  };
+  return app.add_option_function<std::string>(name, read, help)->check(whole_from_to(from, to))->type_name("N");
 }
 // An option whose text is read by `parse`, which says what is wrong with it.
 template <class T>

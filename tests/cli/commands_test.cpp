@@ -265,10 +265,10 @@ TEST_CASE("a closed pipe is quiet, a full disk is not") {
   CHECK(has(full.err, "standard output"));
 }
 
-TEST_CASE("sweep prints the table and the suggestion") {
+TEST_CASE("sweep prints the table and the suggestion; a count that begins with a zero is decimal") {
   const Workshop workshop;
   const Ran ran = hairline::test::hairline({"sweep", "thin.zip", "--record", "record.json", "--from", "2", "--to", "3",
-                                            "--steps", "11", "--csv", "sweep.csv"},
+                                            "--steps", "011", "--csv", "sweep.csv"},
                                            workshop.folder.path());
   INFO(ran.err);
   CHECK(ran.status == 1);
