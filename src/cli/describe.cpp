@@ -83,11 +83,6 @@ Result<void> prepare(const Options& options) {
   return {};
 }
 
-std::string typed(const std::string& word) {
-  const char* const words[] = {"", word.c_str()};
-  return typed_again(2, words).substr(9);  // behind "hairline "
-}
-
 // Where a description is kept without being asked for.
 fs::path usual_place(const std::string& archive) {
   return user_descriptions() / (fs::path(archive).lexically_normal().stem().string() + ".json");
@@ -101,8 +96,8 @@ bool found_by_itself(const fs::path& file) {
 
 // How a check is typed by a description that is kept in `file`.
 std::string check_command(const Options& options, const fs::path& file) {
-  return "hairline check " + typed(options.archive) +
-         (found_by_itself(file) ? "" : " --description " + typed(file.string()));
+  return "hairline check " + shell_word(options.archive) +
+         (found_by_itself(file) ? "" : " --description " + shell_word(file.string()));
 }
 
 // After Ctrl-C at a question: what was asked to be written is written, with the answers so far.
@@ -139,9 +134,9 @@ int run(const Options& options, const Context& context) {
   const bool asks = !tried && !tried.error().command.empty();
   std::string check = asks ? tried.error().command : opening.command;
   if (check.find("--record") == std::string::npos) check += " --record RECORD";
-  const std::string keep =
-      options.out.empty() ? fmt::format("hairline describe {} --out {}", typed(options.archive), typed(file.string()))
-                          : "";
+  const std::string keep = options.out.empty() ? fmt::format("hairline describe {} --out {}",
+                                                             shell_word(options.archive), shell_word(file.string()))
+                                               : "";
   Document said = say_trial(tried);
   for (DocumentBlock& block : say_next_calls(keep, check, asks)) said.push_back(std::move(block));
   return tell("\n" + show_terminal(said, style));
