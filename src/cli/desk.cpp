@@ -6,7 +6,7 @@
 #include <spawn.h>
 #include <sys/wait.h>
 
-#include <atomic>
+#include <stop_token>
 #include <thread>
 
 #include "commands.hpp"
@@ -58,16 +58,13 @@ int run(const Options& options, const Context& context) {
       status != status_fine)
     return status;
   if (!options.no_open) open_browser(desk->address());
-  std::atomic<bool> ended = false;
-  std::thread watch([&] {
-    while (!ended) {
+  const std::jthread watch([&](const std::stop_token& ended) {
+    while (!ended.stop_requested()) {
       if (context.progress.cancelled()) desk->stop();
       std::this_thread::sleep_for(std::chrono::milliseconds(50));
     }
   });
   desk->serve();
-  ended = true;
-  watch.join();
   return tell("The desk is closed.\n");
 }
 
