@@ -123,7 +123,9 @@ std::string write_description(const ArchiveDescription& description) {
     if (one.from == From::ask) {
       to["ask"] = one.value;
     } else if (one.from == From::constant) {
-      const Json value = json_in(one.value);
+      const SettingField* field = find_setting_field(one.path);
+      const bool is_text = field != nullptr && field->kind == SettingKind::text;  // "1.10" is no number then
+      const Json value = is_text ? Json(one.value) : json_in(one.value);
       to["constant"] = value.is_discarded() || value.is_structured() ? Json(one.value) : value;
     } else {
       to["entry"] = one.entry;

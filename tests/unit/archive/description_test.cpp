@@ -81,6 +81,19 @@ TEST_CASE("every example description reads, and reads back as it was written") {
   }
 }
 
+TEST_CASE("a constant text stays the text it is, also where it looks like a number") {
+  for (const char* text : {"1.10", "007", "12", "1e3", "true", "null", "[2]"}) {
+    ArchiveDescription description;
+    SettingSource& label = description.settings.emplace_back();
+    label.path = "resin.label";
+    label.value = text;
+    const auto again = parse_description(write_description(description), "");
+    INFO(text);
+    REQUIRE(again);
+    CHECK(again->settings.at(0).value == text);
+  }
+}
+
 TEST_CASE("every broken description gives its stated error, at once") {
   const auto files = json_files(formats / "broken" / "archive-description");
   REQUIRE(files.size() >= 30);
