@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "../base/error_words.hpp"
 #include "../base/json.hpp"
 #include "hairline/files.hpp"
 
@@ -17,11 +18,12 @@ std::string text_of(const Error& error) {
 }
 
 std::optional<Error> error_of(const std::string& text, const std::string& file) {
-  const Json parts = Json::parse(text, nullptr, false);
+  const Json parts = json_in(text);
   if (!parts.is_array() || parts.size() != 5 || !parts[0].is_number_unsigned()) return {};
+  if (parts[0] >= words_for(ErrorKind{}).size()) return {};
   if (!parts[2].is_string() || !parts[3].is_string() || !parts[4].is_string()) return {};
   Error error;
-  error.kind = static_cast<ErrorKind>(parts[0].get<int>());
+  error.kind = static_cast<ErrorKind>(parts[0].get<std::size_t>());
   error.file = file;
   if (parts[1].is_number_unsigned()) error.layer = parts[1].get<std::uint32_t>();
   error.found = parts[2].get<std::string>();
