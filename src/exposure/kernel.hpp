@@ -23,7 +23,7 @@ struct KernelPart {
 ///
 /// The heavy-tailed shape g0 / (2 pi (rho^2 + g0^2)^1.5) is what a Gaussian with standard deviation g0 / |Z| gives on
 /// average, Z standard normal (its line spread is the Cauchy law, which is Student's t with one degree of freedom).
-/// Eight of them keep walls and gaps within 1 % and every step separable.
+/// Nine of them keep walls and gaps within 1 % and every step separable.
 struct Kernel {
   std::vector<KernelPart> parts;
   int radius_x = 0, radius_y = 0;
