@@ -207,12 +207,12 @@ std::string hidden_unless(bool shown) {
 }
 
 std::string details_note(const Report& report) {
-  constexpr std::size_t rows = 2000;
-  return report.details.size() <= rows ? ""
-                                       : fmt::format(
-                                             "<p class=\"quiet\" id=\"rows-left-out\">The table has the first {} of {} "
-                                             "details; `--json` writes all.</p>",
-                                             rows, report.details.size());
+  return report.details.size() <= most_rows
+             ? ""
+             : fmt::format(
+                   "<p class=\"quiet\" id=\"rows-left-out\">The table has the first {} of {} "
+                   "details; `--json` writes all.</p>",
+                   most_rows, report.details.size());
 }
 
 }  // namespace

@@ -13,7 +13,7 @@
 namespace hairline {
 namespace {
 
-constexpr std::size_t most_groups = 60, most_islands = 30, most_rows = 2000, most_picture_bytes = 2400000;
+constexpr std::size_t most_groups = 60, most_islands = 30, most_picture_bytes = 2400000;
 
 const char* shape_of(const Detail& detail) {
   return detail.fate == Fate::vanish ? "missing" : "closed";

@@ -33,7 +33,8 @@ Listed listed(const Report& report);
 // Entries in the order of the marks. Pictures of the worst come first; those beyond about 2.4 MB are left out, and
 // said.
 std::string entries_html(const Report& report, const Listed& listed, const Pictures* pictures);
-// The table of details, 2000 rows at most.
+// The table of details, so many rows at most.
+inline constexpr std::size_t most_rows = 2000;
 std::string details_html(const Report& report, const Listed& listed);
 
 }  // namespace hairline
