@@ -17,6 +17,8 @@ using Json = nlohmann::ordered_json;
 constexpr Range length_mm{0.001, 1}, time_s{0, 3600, true}, rest_s{0, 3600}, lift_mm{0, 1000},
     speed_mm_per_min{0, 100'000, true}, density_g_per_ml{0.1, 10};
 
+constexpr const char* no_base_layers = "no base layers";  // assumed where a manifest leaves their number out
+
 // The manifest lies inside the job's file, so its errors say what they are about.
 constexpr JsonKind manifest_kind{
     .format = "layer-archive",
@@ -75,7 +77,7 @@ void read_exposure(const Fields& exposure, const Limits& limits, JobSettings& jo
   const auto base_layers = optional_count(exposure, "base_layers", 0, limits.layers);
   job.base_layers = base_layers.value_or(0);
   job.transition_layers = optional_count(exposure, "transition_layers", 0, limits.layers).value_or(0);
-  if (!base_layers) job.assumed.push_back("no base layers");
+  if (!base_layers) job.assumed.push_back(no_base_layers);
   if (job.base_layers > 0 && !job.base_s)
     job.assumed.push_back(fmt::format("base exposure {} s, as for all layers", job.normal_s));
 }
@@ -199,7 +201,7 @@ std::string write_manifest(const JobSettings& job) {
   layers["height_mm"] = job.height_mm;
   layers["files"] = job.files;
   Json& exposure = manifest["exposure"] = stated({{"normal_s", job.normal_s}, {"base_s", job.base_s}});
-  const bool bases_left_out = std::find(job.assumed.begin(), job.assumed.end(), "no base layers") != job.assumed.end();
+  const bool bases_left_out = std::find(job.assumed.begin(), job.assumed.end(), no_base_layers) != job.assumed.end();
   if (!bases_left_out) exposure["base_layers"] = job.base_layers;
   exposure["transition_layers"] = job.transition_layers;
   const Motion& motion = job.motion;
