@@ -168,10 +168,10 @@ Minimum solve(Problem& problem, BlurShape shape) {
 Estimate estimate(const char* name, double log_value, double variance, double undetermined_sd) {
   Estimate e;
   e.name = name;
-  e.log_sd = rounded(std::sqrt(std::max(0.0, variance)));
-  e.value = rounded(std::exp(log_value));
-  e.low = rounded(std::exp(log_value - sd_at_90 * e.log_sd));
-  e.high = rounded(std::exp(log_value + sd_at_90 * e.log_sd));
+  e.log_sd = six_digits(std::sqrt(std::max(0.0, variance)));
+  e.value = six_digits(std::exp(log_value));
+  e.low = six_digits(std::exp(log_value - sd_at_90 * e.log_sd));
+  e.high = six_digits(std::exp(log_value + sd_at_90 * e.log_sd));
   e.determined = e.log_sd < undetermined_sd;
   return e;
 }
@@ -224,8 +224,8 @@ void set_valid_range(const ResinRecord& record, const std::vector<Observation>& 
     model.valid_from_s = assumed_valid_range.from * model.bond_time_s;
     model.valid_to_s = assumed_valid_range.to * model.bond_time_s;
   }
-  model.valid_from_s = rounded(model.valid_from_s);
-  model.valid_to_s = std::min(rounded(model.valid_to_s), table::coupon_exposure.range.high);
+  model.valid_from_s = six_digits(model.valid_from_s);
+  model.valid_to_s = std::min(six_digits(model.valid_to_s), table::coupon_exposure.range.high);
 }
 
 std::vector<Residual> residuals_of(const std::vector<Observation>& seen, const CureModel& model, double gel_time_s,
@@ -236,11 +236,11 @@ std::vector<Residual> residuals_of(const std::vector<Observation>& seen, const C
     r.what = name_of(o);
     if (o.seen == Seen::look) r.what += " (" + to_string(o.look) + ")";
     r.exposure_s = o.exposure_s;
-    r.sigmas = rounded(sigmas(o, model, gel_time_s, settings));
+    r.sigmas = six_digits(sigmas(o, model, gel_time_s, settings));
     if (o.seen != Seen::look) {
       r.read_mm = o.read_mm;
       const double predicted = *predicted_mm(o, model, gel_time_s);
-      if (std::isfinite(predicted)) r.predicted_mm = rounded(predicted);
+      if (std::isfinite(predicted)) r.predicted_mm = six_digits(predicted);
     }
     list.push_back(std::move(r));
   }
@@ -408,7 +408,7 @@ Minimum solve_shape(Problem& problem, std::uint32_t sizes, FitReport& report) {
   if (sizes < settings.shape_from_sizes) return gaussian;
   Problem other = problem;
   Minimum lorentzian = solve(other, BlurShape::lorentzian);
-  report.lorentzian_gain = rounded(gaussian.value - lorentzian.value);
+  report.lorentzian_gain = six_digits(gaussian.value - lorentzian.value);
   gaussian.evaluations = lorentzian.evaluations += gaussian.evaluations;
   if (!lorentzian.converged || *report.lorentzian_gain <= settings.shape_margin) return gaussian;
   // One wrong reading may look like another shape.
@@ -431,8 +431,8 @@ void count(const std::vector<Observation>& seen, FitReport& report) {
 }
 
 Estimate with_range(Estimate e, const ProfileRange& range) {
-  e.low = rounded(e.value * std::exp(-range.below));
-  e.high = rounded(e.value * std::exp(range.above));
+  e.low = six_digits(e.value * std::exp(-range.below));
+  e.high = six_digits(e.value * std::exp(range.above));
   return e;
 }
 
@@ -446,7 +446,7 @@ void fill(FitReport& report, const Problem& problem, const Minimum& minimum) {
   const std::size_t count = parameter_count(report.model), gel = count;
   LogCovariance covariance{};
   for (std::size_t i = 0; i < count; ++i) {
-    for (std::size_t k = 0; k < count; ++k) covariance[i][k] = rounded(posterior.covariance[i][k]);
+    for (std::size_t k = 0; k < count; ++k) covariance[i][k] = six_digits(posterior.covariance[i][k]);
   }
   report.model.log_covariance = covariance;
   const double fuse_prior_sd = std::hypot(problem.bond.sd, problem.fuse_per_bond.sd);

@@ -3,6 +3,7 @@
 #include <array>
 #include <cmath>
 
+#include "../base/numbers.hpp"
 #include "hairline/model.hpp"
 
 namespace hairline {
@@ -30,17 +31,10 @@ inline CureModel with_logs(CureModel model, const Logs& logs) {
   return model;
 }
 
-/// 6 significant digits: the same number on every machine, and far finer than any reading.
-inline double rounded(double value) {
-  if (value == 0 || !std::isfinite(value)) return value;
-  const double unit = std::pow(10.0, 5 - std::floor(std::log10(std::abs(value))));
-  return std::round(value * unit) / unit;
-}
-
 inline CureModel rounded(CureModel model) {
   for (double* value : {&model.bond_time_s, &model.fuse_time_s, &model.blur_mm, &model.penetration_depth_mm})
-    *value = rounded(*value);
-  if (model.flat_time_s) model.flat_time_s = rounded(*model.flat_time_s);
+    *value = six_digits(*value);
+  if (model.flat_time_s) model.flat_time_s = six_digits(*model.flat_time_s);
   return model;
 }
 

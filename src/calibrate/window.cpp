@@ -67,7 +67,7 @@ double step_of(double time_s) {
 
 // To full steps; without the digits that multiplying leaves behind.
 double stepped(double time_s, double step_s, double (*round)(double)) {
-  return rounded(round(time_s / step_s) * step_s);
+  return six_digits(round(time_s / step_s) * step_s);
 }
 
 double up(double x) {
