@@ -104,7 +104,7 @@ std::string base64(std::span<const std::uint8_t> bytes) {
   return text.replace(text.size() - filler, filler, filler, '=');
 }
 
-std::string filled(std::string_view text, const Fields& fields) {
+std::string filled(std::string_view text, const PageFields& fields) {
   std::string page;
   for (std::size_t at = 0;;) {
     const std::size_t open = text.find("{{", at), close = text.find("}}", open);
@@ -116,7 +116,7 @@ std::string filled(std::string_view text, const Fields& fields) {
   }
 }
 
-Fields page_fields(const PageCode& code) {
+PageFields page_fields(const PageCode& code) {
   const std::string csp = fmt::format(
       "default-src 'none'; img-src data:; style-src 'sha256-{}'; script-src 'sha256-{}'; base-uri 'none'; "
       "form-action 'none'",

@@ -29,11 +29,11 @@ std::string html_text(std::string_view raw);
 std::string json_for_script(std::string_view json);
 std::string base64(std::span<const std::uint8_t> bytes);
 
-using Fields = std::map<std::string, std::string, std::less<>>;
+using PageFields = std::map<std::string, std::string, std::less<>>;
 // The template with each {{name}} replaced by its field, which is HTML already; an unknown name by nothing.
-std::string filled(std::string_view text, const Fields& fields);
+std::string filled(std::string_view text, const PageFields& fields);
 // "csp", "style" and "script": what every page has.
-Fields page_fields(const PageCode& code = page_files::code);
+PageFields page_fields(const PageCode& code = page_files::code);
 
 // A fact at the top of a page, with its path in the page's JSON.
 std::string fact(const char* name, const char* path, const std::string& text);

@@ -224,7 +224,7 @@ std::string show_html(const PageInput& input) {
   const Document said = say_report(report, style);
   const Listed list = listed(report);
   const Data data = data_of(report);
-  Fields fields = page_fields();
+  PageFields fields = page_fields();
   fields.insert(
       {{"title", html_text(in_short(title_of(report.job), 120))},
        {"file", html_text(in_short(report.job.file, 120))},

@@ -128,7 +128,7 @@ std::string show_html(const CheckedQueue& night) {
   const Document answer = answer_of(say_queue(night));
   std::string rows;
   for (const NightRow& row : night_rows(night)) rows += row_html(night, row, clock);
-  Fields fields = page_fields(page_files::night_code);
+  PageFields fields = page_fields(page_files::night_code);
   fields.insert({{"title", html_text(title_of(night))},
                  {"opening", html_text(std::get<Paragraph>(answer.front()).text)},
                  {"facts", facts_html(night, clock)},

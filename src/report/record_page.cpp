@@ -34,7 +34,7 @@ std::string show_record_html(const ResinRecord& record, const std::string& today
   const auto use = time_to_use(record);
   const std::string limits = record.fit ? limit_chart(*record.fit, record.bracket, use) : std::string();
   const std::string off = residual_chart(record);
-  Fields fields = page_fields();
+  PageFields fields = page_fields();
   fields.insert({{"title", html_text(in_short(record.resin.label.empty() ? record.file : record.resin.label, 120))},
                  {"use", use_html(use)},
                  {"limits", limits},
