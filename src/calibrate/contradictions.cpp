@@ -7,13 +7,10 @@
 #include "../base/numbers.hpp"
 #include "hairline/fit.hpp"
 #include "observations.hpp"
+#include "reading_fields.hpp"
 
 namespace hairline {
 namespace {
-
-bool same_exposure(double a, double b) {
-  return std::abs(a - b) <= 1e-6 * std::max(a, b);
-}
 
 // +1: the limit grows with time (slots, holes, depths); -1: it shrinks (walls, pins).
 int direction(Seen seen) {
@@ -44,7 +41,7 @@ Error contradiction(const ResinRecord& record, std::string found, std::string ex
 std::optional<Error> compare_sizes(const ResinRecord& record, const Observation& a, const Observation& b,
                                    double sigmas) {
   if (a.seen != b.seen || a.seen == Seen::look || by_caliper(a.seen)) return std::nullopt;
-  const bool shrinks = direction(a.seen) < 0, same = same_exposure(a.exposure_s, b.exposure_s);
+  const bool shrinks = direction(a.seen) < 0, same = same_number(a.exposure_s, b.exposure_s);
   const double over = shrinks ? excess(b, a, sigmas) : excess(a, b, sigmas);
   if (over <= 0 && !(same && (shrinks ? excess(a, b, sigmas) : excess(b, a, sigmas)) > 0)) return std::nullopt;
   const std::string error = fmt::format("within the reading error ({} mm)", plain(std::max(a.sd_mm, b.sd_mm)));
@@ -61,7 +58,7 @@ std::optional<Error> compare_sizes(const ResinRecord& record, const Observation&
 
 std::optional<Error> compare_looks(const ResinRecord& record, const BracketReading& a, const BracketReading& b) {
   const int step_back = static_cast<int>(*a.look) - static_cast<int>(*b.look);
-  const bool same = same_exposure(a.exposure_s, b.exposure_s);
+  const bool same = same_number(a.exposure_s, b.exposure_s);
   if (step_back < 2 && !(same && step_back <= -2)) return std::nullopt;
   return contradiction(record,
                        fmt::format("the looks contradict each other: {} at {} s, but {} at {} s", to_string(*a.look),
@@ -71,7 +68,7 @@ std::optional<Error> compare_looks(const ResinRecord& record, const BracketReadi
 
 std::optional<Error> compare_bases(const ResinRecord& record, const BaseReading& a, const BaseReading& b) {
   const int apart = static_cast<int>(a.result) - static_cast<int>(b.result);
-  if (a.layers != b.layers || !same_exposure(a.base_s, b.base_s) || std::abs(apart) < 2) return std::nullopt;
+  if (a.layers != b.layers || !same_number(a.base_s, b.base_s) || std::abs(apart) < 2) return std::nullopt;
   return contradiction(record,
                        fmt::format("two base readings at {} s contradict each other: {} and {}", plain(a.base_s),
                                    to_string(a.result), to_string(b.result)),

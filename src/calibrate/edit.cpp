@@ -2,7 +2,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 
 #include "../base/ascii.hpp"
 #include "../base/file_lock.hpp"
@@ -13,13 +12,9 @@
 namespace hairline {
 namespace {
 
-bool same(double a, double b) {
-  return std::abs(a - b) <= 1e-6 * std::max(std::abs(a), std::abs(b));
-}
-
 bool same(const FieldValue& a, const FieldValue& b) {
   if (!a || !b || !std::holds_alternative<double>(*a) || !std::holds_alternative<double>(*b)) return a == b;
-  return same(std::get<double>(*a), std::get<double>(*b));
+  return same_number(std::get<double>(*a), std::get<double>(*b));
 }
 
 // Of one print: the same exposure, or base time and layers.
@@ -339,7 +334,7 @@ std::uint32_t take_back(ResinRecord& record, double exposure_s, const std::strin
   std::uint32_t taken = 0;
   const auto take_from = [&]<class Reading>(std::vector<Reading>& list) {
     std::erase_if(list, [&](const Reading& entry) {
-      if (!same(entry.exposure_s, exposure_s)) return false;
+      if (!same_number(entry.exposure_s, exposure_s)) return false;
       record.superseded.push_back({kind_of<Reading>.name, today, entry_text(entry)});
       ++taken;
       return true;

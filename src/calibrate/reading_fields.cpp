@@ -138,6 +138,10 @@ bool spoken_of(const Cells& cells) {
 
 }  // namespace
 
+bool same_number(double a, double b) {
+  return std::abs(a - b) <= 1e-6 * std::max(std::abs(a), std::abs(b));
+}
+
 std::string expected(const FieldRule& rule) {
   if (rule.holds == Holds::number) return rule.range.words() + (rule.in_layers ? ", or full layers" : "");
   if (rule.holds == Holds::whole) return rule.range.whole_words();
@@ -289,7 +293,7 @@ Cells cells_at(const ResinRecord& record, double exposure_s) {
   Cells cells;
   const auto add = [&](const auto& entries, const auto& fields) {
     for (const auto& entry : entries)
-      if (std::abs(entry.exposure_s - exposure_s) <= 1e-6 * exposure_s)
+      if (same_number(entry.exposure_s, exposure_s))
         for (const auto& field : fields)
           if (const FieldValue value = field.get(entry)) cells[field.key] = text_of(field, value);
   };

@@ -43,6 +43,9 @@ struct FieldRule {
 /// A number (of a word: its place among the words) or a text; none where the field is left out.
 using FieldValue = std::optional<std::variant<double, std::string>>;
 
+/// Whether two exposures, or other numbers of readings, are one but for the last digits: of one print then.
+bool same_number(double a, double b);
+
 template <class Owner>
 struct Field : FieldRule {
   FieldValue (*get)(const Owner&);

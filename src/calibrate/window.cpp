@@ -10,6 +10,7 @@
 #include "hairline/fit.hpp"
 #include "observations.hpp"
 #include "parameters.hpp"
+#include "reading_fields.hpp"
 
 namespace hairline {
 namespace {
@@ -99,7 +100,7 @@ const std::vector<Seen> then_read{Seen::pin, Seen::hole, Seen::block_width, Seen
 // Which of these were not read on any coupon of that exposure.
 std::vector<Seen> unread(const ResinRecord& record, double exposure_s, std::vector<Seen> list) {
   for (const BracketReading& r : record.bracket) {
-    if (r.exposure_s != exposure_s) continue;
+    if (!same_number(r.exposure_s, exposure_s)) continue;
     const auto has = [&](Seen seen) {
       return r.look == Look::missing || (seen == Seen::wall && r.thinnest_wall_mm) ||
              (seen == Seen::slot && r.narrowest_slot_mm) || (seen == Seen::flat_slot && r.narrowest_flat_slot_mm) ||
