@@ -31,6 +31,12 @@ inline CureModel with_logs(CureModel model, const Logs& logs) {
   return model;
 }
 
+/// The flat time as uncertain as the fuse time, and moving with it: where it was not fitted.
+inline void spread_like_fuse_time(LogCovariance& covariance) {
+  for (std::size_t i = 0; i < 4; ++i) covariance[4][i] = covariance[i][4] = covariance[1][i];
+  covariance[4][4] = covariance[1][1];
+}
+
 inline CureModel rounded(CureModel model) {
   for (double* value : {&model.bond_time_s, &model.fuse_time_s, &model.blur_mm, &model.penetration_depth_mm})
     *value = six_digits(*value);

@@ -68,12 +68,6 @@ bool is_covariance(const LogCovariance& c) {
   return solver.info() == Eigen::Success && solver.eigenvalues().minCoeff() >= -1e-5 * largest;
 }
 
-// A 4 x 4 matrix beside a flat time leaves that as uncertain as the fuse time, and moving with it.
-void spread_like_fuse_time(LogCovariance& covariance) {
-  for (std::size_t i = 0; i < 4; ++i) covariance[4][i] = covariance[i][4] = covariance[1][i];
-  covariance[4][4] = covariance[1][1];
-}
-
 std::optional<LogCovariance> read_covariance(const Fields& fit, bool flat_time) {
   const Json* value = fit.find("log_covariance");
   if (!value) return std::nullopt;

@@ -179,10 +179,9 @@ const char* place_of(const CureModel& model, double t) {
 // Flat slots that nobody has read yet bring a time of their own with them, only loosely tied to the fuse time.
 CureModel with_flat_time(CureModel model) {
   if (model.flat_time_s) return model;
-  LogCovariance& c = *model.log_covariance;
-  for (std::size_t i = 0; i < 4; ++i) c[4][i] = c[i][4] = c[1][i];
+  spread_like_fuse_time(*model.log_covariance);
   const double prior_sd = FitPriors{}.flat_per_fuse_time.log_sd;
-  c[4][4] = c[1][1] + prior_sd * prior_sd;
+  (*model.log_covariance)[4][4] += prior_sd * prior_sd;
   model.flat_time_s = model.fuse_time_s;
   return model;
 }
