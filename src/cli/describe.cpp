@@ -124,8 +124,8 @@ int run(const Options& options, const Context& context) {
   if (!options.out.empty())
     if (auto wrote = write_output(options.out, write_description(draft->description)); !wrote)
       return fail(wrote.error());
+  if (only_json) return status_fine;  // all there is was written
   if (context.progress.cancelled()) return stopped(options);
-  if (only_json) return status_fine;
   const fs::path file = options.out.empty() ? usual_place(options.archive) : fs::path(options.out);
   OpenOptions opening;
   opening.description = draft->description;
