@@ -78,20 +78,34 @@ Plane layer_of(const VoxelBits& bits, std::uint32_t layer) {
   return plane;
 }
 
-void put_layer(const Plane& plane, std::uint32_t layer, VoxelBits& into) {
-  std::copy(plane.bits.begin(), plane.bits.end(), into.row(layer, into.box().y0));
+bool is_empty(const Plane& plane) {
+  return std::all_of(plane.bits.begin(), plane.bits.end(), [](std::uint64_t word) { return word == 0; });
+}
+
+Plane less(Plane a, const Plane& b) {
+  for (std::size_t i = 0; i < a.bits.size(); ++i) a.bits[i] &= ~b.bits[i];
+  return a;
+}
+
+// Adds part_of(layer) of each layer; of those that are alike in turn it is asked once.
+template <class PartOf>
+void add_parts(const VoxelBits& solid, PartOf part_of, VoxelBits& out) {
+  Plane before(0, 0), part(0, 0);
+  for (std::uint32_t n = solid.box().from_layer; n <= solid.box().to_layer; ++n) {
+    Plane layer = layer_of(solid, n);
+    if (layer.bits != before.bits) part = part_of(layer);
+    std::uint64_t* into = out.row(n, out.box().y0);
+    for (std::size_t i = 0; i < part.bits.size(); ++i) into[i] |= part.bits[i];
+    before = std::move(layer);
+  }
 }
 
 // Thin part of each layer: what opening takes away.
 VoxelBits thin_parts(const VoxelBits& solid, const CloseupScale& scale) {
   const Disc disc(thin_radius_mm(scale), scale.pitch);
   VoxelBits out(solid.box());
-  for (std::uint32_t n = solid.box().from_layer; n <= solid.box().to_layer; ++n) {
-    Plane layer = layer_of(solid, n);
-    const Plane open = disc.grow(disc.shrink(layer));
-    for (std::size_t i = 0; i < layer.bits.size(); ++i) layer.bits[i] &= ~open.bits[i];
-    put_layer(layer, n, out);
-  }
+  add_parts(
+      solid, [&](const Plane& layer) { return less(layer, disc.grow(disc.shrink(layer))); }, out);
   return out;
 }
 
@@ -114,7 +128,7 @@ void add_flat_recesses(const VoxelBits& solid, const CloseupScale& scale, VoxelB
         for (std::uint32_t k = one.from; k < n; ++k) out.row(k, box.y0)[i] |= closed;
         one.columns.bits[i] &= ~closed;
       }
-      return false;
+      return is_empty(one.columns);
     });
     Plane fresh(solid.rows(), solid.words());
     for (std::size_t i = 0; i < fresh.bits.size(); ++i) fresh.bits[i] = below[i] & ~here[i];
@@ -126,12 +140,8 @@ VoxelBits recesses(const VoxelBits& solid, const CloseupScale& scale) {
   const Disc disc(recess_radius_mm(scale), scale.pitch);
   VoxelBits out(solid.box());
   add_flat_recesses(solid, scale, out);
-  for (std::uint32_t n = solid.box().from_layer; n <= solid.box().to_layer; ++n) {
-    const Plane layer = layer_of(solid, n);
-    const Plane closed = disc.shrink(disc.grow(layer));
-    std::uint64_t* into = out.row(n, out.box().y0);
-    for (std::size_t i = 0; i < layer.bits.size(); ++i) into[i] |= closed.bits[i] & ~layer.bits[i];
-  }
+  add_parts(
+      solid, [&](const Plane& layer) { return less(disc.shrink(disc.grow(layer)), layer); }, out);
   return out;
 }
 

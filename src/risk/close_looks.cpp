@@ -31,7 +31,7 @@ struct Site {
 
 constexpr std::uint64_t most_site_voxels = std::uint64_t{1} << 24;  // larger ones hold too many runs at once
 
-// Joined while that makes less to work on; from the top down.
+// Joined while that makes less to work on; from the top down, so that those of a batch share layers.
 std::vector<Site> sites_of(std::vector<Look>& looks) {
   std::vector<Site> sites;
   for (Look& look : looks) {
@@ -121,31 +121,35 @@ void look_around(const RiskContext& context, const RunStore& store, Site& site) 
   site.solid = {};
 }
 
-// Looks at some sites, the highest first, in one pass over their layers.
+// Fills in what of a layer lies in some sites.
+Result<void> add_layer(std::uint32_t number, std::span<Site> sites, const RunStore& store,
+                       const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+  std::shared_ptr<const Mask> solid;
+  for (Site& site : sites) {
+    if (number < site.box.from_layer || number > site.box.to_layer) continue;
+    if (!solid) solid = store.solid(*store.find(number));
+    if (!solid) {
+      auto read = solid_of(number);
+      if (!read) return tl::unexpected(std::move(read.error()));
+      solid = std::make_shared<const Mask>(std::move(*read));
+    }
+    site.solid.set(number, *solid);
+  }
+  return {};
+}
+
+// Looks at some sites, which have room together. Fails as solid_of does at the highest layer that cannot be read.
 Result<void> look_over(std::span<Site> sites, const RunStore& store, const RiskContext& context,
                        const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
-  std::vector<Site*> open;
-  std::size_t next = 0;
-  for (std::uint32_t n = sites.front().box.to_layer; next < sites.size() || !open.empty(); --n) {
-    for (; next < sites.size() && sites[next].box.to_layer >= n; ++next) {
-      sites[next].solid = VoxelBits(sites[next].box);
-      open.push_back(&sites[next]);
-    }
-    if (open.empty()) continue;
-    if (n <= context.layers.size()) {
-      Result<Mask> read;
-      const StoredLayer* stored = store.find(n);
-      if (!stored->solid) {
-        read = solid_of(n);
-        if (!read) return tl::unexpected(read.error());
-      }
-      for (Site* site : open) site->solid.set(n, stored->solid ? *stored->solid : *read);
-    }
-    const auto whole =
-        std::stable_partition(open.begin(), open.end(), [&](Site* one) { return one->box.from_layer != n; });
-    oneapi::tbb::parallel_for_each(whole, open.end(), [&](Site* site) { look_around(context, store, *site); });
-    open.erase(whole, open.end());
-  }
+  namespace tbb = oneapi::tbb;
+  for (Site& site : sites) site.solid = VoxelBits(site.box);
+  std::vector<Result<void>> read(context.layers.size());
+  tbb::parallel_for(std::size_t{0}, read.size(), [&](std::size_t i) {
+    read[i] = add_layer(static_cast<std::uint32_t>(i + 1), sites, store, solid_of);
+  });
+  const auto failed = std::find_if(read.rbegin(), read.rend(), [](const Result<void>& one) { return !one; });
+  if (failed != read.rend()) return std::move(*failed);
+  tbb::parallel_for_each(sites.begin(), sites.end(), [&](Site& site) { look_around(context, store, site); });
   return {};
 }
 

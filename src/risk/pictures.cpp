@@ -188,15 +188,16 @@ Result<std::vector<DetailPictures>> draw_details(const std::vector<Pictured>& de
   for (auto n = static_cast<std::uint32_t>(context.layers.size()); n >= 1; --n) {
     std::optional<Mask> read;
     const StoredLayer& stored = *store.find(n);
+    const std::shared_ptr<const Mask> kept = store.solid(stored);
     for (Drawing& at : drawings) {
       if (n < at.box.from_layer || n > at.box.to_layer) continue;
-      const bool kept = at.solid_kept && stored.solid;
-      if (!kept && !read) {
+      const bool enough = at.solid_kept && kept;
+      if (!enough && !read) {
         auto solid = solid_of(n);
         if (!solid) return tl::unexpected(std::move(solid.error()));
         read = std::move(*solid);
       }
-      draw_layer(at, {stored, context.layers[n - 1], kept ? *stored.solid : *read, context}, times);
+      draw_layer(at, {stored, context.layers[n - 1], enough ? *kept : *read, context}, times);
     }
   }
   std::vector<DetailPictures> out;

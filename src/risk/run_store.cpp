@@ -196,21 +196,19 @@ Mask marked(const Mask& mask, const Marks& marks) {
   return out;
 }
 
-constexpr std::size_t most_solid_bytes = std::size_t{64} << 20;
-
 }  // namespace
 
 void RunStore::add(StoredLayer layer) {
   if (layer.solid) solid_bytes_ += bytes_of(*layer.solid);
   run_bytes_ += layer.vanish.bytes() + layer.fuse.bytes();
   layers_.push_back(std::move(layer));
-  while (solid_bytes_ > most_solid_bytes) drop_solid();
-  while (run_bytes_ > most_run_bytes_ && next_moved_ < layers_.size()) move_runs();
+  while (solid_bytes_ > most_bytes_) move_solid();
+  while (run_bytes_ > most_bytes_ && next_runs_ < layers_.size()) move_runs();
 }
 
 // They are looked at after the last layer only.
 void RunStore::move_runs() {
-  StoredLayer& layer = layers_[next_moved_++];
+  StoredLayer& layer = layers_[next_runs_++];
   for (PackedRuns* runs : {&layer.vanish, &layer.fuse}) {
     run_bytes_ -= runs->bytes();
     runs->move_to(*file_);
@@ -225,11 +223,28 @@ Result<void> RunStore::all_read() const {
                               "Name a folder on another disk in TMPDIR, and check the job again."});
 }
 
-// The highest goes: it can be read again.
-void RunStore::drop_solid() {
-  std::shared_ptr<const Mask>& solid = layers_[next_dropped_++].solid;
-  if (solid) solid_bytes_ -= bytes_of(*solid);
-  solid.reset();
+// The highest goes; where the file does not take it, it can be read again from the archive.
+void RunStore::move_solid() {
+  StoredLayer& layer = layers_[next_solid_++];
+  if (!layer.solid) return;
+  const Mask& mask = *layer.solid;
+  solid_bytes_ -= bytes_of(mask);
+  std::vector<std::byte> bytes(bytes_of(mask));
+  const auto rows = std::as_bytes(std::span(mask.rows)), spans = std::as_bytes(std::span(mask.spans));
+  std::copy(spans.begin(), spans.end(), std::copy(rows.begin(), rows.end(), bytes.begin()));
+  if (const auto at = file_->write(bytes)) layer.filed_solid = FiledMask{mask.size, mask.spans.size(), *at};
+  layer.solid.reset();
+}
+
+std::shared_ptr<const Mask> RunStore::solid(const StoredLayer& layer) const {
+  if (!layer.filed_solid) return layer.solid;
+  auto mask = std::make_shared<Mask>();
+  mask->size = layer.filed_solid->size;
+  mask->rows.resize(mask->size.height_px);
+  mask->spans.resize(layer.filed_solid->spans);
+  const bool read = file_->read(layer.filed_solid->at, std::as_writable_bytes(std::span(mask->rows)),
+                                std::as_writable_bytes(std::span(mask->spans)));
+  return read ? mask : nullptr;
 }
 
 void RunStore::prune(std::uint32_t number, std::vector<BoxVoxels> run_boxes, std::vector<BoxVoxels> solid_boxes) {

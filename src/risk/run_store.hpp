@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <deque>
 #include <memory>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -171,13 +172,21 @@ void PackedRuns::each(int x0, int y0, int x1, int y1, See see) const {
   }
 }
 
+/// A mask that lies in a file: its rows, and behind them its spans.
+struct FiledMask {
+  Size size;
+  std::size_t spans = 0;
+  std::uint64_t at = 0;
+};
+
 struct StoredLayer {
   std::uint32_t number = 0;
   bool base = false;
   LotRule rule;
   PackedRuns vanish, fuse;
-  /// All of the layer's solid, or what of it is still wanted; null: it has to be read again.
+  /// All of the layer's solid, or what of it is still wanted, where that is held in memory.
   std::shared_ptr<const Mask> solid;
+  std::optional<FiledMask> filed_solid;  ///< or where it lies instead
   const PackedRuns& runs(Fate fate) const { return fate == Fate::vanish ? vanish : fuse; }
 };
 
@@ -185,13 +194,15 @@ struct StoredLayer {
 class RunStore {
  public:
   explicit RunStore(std::vector<std::filesystem::path> folders = temporary_folders(),
-                    std::uint64_t most_run_bytes = 64'000'000)
-      : file_(std::make_unique<RunFile>(std::move(folders))), most_run_bytes_(most_run_bytes) {}
+                    std::uint64_t most_bytes = 64'000'000)
+      : file_(std::make_unique<RunFile>(std::move(folders))), most_bytes_(most_bytes) {}
   void add(StoredLayer layer);
   /// Of layers over `number` only runs in a file or one of the first boxes and solid in one of the others stay; each
   /// layer is looked through once.
   void prune(std::uint32_t number, std::vector<BoxVoxels> run_boxes, std::vector<BoxVoxels> solid_boxes);
-  /// Of memory: many runs lie in a file, and much solid is let go, but those of the lowest layers.
+  /// A layer's solid, as far as it is still wanted; null: it has to be read again.
+  std::shared_ptr<const Mask> solid(const StoredLayer& layer) const;
+  /// Of memory: many runs and much solid lie in a file, but those of the lowest layers.
   std::uint64_t bytes() const { return solid_bytes_ + run_bytes_; }
   /// Fails with unreadable when runs could not be read back; what each() told then was not all.
   Result<void> all_read() const;
@@ -202,16 +213,16 @@ class RunStore {
   void each(Fate fate, std::uint32_t time, const BoxVoxels& box, See see) const;
 
  private:
-  void drop_solid();
+  void move_solid();
   void move_runs();
 
   std::unique_ptr<RunFile> file_;
-  std::uint64_t most_run_bytes_;    // of runs in memory, where a file takes the others
+  std::uint64_t most_bytes_;        // of runs, and of solid, in memory; a file takes the others
   std::deque<StoredLayer> layers_;  // highest first
   std::uint64_t run_bytes_ = 0;
   std::size_t solid_bytes_ = 0;
-  std::size_t next_dropped_ = 0;  // index of the highest layer whose solid may still be dropped
-  std::size_t next_moved_ = 0;    // index of the highest layer whose runs have not been offered to the file
+  std::size_t next_solid_ = 0;  // index of the highest layer whose solid has not been offered to the file
+  std::size_t next_runs_ = 0;   // the same of runs
   std::uint32_t pruned_to_ = UINT32_MAX;
 };
 

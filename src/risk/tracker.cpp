@@ -305,7 +305,7 @@ void RiskTracker::State::process(const RiskLayer* below, std::uint64_t most_byte
   const LayerFacts facts = facts_of(layer.number);
   weigh_solid(facts, layer, critical);
   note_propped(layer, critical.propped);
-  StoredLayer stored{facts.number, facts.base, rule_of(facts.number), {}, {}, {}};
+  StoredLayer stored{facts.number, facts.base, rule_of(facts.number), {}, {}, {}, {}};
   LayerStretches walls = take(Fate::vanish, critical.vanish, layer.thin.walls, stored);
   LayerStretches gaps = take(Fate::fuse, critical.fuse, layer.thin.gaps, stored);
   critical = {};

@@ -37,6 +37,16 @@ struct FileLimit {
   ~FileLimit() { setrlimit(RLIMIT_FSIZE, &before); }
 };
 
+Mask some_mask(std::uint32_t layer) {
+  Mask mask;
+  mask.size = {1400, 100};
+  for (std::uint32_t row = 0; row < 100; ++row) {
+    mask.spans.push_back({row, row + layer});
+    mask.rows.push_back({row, row + 1});
+  }
+  return mask;
+}
+
 // Layers 30 to 1 of some 600 runs each, a few of them over the ends of tiles.
 void fill(RunStore& store) {
   Random random(3);
@@ -54,6 +64,7 @@ void fill(RunStore& store) {
     layer.number = n;
     layer.vanish = runs;
     layer.fuse = PackedRuns(std::vector<RiskRun>(runs.begin(), runs.begin() + 40));
+    layer.solid = std::make_shared<const Mask>(some_mask(n));
     store.add(std::move(layer));
   }
 }
@@ -126,10 +137,30 @@ TEST_CASE("run store: the same runs with a file, without, and with one that beco
     CHECK(seen_in(*store) == expected);
     CHECK(store->all_read());
   }
-  CHECK(no_folder.bytes() == in_memory.bytes());
+  CHECK(no_folder.bytes() < in_memory.bytes());  // solid can be read again, runs cannot
   CHECK(full.bytes() < in_memory.bytes());
   CHECK(3 * in_file.bytes() < in_memory.bytes());
   CHECK(in_file.bytes() < full.bytes());
+}
+
+TEST_CASE("run store: solid comes back from the file; where there is none, that of the highest layers is gone") {
+  const OwnFolder folder;
+  RunStore in_memory({folder.path}, no_limit), in_file({folder.path}, most_bytes), no_folder({}, most_bytes);
+  for (RunStore* store : {&in_memory, &in_file, &no_folder}) fill(*store);
+  const auto has_solid = [](const RunStore& store, std::uint32_t n) {
+    const auto solid = store.solid(*store.find(n));
+    const Mask drawn = some_mask(n);
+    return solid && solid->size == drawn.size && solid->rows == drawn.rows && solid->spans == drawn.spans;
+  };
+  for (std::uint32_t n = 1; n <= 30; ++n) {
+    INFO("layer " << n);
+    CHECK(has_solid(in_memory, n));
+    CHECK(has_solid(in_file, n));
+    CHECK((no_folder.solid(*no_folder.find(n)) == nullptr || has_solid(no_folder, n)));
+  }
+  CHECK(in_file.find(30)->filed_solid);
+  CHECK(no_folder.solid(*no_folder.find(30)) == nullptr);
+  CHECK(has_solid(no_folder, 1));
 }
 
 TEST_CASE("run store: what is in the file stays when the rest is dropped") {
