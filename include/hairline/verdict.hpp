@@ -97,14 +97,18 @@ struct OwnTime {
   std::uint32_t from_layer = 0, to_layer = 0;
   double exposure_s = 0;
 };
-/// Of a part's layers those that get less than `normal_s`, of a gap's those that get more; unset where none does.
-/// `layers`: 1, 2, ... with `exposure_s` and `kind`.
+/// Does an exception give a layer (with `exposure_s` and `kind`) less than `normal_s`, so that more vanishes, or more,
+/// so that more closes?
+bool has_own_time(const auto& layer, Fate fate, double normal_s) {
+  const double share = layer.exposure_s / normal_s;
+  return layer.kind == LayerKind::normal && (fate == Fate::vanish ? share <= 0.99 : share >= 1.01);
+}
+/// Of a detail's layers those for which it does; unset where none. `layers`: 1, 2, ...
 std::optional<OwnTime> own_time(const Detail& detail, const auto& layers, double normal_s) {
   std::optional<OwnTime> found;
   for (std::uint32_t n = detail.from_layer; n <= detail.to_layer && n <= layers.size(); ++n) {
     const auto& layer = layers[n - 1];
-    const double share = layer.exposure_s / normal_s;
-    if (layer.kind != LayerKind::normal || (detail.fate == Fate::vanish ? share > 0.99 : share < 1.01)) continue;
+    if (!has_own_time(layer, detail.fate, normal_s)) continue;
     if (!found) found = OwnTime{n, n, layer.exposure_s};
     found->to_layer = n;
   }
@@ -122,6 +126,8 @@ struct VerdictBounds {
 
 /// At least 1 mm2 or 1 mm3, and not held by fill: a reason to hold.
 bool is_grave(const IslandRow& island, const VerdictBounds& bounds = {});
+/// Volume of those under the bounds that join nothing: it comes loose in the vat.
+double small_loose_mm3(const std::vector<IslandRow>& islands, const VerdictBounds& bounds = {});
 /// Does so large a share of the normal layers not cure, in whatever pieces, that the print should not be started?
 bool is_much_uncured(double share, const VerdictBounds& bounds = {});
 

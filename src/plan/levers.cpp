@@ -33,9 +33,23 @@ void add_supports_of_islands(const std::vector<IslandRow>& islands, Suggestion& 
   if (grave > most)
     s.slicing.push_back(fmt::format("Likewise under {} of 1 mm2 or 1 mm3 and more.",
                                     count_text(grave - most, "other island", "other islands")));
-  if (grave == 0 && small > 0)
-    s.slicing.push_back(small == 1 ? "Put a support under the small island, or let it go."
-                                   : fmt::format("Put supports under the {} small islands, or let them go.", small));
+  if (grave > 0 || small == 0) return;
+  const bool much = at_least(small_loose_mm3(islands), VerdictBounds{}.least_island_mm3);
+  s.slicing.push_back(
+      small == 1 ? fmt::format("Put a support under the small island{}.", much ? "" : ", or let it go")
+                 : fmt::format("Put supports under the {} small islands{}.", small, much ? "" : ", or let them go"));
+}
+
+// Where an exception of the job is to blame for what will be lost, or for bulk that may not bond.
+std::optional<OwnTime> blamed_exception(const RiskFound& found, const RiskContext& context) {
+  for (const Detail& detail : found.details) {
+    if (!plan::will_be_lost(detail) || detail.base) continue;
+    if (const auto own = own_time(detail, context.layers, context.exposure_s)) return own;
+  }
+  if (!found.bulk || !at_least(found.bulk->chance, VerdictBounds{}.caution_bulk_chance)) return {};
+  Detail bulk;
+  bulk.fate = Fate::vanish, bulk.from_layer = 1, bulk.to_layer = static_cast<std::uint32_t>(context.layers.size());
+  return own_time(bulk, context.layers, context.exposure_s);
 }
 
 void add_slicing(const RiskFound& found, const PlanContext& context, const TimeRow& then,
@@ -45,13 +59,9 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const TimeR
   });
   if (grey != found.details.end())
     s.slicing.push_back(fmt::format("Export #{} in full white: it is grey in the masks, not thin.", grey->id));
-  const auto missing = std::find_if(found.details.begin(), found.details.end(), [](const Detail& detail) {
-    return detail.fate == Fate::vanish && plan::will_be_lost(detail) && !detail.base;
-  });
-  if (missing != found.details.end())
-    if (const auto own = own_time(*missing, context.risk.layers, context.risk.exposure_s))
-      s.slicing.push_back(fmt::format("Give {} the time of the others, where an exception of the job gives {:.2f} s.",
-                                      layer_numbers_text(own->from_layer, own->to_layer), own->exposure_s));
+  if (const auto own = blamed_exception(found, context.risk))
+    s.slicing.push_back(fmt::format("Give {} the time of the others, where an exception of the job gives {:.2f} s.",
+                                    layer_numbers_text(own->from_layer, own->to_layer), own->exposure_s));
   add_supports_of_islands(context.islands, s);
   if (!s.changes.empty() && s.changes.front().flat)  // the worst of what stays lost
     s.slicing.push_back(

@@ -32,9 +32,12 @@ std::string percent(double share) {
 // ---- the print as a whole ----
 
 std::string cures_text(const RiskContext& context, const Bulk& bulk) {
-  return fmt::format("{} gets {:.2f} s and needs {:.2f} s at least to cure through.",
+  const char* why = has_own_time(context.layers[bulk.layer - 1], Fate::vanish, context.exposure_s)
+                        ? " by an exception of the job"
+                        : "";
+  return fmt::format("{} gets {:.2f} s{} and needs {:.2f} s at least to cure through.",
                      layer_text(bulk.layer, context.layers[bulk.layer - 1].bottom_mm), bulk.margin * bulk.bond_time_s,
-                     bulk.bond_time_s);
+                     why, bulk.bond_time_s);
 }
 
 // Is it the layer's height that asks for more time than it gets? At the record's own height the time would do.
@@ -245,6 +248,9 @@ void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool gra
                                  grave ? "An" : "A small", worst->area_mm2, layer_text(worst->layer, worst->height_mm),
                                  place_text(worst->box), until);
   if (all > 1) text += fmt::format(" {} like it.", count_text(all - 1, "other is", "others are"));
+  const double loose_mm3 = grave ? 0 : small_loose_mm3(evidence.islands, bounds);
+  if (at_least(loose_mm3, bounds.least_island_mm3))
+    text += fmt::format(" In all {:.3g} mm3 come loose in the vat.", loose_mm3);
   list.push_back(std::move(text));
 }
 
@@ -306,6 +312,13 @@ bool is_grey(const Detail& detail, const CureModel& model) {
 bool is_grave(const IslandRow& island, const VerdictBounds& bounds) {
   return !island.held_by_fill &&
          (at_least(island.area_mm2, bounds.least_island_mm2) || at_least(island.volume_mm3, bounds.least_island_mm3));
+}
+
+double small_loose_mm3(const std::vector<IslandRow>& islands, const VerdictBounds& bounds) {
+  double loose_mm3 = 0;
+  for (const IslandRow& island : islands)
+    if (!island.held_by_fill && !island.joins_layer && !is_grave(island, bounds)) loose_mm3 += island.volume_mm3;
+  return loose_mm3;
 }
 
 bool is_much_uncured(double share, const VerdictBounds& bounds) {

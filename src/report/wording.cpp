@@ -454,8 +454,8 @@ std::string doubt_of_row(const SweepPoint& point) {
 std::vector<std::string> about_times(const Suggestion& s, const CureModel& model) {
   std::vector<std::string> texts;
   if (s.window_s) {
-    texts.push_back(fmt::format("From {} to {} nothing that a time can save is at risk.", mm_text((*s.window_s)[0]),
-                                exposure_text((*s.window_s)[1])));
+    texts.push_back(fmt::format("From {} to {} nothing that a time of the record can save is at risk.",
+                                mm_text((*s.window_s)[0]), exposure_text((*s.window_s)[1])));
   } else if (s.action != Action::record && s.conflict) {
     const bool none_lost = std::any_of(s.sweep.begin(), s.sweep.end(), [](const SweepPoint& row) {
       return row.expected_losses == 0 && doubt_of_row(row).empty();
@@ -616,7 +616,8 @@ std::string growth_text(const Report& report) {
       fmt::format("At {3} walls print {0} mm {1}, slots {0} mm {2} than drawn", mm_text(both_mm),
                   grows ? "thicker" : "thinner", grows ? "narrower" : "wider", exposure_text(report.exposure_s));
   if (growth.base_mm) text += fmt::format(" (in base layers {} mm)", mm_text(2 * std::abs(*growth.base_mm)));
-  return text + fmt::format("; an outline correction of {:+.3f} mm in the slicer undoes it.", -*growth.normal_mm);
+  return text + fmt::format("; an outline correction of {:+.3f} mm in the slicer undoes it", -*growth.normal_mm) +
+         (grows ? fmt::format(", if every wall can spare {} mm.", mm_text(both_mm)) : ".");
 }
 
 std::vector<std::string> thinnest_texts(const std::vector<LayerRow>& layers) {

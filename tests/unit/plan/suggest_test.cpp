@@ -169,7 +169,7 @@ TEST_CASE("suggest: no coupons beyond an end at which the print as a whole fails
   CHECK(inside.suggested(2.3).action == Action::record);
 }
 
-TEST_CASE("suggest: small islands and an exception that gives less are named among what the slicer can do") {
+TEST_CASE("suggest: small islands and an exception that is to blame are named among what the slicer can do") {
   Job job;
   RiskContext risk = context_of(job);
   RiskFound found = found_of(risk, {vanishing(2.8)});
@@ -180,9 +180,20 @@ TEST_CASE("suggest: small islands and an exception that gives less are named amo
   REQUIRE_FALSE(slicing().empty());
   CHECK(slicing()[0] == "Put a support under the small island, or let it go.");
   const std::uint32_t layer = found.details[0].from_layer;
+  small.volume_mm3 = 0.9;
+  const std::vector<IslandRow> two{small, small};
+  CHECK(suggest(found, {risk, 0.05, {}, {}, two, {}}).slicing[0] == "Put supports under the 2 small islands.");
   risk.layers[layer - 1].exposure_s = 1.7;
   CHECK(slicing()[0] ==
         "Give layer " + std::to_string(layer) + " the time of the others, where an exception of the job gives 1.70 s.");
+  risk.layers[layer - 1].exposure_s = 3.5;  // what vanishes gets more there
+  CHECK(slicing()[0].find("Put a support") == 0);
+  found.details[0].fate = Fate::fuse;
+  CHECK(slicing()[0].find("an exception of the job gives 3.50 s") != std::string::npos);
+  found.details.clear();
+  risk.layers[layer - 1].exposure_s = 1.7;
+  found.bulk = Bulk{2.0, 0.85, 0.9, layer};
+  CHECK(slicing()[0].find("an exception of the job gives 1.70 s") != std::string::npos);
 }
 
 TEST_CASE("suggest: a time at which much still hangs on what may be lost is said to stay on hold") {

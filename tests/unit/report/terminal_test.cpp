@@ -138,11 +138,11 @@ TEST_CASE("a clear job is short, and told to keep its time") {
   const std::string text = to_terminal(sample::cottage(), {});
   CHECK(text.rfind("CLEAR    You can start this print.\n", 0) == 0);
   CHECK(has(flowing(text), "Keep 2.50 s a layer: nothing is lost at it."));
-  CHECK(has(flowing(text), "From 1.90 to 3.05 s nothing that a time can save is at risk."));
+  CHECK(has(flowing(text), "From 1.90 to 3.05 s nothing that a time of the record can save is at risk."));
   CHECK(lines_of(text).size() <= 31);
   CHECK(has(flowing(text),
             "At 2.50 s walls print 0.05 mm thicker, slots 0.05 mm narrower than drawn (in base layers "
-            "0.16 mm); an outline correction of -0.027 mm in the slicer undoes it."));
+            "0.16 mm); an outline correction of -0.027 mm in the slicer undoes it, if every wall can spare 0.05 mm."));
   CHECK(answer_of(text).size() <= 5);
   CHECK_FALSE(has(text, "\ndo "));
 }
@@ -355,7 +355,7 @@ TEST_CASE("a wide part that is grey in the masks is not called thin") {
 
 TEST_CASE("the window in words, and why there is none") {
   Report report = sample::gallery();
-  CHECK(has(shown(report), "From 2.50 to 2.90 s nothing that a time can save is at risk."));
+  CHECK(has(shown(report), "From 2.50 to 2.90 s nothing that a time of the record can save is at risk."));
   report.suggestion->window_s.reset();
   CHECK(has(shown(report), "Around 2.65 s no stretch of times is free of risk."));
   report.suggestion->conflict = true;
