@@ -188,9 +188,10 @@ Result<std::vector<DetailPictures>> draw_details(const std::vector<Pictured>& de
   for (auto n = static_cast<std::uint32_t>(context.layers.size()); n >= 1; --n) {
     std::optional<Mask> read;
     const StoredLayer& stored = *store.find(n);
-    const std::shared_ptr<const Mask> kept = store.solid(stored);
+    std::shared_ptr<const Mask> kept;
     for (Drawing& at : drawings) {
       if (n < at.box.from_layer || n > at.box.to_layer) continue;
+      if (at.solid_kept && !kept) kept = store.solid(stored);
       const bool enough = at.solid_kept && kept;
       if (!enough && !read) {
         auto solid = solid_of(n);
