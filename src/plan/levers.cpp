@@ -47,6 +47,7 @@ std::optional<OwnTime> blamed_exception(const RiskFound& found, const RiskContex
     if (const auto own = own_time(detail, context.layers, context.exposure_s)) return own;
   }
   if (!found.bulk || !at_least(found.bulk->chance, VerdictBounds{}.caution_bulk_chance)) return {};
+  if (!has_own_time(context.layers[found.bulk->layer - 1], Fate::vanish, context.exposure_s)) return {};
   Detail bulk;
   bulk.fate = Fate::vanish, bulk.from_layer = 1, bulk.to_layer = static_cast<std::uint32_t>(context.layers.size());
   return own_time(bulk, context.layers, context.exposure_s);

@@ -194,6 +194,8 @@ TEST_CASE("suggest: small islands and an exception that is to blame are named am
   risk.layers[layer - 1].exposure_s = 1.7;
   found.bulk = Bulk{2.0, 0.85, 0.9, layer};
   CHECK(slicing()[0].find("an exception of the job gives 1.70 s") != std::string::npos);
+  found.bulk->layer = layer + 1;  // which has the time of the others
+  CHECK(slicing()[0].find("Put a support") == 0);
 }
 
 TEST_CASE("suggest: a time at which much still hangs on what may be lost is said to stay on hold") {
