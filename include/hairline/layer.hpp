@@ -31,6 +31,10 @@ struct Pitch {
   bool operator==(const Pitch&) const = default;
 };
 
+struct PixelPx {
+  std::uint32_t row = 0, col = 0;
+};
+
 /// Half-open box of pixels: columns [x0, x1), rows [y0, y1). Empty when x0 == x1.
 struct BoxPx {
   std::uint32_t x0 = 0, y0 = 0, x1 = 0, y1 = 0;

@@ -25,6 +25,10 @@ struct Pieces {
 /// 8-connected pieces, from spans alone (union-find over touching spans; O(spans)).
 Pieces find_pieces(const Mask& mask);
 
+/// A pixel of a piece near the middle of its box: there if it is solid, else in the middle of the run of its row
+/// nearest to it.
+PixelPx middle_pixel(const Mask& mask, const Pieces& pieces, std::uint32_t piece);
+
 /// Pixels that piece `a` of one layer shares with piece `b` of another.
 struct Contact {
   std::uint32_t a = 0, b = 0;

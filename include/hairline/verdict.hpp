@@ -17,9 +17,12 @@ enum class Verdict : std::uint8_t { clear, caution, hold };
 struct IslandRow {
   std::uint32_t layer = 0, last_layer = 0;
   double area_mm2 = 0, volume_mm3 = 0, height_mm = 0;  ///< height_mm: above the plate, where it begins
-  BoxMm box;
+  BoxMm box;                                           ///< of the body it grows into, until that joins
+  std::optional<PlaceMm> start;  ///< a place of its first piece, at `height_mm`; unset in reports of older versions
   std::optional<std::uint32_t> joins_layer;
   bool held_by_fill = false;  ///< it stands over a gap that closes onto solid or the plate: a note, no reason
+  /// Where it begins, as a box without extent.
+  BoxMm start_box() const { return start ? BoxMm{*start, *start} : box; }
 };
 
 /// One row of the per-layer tables. Unset: nothing thin was found.

@@ -92,7 +92,10 @@ class Pass {
 
   Result<Joined> join_layer(LookedAt now) {
     std::vector<Contact> contacts;
-    if (now.number < job_.layers.size()) contacts = find_contacts(now.solid, now.pieces, above_solid_, above_pieces_);
+    if (now.number < job_.layers.size()) {
+      contacts = find_contacts(now.solid, now.pieces, above_solid_, above_pieces_);
+      note_starts(now.number + 1, above_solid_, above_pieces_, contacts, starts_);
+    }
     islands_.add(now.number, job_.layers[now.number - 1].height_mm, now.pieces, contacts);
     faint_.add(now.number, now.faint);
     add_layer(job_, now, contacts, sums_);
@@ -127,7 +130,7 @@ class Pass {
     if (!risk) return tl::unexpected(std::move(risk.error()));
     const IslandTracker::Found found = islands_.finish();
     count_islands(found, sums_.rows);
-    report.islands = island_rows(job_, found.islands, risk->propped);
+    report.islands = island_rows(job_, found.islands, starts_, risk->propped);
     report.faint = faint_parts(job_, faint_.finish());
     report.speck_count = static_cast<std::uint32_t>(found.specks.size());
     if (job_.against) hold_against_record(*risk, report);
@@ -144,7 +147,10 @@ class Pass {
   }
 
  private:
-  std::uint64_t beside_light() const { return islands_.bytes() + (silhouettes_ ? silhouettes_->bytes() : 0); }
+  std::uint64_t beside_light() const {
+    constexpr std::uint64_t start_bytes = 96;
+    return islands_.bytes() + starts_.size() * start_bytes + (silhouettes_ ? silhouettes_->bytes() : 0);
+  }
 
   Result<void> hold_joined(std::uint32_t number, std::uint64_t most) {
     return room_.hold_joining(number, beside_light() + (exposure_ ? exposure_->bytes() : 0), most);
@@ -246,6 +252,7 @@ class Pass {
   Pictures* pictures_;
   LayerSums sums_;
   IslandTracker islands_;
+  Starts starts_;
   FaintTracker faint_;
   std::optional<ExposurePass> exposure_;
   std::optional<RiskTracker> risk_;

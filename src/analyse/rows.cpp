@@ -8,7 +8,7 @@
 namespace hairline {
 namespace {
 
-PlaceMm place_mm(const ThinPlace& place, Pitch pitch, double z_mm) {
+PlaceMm place_mm(const auto& place, Pitch pitch, double z_mm) {
   return {(place.col + 0.5) * pitch.x_mm, (place.row + 0.5) * pitch.y_mm, z_mm};
 }
 
@@ -78,24 +78,38 @@ void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& row
   for (const Island& speck : found.specks) rows[speck.layer - 1].specks += 1;
 }
 
-std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& islands,
+PieceKey piece_key(std::uint32_t layer, std::uint64_t area_px, const BoxPx& box) {
+  return {layer, area_px, box.x0, box.y0, box.x1, box.y1};
+}
+
+void note_starts(std::uint32_t number, const Mask& solid, const Pieces& pieces, const std::vector<Contact>& contacts,
+                 Starts& starts) {
+  std::vector<bool> rests(pieces.pieces.size());
+  for (const Contact& contact : contacts) rests[contact.b] = true;
+  for (std::uint32_t i = 0; i < rests.size(); ++i) {
+    const Piece& piece = pieces.pieces[i];
+    if (!rests[i] && piece.area_px >= least_island_px)
+      starts.emplace(piece_key(number, piece.area_px, piece.box), middle_pixel(solid, pieces, i));
+  }
+}
+
+std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& islands, const Starts& starts,
                                    const std::vector<Propped>& propped) {
   const Pitch pitch = job.settings.pitch;
-  const auto piece = [](std::uint32_t layer, std::uint64_t area_px, const BoxPx& box) {
-    return std::tuple(layer, area_px, box.x0, box.y0, box.x1, box.y1);
-  };
-  std::set<decltype(piece(0, 0, {}))> held;
-  for (const Propped& one : propped) held.insert(piece(one.layer, one.area_px, one.box));
+  std::set<PieceKey> held;
+  for (const Propped& one : propped) held.insert(piece_key(one.layer, one.area_px, one.box));
   std::vector<IslandRow> rows;
   for (const Island& island : islands) {
     IslandRow row;
-    row.held_by_fill = held.contains(piece(island.layer, island.area_px, island.piece_box));
+    const PieceKey piece = piece_key(island.layer, island.area_px, island.piece_box);
+    row.held_by_fill = held.contains(piece);
     row.layer = island.layer;
     row.last_layer = island.last_layer;
     row.area_mm2 = static_cast<double>(island.area_px) * pitch.pixel_mm2();
     row.volume_mm3 = island.volume_mm3;
     row.height_mm = job.layers[island.layer - 1].bottom_mm;
     row.box = box_mm(island.body_box, pitch, row.height_mm, job.layers[island.last_layer - 1].top_mm());
+    if (const auto at = starts.find(piece); at != starts.end()) row.start = place_mm(at->second, pitch, row.height_mm);
     row.joins_layer = island.joins_layer;
     rows.push_back(row);
   }

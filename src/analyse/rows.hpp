@@ -1,5 +1,7 @@
 /// From measures in pixels to the report's values in mm: no judgement here, only units and sums.
 #pragma once
+#include <map>
+#include <tuple>
 #include <vector>
 
 #include "../track/faint.hpp"
@@ -40,8 +42,17 @@ void add_layer(const Job& job, const LookedAt& now, const std::vector<Contact>& 
 /// Fills in island and speck counts.
 void count_islands(const IslandTracker::Found& found, std::vector<LayerRow>& rows);
 
+/// A piece by its layer, area and box.
+using PieceKey = std::tuple<std::uint32_t, std::uint64_t, std::uint32_t, std::uint32_t, std::uint32_t, std::uint32_t>;
+PieceKey piece_key(std::uint32_t layer, std::uint64_t area_px, const BoxPx& box);
+/// A pixel of each piece with nothing beneath it, but of specks.
+using Starts = std::map<PieceKey, PixelPx>;
+/// Of the pieces of layer `number`; `contacts` are those of the layer below with them.
+void note_starts(std::uint32_t number, const Mask& solid, const Pieces& pieces, const std::vector<Contact>& contacts,
+                 Starts& starts);
+
 /// `propped`: pieces that stand on gaps which close.
-std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& islands,
+std::vector<IslandRow> island_rows(const Job& job, const std::vector<Island>& islands, const Starts& starts,
                                    const std::vector<Propped>& propped);
 
 /// Those of at least 0.5 mm.

@@ -78,4 +78,19 @@ Pieces find_pieces(const Mask& mask) {
   return out;
 }
 
+// A piece has a run in every row of its box.
+PixelPx middle_pixel(const Mask& mask, const Pieces& pieces, std::uint32_t piece) {
+  const BoxPx& box = pieces.pieces[piece].box;
+  const std::uint32_t row = (box.y0 + box.y1) / 2, col = (box.x0 + box.x1) / 2;
+  std::uint32_t found = box.x0, least_off = UINT32_MAX;
+  for (std::uint32_t i = mask.rows[row].first; i < mask.rows[row].last; ++i) {
+    const Span& span = mask.spans[i];
+    const std::uint32_t off = col < span.begin ? span.begin - col : col >= span.end ? col - span.end + 1 : 0;
+    if (pieces.of_span[i] != piece || off >= least_off) continue;
+    least_off = off;
+    found = off == 0 ? col : (span.begin + span.end) / 2;
+  }
+  return {row, found};
+}
+
 }  // namespace hairline

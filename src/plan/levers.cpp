@@ -28,7 +28,7 @@ void add_supports_of_islands(const std::vector<IslandRow>& islands, Suggestion& 
     small += !island.held_by_fill && !is_grave(island);
     if (!is_grave(island) || ++grave > most) continue;
     s.slicing.push_back(fmt::format("Put supports under the island on {}, {}.",
-                                    layer_text(island.layer, island.height_mm), place_text(island.box)));
+                                    layer_text(island.layer, island.height_mm), place_text(island.start_box())));
   }
   if (grave > most)
     s.slicing.push_back(fmt::format("Likewise under {} of 1 mm2 or 1 mm3 and more.",

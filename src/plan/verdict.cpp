@@ -246,7 +246,7 @@ void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool gra
   const std::string until = worst->joins_layer ? fmt::format("until layer {}", *worst->joins_layer) : "to its very end";
   std::string text = fmt::format("{} island of {:.2f} mm2 starts in mid-resin on {}, {}, and hangs on nothing {}.",
                                  grave ? "An" : "A small", worst->area_mm2, layer_text(worst->layer, worst->height_mm),
-                                 place_text(worst->box), until);
+                                 place_text(worst->start_box()), until);
   if (all > 1) text += fmt::format(" {} like it.", count_text(all - 1, "other is", "others are"));
   const double loose_mm3 = grave ? 0 : small_loose_mm3(evidence.islands, bounds);
   if (at_least(loose_mm3, bounds.least_island_mm3))

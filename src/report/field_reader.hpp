@@ -104,6 +104,9 @@ class FieldReader {
     time ? void(value = *time) : in_.wrong(name, "a date and a time, YYYY-MM-DDTHH:MM");
   }
   void operator()(const char* name, std::array<double, 2>& values) { entry(name, values, "[x, y]"); }
+  void operator()(const char* name, std::optional<PlaceMm>& at) {
+    if (in_.has(name)) entry(name, at.emplace(), "[x, y, z]");
+  }
   void operator()(const char* name, BoxMm& box) { entry(name, box, "two places [x, y, z]"); }
   void operator()(const char* name, std::optional<std::array<double, 2>>& range) {
     if (in_.has(name)) entry(name, range.emplace(), "[from, to]");

@@ -157,6 +157,7 @@ void each_field(auto& f, Like<IslandRow> auto& island) {
   f("height_mm", island.height_mm);
   f("area_mm2", island.area_mm2);
   f("box_mm", island.box);
+  f("start_mm", island.start);
   f("volume_mm3", island.volume_mm3);
   f("joins_layer", island.joins_layer, layer_number);
   f("held_by_fill", island.held_by_fill);

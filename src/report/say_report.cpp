@@ -251,7 +251,7 @@ List island_list(const Report& report, std::size_t most, const Told& told) {
   const std::vector<const IslandRow*> biggest = loose_islands(report);
   const auto in_reasons = [&](const IslandRow& island) {
     return std::any_of(told.reasons.begin(), told.reasons.end(), [&island](const std::string& reason) {
-      return names_place(reason, island.layer, island.layer, island.box);
+      return names_place(reason, island.layer, island.layer, island.start_box());
     });
   };
   List list{.heading = "Pieces that start with nothing beneath them"};

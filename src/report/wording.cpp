@@ -496,7 +496,7 @@ std::vector<const IslandRow*> loose_islands(const Report& report) {
 
 std::string island_text(const IslandRow& island) {
   return fmt::format("Starts with {} mm2 on {}, grows to {} mm3 {}.", amount_text(island.area_mm2),
-                     where_text(island.layer, island.layer, island.box), amount_text(island.volume_mm3),
+                     where_text(island.layer, island.layer, island.start_box()), amount_text(island.volume_mm3),
                      island.joins_layer ? fmt::format("until it joins the rest on layer {}", *island.joins_layer)
                                         : std::string("and never joins the rest"));
 }

@@ -237,6 +237,17 @@ TEST_CASE("falls: an island of the masks themselves is no fall") {
   CHECK(report.verdict == Verdict::hold);
 }
 
+TEST_CASE("falls: the place of an island is one on its first piece, whatever it grows into") {
+  // A post from which an arm reaches far to one side.
+  const Block post{20, 20, 30, 24, 26, 50}, arm{20, 20, 50, 90, 26, 60};
+  const Report report = judged({plinth, post, arm});
+  REQUIRE(report.islands.size() == 1);
+  const PlaceMm start = report.islands.front().start.value();
+  CHECK(start.x == Approx(22.5 * report.job.pitch.x_mm));
+  CHECK(start.y == Approx(23.5 * report.job.pitch.y_mm));
+  CHECK(start.z == Approx(report.islands.front().height_mm));
+}
+
 TEST_CASE("falls: what starts on nothing but joins a sound body later") {
   // A post hangs from a bar that a stout column holds; the thin foot under the post vanishes.
   const Block foot{14, 24, 10, 16, 26, 30}, post{12, 20, 30, 22, 30, 60}, column{40, 20, 10, 50, 30, 60},

@@ -77,6 +77,23 @@ TEST_CASE("arms that meet further down are one piece, numbered by the first pixe
   CHECK(pieces.pieces[0].box == BoxPx{0, 0, 7, 5});
 }
 
+TEST_CASE("the middle pixel of a piece is one of its own, at the middle of its box where that is solid") {
+  const auto middle = [](const Picture& picture) {
+    const Mask mask = mask_of(picture);
+    const PixelPx at = middle_pixel(mask, find_pieces(mask), 0);
+    return std::pair(at.row, at.col);
+  };
+  Picture disc({9, 7});
+  for (std::uint32_t r = 1; r < 6; ++r)
+    for (std::uint32_t c = 2; c < 9; ++c) disc.at(r, c) = 1;
+  CHECK(middle(disc) == std::pair(3u, 5u));
+  Picture ring = disc;  // its wall is 3 columns wide on the left, 1 on the right
+  for (std::uint32_t r = 2; r < 5; ++r)
+    for (std::uint32_t c = 5; c < 8; ++c) ring.at(r, c) = 0;
+  ring.at(3, 6) = 1;  // a piece of its own
+  CHECK(middle(ring) == std::pair(3u, 3u));
+}
+
 TEST_CASE("an empty mask has no pieces and no contacts") {
   const Picture empty(Size{5, 4});
   CHECK(find_pieces(mask_of(empty)).pieces.empty());

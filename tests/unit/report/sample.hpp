@@ -179,6 +179,7 @@ inline Report gallery() {
                      .volume_mm3 = 14.2,
                      .height_mm = 15,
                      .box = {{30, 30, 15}, {32, 31, 18.8}},
+                     .start = PlaceMm{30.5, 30.5, 15},
                      .joins_layer = 377},
                     {.layer = 1800,
                      .last_layer = 1842,
@@ -186,6 +187,7 @@ inline Report gallery() {
                      .volume_mm3 = 20,
                      .height_mm = 89.95,
                      .box = {{1, 1, 89.95}, {3, 3, 92.1}},
+                     .start = {},
                      .joins_layer = {}}};
   report.speck_count = 1;
   report.base = {.contact_mm2 = 812,
