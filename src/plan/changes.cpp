@@ -82,6 +82,11 @@ double needed_mm(const Detail& detail, const RiskContext& risk, double exposure_
   return detail.flat ? printed.height_mm * std::ceil(needed / printed.height_mm - 1e-6) : needed;
 }
 
+double safe_limit_mm(Limit limit, Fate fate, const RiskContext& context, double exposure_s) {
+  const double margin = std::exp((fate == Fate::vanish ? -1 : 1) * plan::z_at_risk * context.settings.dose_spread);
+  return limit(at_worst_place(context.model, context.pitch), exposure_s * margin);
+}
+
 // Does a part hold another that is lost at more light still (a gap: at less)?
 bool holds_harder(const Detail& detail, const Detail& other) {
   if (other.fate != detail.fate || other.flat != detail.flat || !other.critical_exposure_s) return false;
@@ -118,6 +123,14 @@ class LossesByPlace {
 };
 
 }  // namespace
+
+double plan::safe_pin_mm(const RiskContext& context, double exposure_s) {
+  return safe_limit_mm(pin_limit_mm, Fate::vanish, context, exposure_s);
+}
+
+double plan::safe_slot_mm(const RiskContext& context, double exposure_s) {
+  return safe_limit_mm(slot_limit_mm, Fate::fuse, context, exposure_s);
+}
 
 std::vector<Change> plan::needed_changes(const TimeRow& row, const std::vector<TimeRow>& rows,
                                          const PlanContext& context) {

@@ -10,6 +10,11 @@ namespace hairline::plan {
 /// the other rows, where the rest of it stays.
 std::vector<Change> needed_changes(const TimeRow& row, const std::vector<TimeRow>& rows, const PlanContext& context);
 
+/// Thickness from which a round pin, and width from which a slot, is not at risk at a time, wherever it lies among the
+/// pixels.
+double safe_pin_mm(const RiskContext& context, double exposure_s);
+double safe_slot_mm(const RiskContext& context, double exposure_s);
+
 /// Another layer height at which everything lost in the rows would fit into one window, nearest to the job's.
 struct BetterHeight {
   double height_mm = 0;

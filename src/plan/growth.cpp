@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "hairline/verdict.hpp"
+#include "words.hpp"
 
 namespace hairline {
 namespace {
@@ -60,7 +61,8 @@ std::vector<std::string> tight_gaps(const Growth& growth, const std::vector<Deta
   for (const WidthGrowth& width : growth.widths)
     if (is_tight(width, &WidthGrowth::slot_mm, closed_mm) || is_tight(width, &WidthGrowth::hole_mm, closed_mm))
       sides_mm2 += width.slot_mm2;
-  return {text + fmt::format(": over a third narrower. {:.3g} mm2 of gap sides are so; draw them wider.", sides_mm2)};
+  return {text +
+          fmt::format(": over a third narrower. {} mm2 of gap sides are so; draw them wider.", amount_text(sides_mm2))};
 }
 
 }  // namespace hairline

@@ -64,7 +64,9 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const TimeR
     s.slicing.push_back(fmt::format("Give {} the time of the others, where an exception of the job gives {:.2f} s.",
                                     layer_numbers_text(own->from_layer, own->to_layer), own->exposure_s));
   add_supports_of_islands(context.islands, s);
-  if (!s.changes.empty() && s.changes.front().flat)  // the worst of what stays lost
+  // The worst of what stays lost, where it would not close upright too.
+  if (!s.changes.empty() && s.changes.front().flat &&
+      over(s.changes.front().width_mm, plan::safe_slot_mm(context.risk, s.exposure_s)))
     s.slicing.push_back(
         "Turn the part so that its low flat gaps stand upright: light then falls past them, not through them.");
   const std::vector<Detail>& lost = s.action == Action::change ? then.lost : found.details;
@@ -74,11 +76,13 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const TimeR
     s.slicing.push_back("Put a support under what hangs on a part that will be missing.");
   if (plan::is_on_doubtful(then.shared_load_mm3))
     s.slicing.push_back("Put more or thicker supports under what stands on parts that may be lost.");
-  if (height)  // last: it takes a record of its own
-    s.slicing.push_back(fmt::format(
-        "With layers of {:.2f} mm everything would hold from {:.2f} to {:.2f} s (an estimate: print coupons "
-        "at that height first).",
-        height->height_mm, height->from_s, height->to_s));
+  if (!height) return;  // last: it takes a record of its own, and longer
+  const double longer = context.layer_height_mm / height->height_mm;
+  s.slicing.push_back(
+      fmt::format("With layers of {:.2f} mm everything would hold from {:.2f} to {:.2f} s (an estimate: print coupons "
+                  "at that height first{}).",
+                  height->height_mm, height->from_s, height->to_s,
+                  longer > 1.05 ? fmt::format("; it prints about {:.1f} times as long", longer) : ""));
 }
 
 // Changes that are alike: same fate, both flat or neither, widths within a pixel of the first, worst one.

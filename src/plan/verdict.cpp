@@ -8,6 +8,7 @@
 
 #include "../base/thresholds.hpp"
 #include "at_risk.hpp"
+#include "changes.hpp"
 #include "words.hpp"
 
 namespace hairline {
@@ -35,9 +36,9 @@ std::string cures_text(const RiskContext& context, const Bulk& bulk) {
   const char* why = has_own_time(context.layers[bulk.layer - 1], Fate::vanish, context.exposure_s)
                         ? " by an exception of the job"
                         : "";
-  return fmt::format("{} gets {:.2f} s{} and needs {:.2f} s at least to cure through.",
+  return fmt::format("{} gets {:.2f} s{} and needs {:.2f} s{} to cure through.",
                      layer_text(bulk.layer, context.layers[bulk.layer - 1].bottom_mm), bulk.margin * bulk.bond_time_s,
-                     why, bulk.bond_time_s);
+                     why, bulk.bond_time_s, bulk.margin < 1 ? " at least" : ", give or take some per cent,");
 }
 
 // Is it the layer's height that asks for more time than it gets? At the record's own height the time would do.
@@ -112,8 +113,8 @@ void add_crumbs(const RiskFound& risk, const VerdictBounds& bounds, Reasons& rea
   const double deep_mm3 = risk.crumbs.deep_mm3;
   if (!at_least(deep_mm3, bounds.caution_deep_crumbs_mm3)) return;
   auto& list = over(deep_mm3, bounds.hold_deep_crumbs_mm3) ? reasons.hold : reasons.caution;
-  list.push_back(
-      fmt::format("Spots too small to list, but deep enough to be seen, are lost: {:.2g} mm3 together.", deep_mm3));
+  list.push_back(fmt::format("Spots too small to list, but deep enough to be seen, are lost: {} mm3 together.",
+                             amount_text(deep_mm3)));
 }
 
 // ---- details ----
@@ -250,7 +251,7 @@ void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool gra
   if (all > 1) text += fmt::format(" {} like it.", count_text(all - 1, "other is", "others are"));
   const double loose_mm3 = grave ? 0 : small_loose_mm3(evidence.islands, bounds);
   if (at_least(loose_mm3, bounds.least_island_mm3))
-    text += fmt::format(" In all {:.3g} mm3 come loose in the vat.", loose_mm3);
+    text += fmt::format(" In all {} mm3 come loose in the vat.", amount_text(loose_mm3));
   list.push_back(std::move(text));
 }
 
@@ -262,14 +263,19 @@ void add_faint(const Evidence& evidence, Reasons& reasons) {
   const std::string place =
       layers_text(tallest.from_layer, tallest.to_layer, tallest.box) + ", " + place_text(tallest.box);
   const std::size_t count = evidence.faint.size();
+  const RiskContext* context = evidence.context;
+  const double needed_mm = context != nullptr ? plan::safe_pin_mm(*context, context->exposure_s) : INFINITY;
+  const std::string thicker = std::isfinite(needed_mm)
+                                  ? fmt::format("at least {:.2f} mm thick", std::ceil(100 * needed_mm - 1e-6) / 100)
+                                  : "thicker";
   reasons.caution.push_back(
       count == 1
           ? fmt::format("A part on {} is thinner than a pixel, only grey in the masks: hardly anything of it will "
-                        "cure. Draw it thicker.",
-                        place)
+                        "cure. Draw it {}.",
+                        place, thicker)
           : fmt::format("{} parts are thinner than a pixel, only grey in the masks: hardly anything of them will "
-                        "cure (the tallest: {}). Draw them thicker.",
-                        count, place));
+                        "cure (the tallest: {}). Draw them {}.",
+                        count, place, thicker));
 }
 
 // "Layer 31 is", "Layers 7 to 9 are"; numbers are rising, and at least one.

@@ -10,6 +10,15 @@ std::string count_text(std::uint64_t count, const char* one, const char* many) {
   return fmt::format("{} {}", count, count == 1 ? one : many);
 }
 
+std::string amount_text(double amount) {
+  if (amount <= 0) return "0";
+  if (amount < 0.001) return "under 0.001";
+  if (amount < 0.0995) return fmt::format("{:.3f}", amount);
+  if (amount < 9.995) return fmt::format("{:.2f}", amount);
+  if (amount < 99.95) return fmt::format("{:.1f}", amount);
+  return fmt::format("{:.0f}", amount);
+}
+
 std::string parts_and_gaps(std::uint64_t parts, std::uint64_t gaps) {
   if (parts == 0 && gaps == 0) return "nothing";
   if (gaps == 0) return count_text(parts, "part", "parts");

@@ -11,6 +11,8 @@ namespace hairline {
 
 /// "1 island", "3 islands".
 std::string count_text(std::uint64_t count, const char* one, const char* many);
+/// A volume or area to about three digits: "0.004", "14.2", "1204".
+std::string amount_text(double amount);
 /// "3 parts and 1 gap", "2 gaps", "nothing".
 std::string parts_and_gaps(std::uint64_t parts, std::uint64_t gaps);
 /// "layer 12 (0.6 mm up)"; "layers 811 to 974 (40.5 to 48.7 mm up)"; "at x 12.3, y 4.0 mm".

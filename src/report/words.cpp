@@ -11,15 +11,6 @@ std::string mm_text(double mm) {
   return fmt::format("{:.2f}", std::abs(mm) < 0.005 ? 0.0 : mm);
 }
 
-std::string amount_text(double amount) {
-  if (amount <= 0) return "0";
-  if (amount < 0.001) return "under 0.001";
-  if (amount < 0.0995) return fmt::format("{:.3f}", amount);
-  if (amount < 9.995) return fmt::format("{:.2f}", amount);
-  if (amount < 99.95) return fmt::format("{:.1f}", amount);
-  return fmt::format("{:.0f}", amount);
-}
-
 std::string rough_text(double amount) {
   if (amount <= 0) return "0";
   if (amount < 0.01) return "under 0.01";

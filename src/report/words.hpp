@@ -9,7 +9,6 @@
 namespace hairline {
 
 std::string mm_text(double mm);                  // "12.05"
-std::string amount_text(double amount);          // volume or area to about three digits: "0.004", "14.2", "1204"
 std::string rough_text(double amount);           // the same to two digits: "120", "9.5", "0.44"
 std::string cost_text(double cost);              // "2.45", "under 0.01"; in whichever currency
 std::string exposure_text(double s);             // "2.55 s"

@@ -16,7 +16,7 @@ TEST_CASE("gaps that print over a third narrower are named with what was drawn a
   REQUIRE(found.size() == 1);
   CHECK(found[0] ==
         "Slots drawn 0.10 mm wide stay open but print 0.04 mm, round holes of 0.15 mm print 0.08 mm: over a third "
-        "narrower. 6 mm2 of gap sides are so; draw them wider.");
+        "narrower. 6.00 mm2 of gap sides are so; draw them wider.");
   growth.widths[2].slot_mm = 0.09;
   CHECK(tight_gaps(growth, {})[0].find("Slots drawn 0.10 to 0.15 mm wide stay open but print 0.04 to 0.09 mm") == 0);
 }

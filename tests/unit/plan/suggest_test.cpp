@@ -699,6 +699,7 @@ TEST_CASE("suggest: levers are short, grouped when alike, and say each thing onc
     things.push_back(picket);
   }
   things.push_back(harmful(flat(0.8), 3));
+  things.back().width_mm = 0.3;
   Job job;
   const auto island = [](std::uint32_t layer, double area_mm2, bool held) {
     IslandRow i;
@@ -720,6 +721,9 @@ TEST_CASE("suggest: levers are short, grouped when alike, and say each thing onc
   CHECK(has(s.slicing[4], "Turn the part"));
   for (const auto* list : {&s.tonight, &s.slicing, &s.modelling})
     for (const std::string& lever : *list) CHECK(lever.back() == '.');
+  things.back().width_mm = 0.1;  // upright it would close too: at 2.5 s slots do up to about 0.2 mm
+  CHECK(suggest_for(job, things).slicing.size() == 4);
+  things.back().width_mm = 0.3;
   things.back().harm_mm = 0.5;  // turning the part is no advice for the pickets, which are worse then
   job.islands.clear();
   CHECK(suggest_for(job, things).slicing.empty());

@@ -242,8 +242,8 @@ TEST_CASE("verdict: sentences as they are read") {
         "A body of 14.0 mm3 comes loose on layer 31 (1.5 mm up), at x 1.5, y 1.5 mm: what holds it will be missing "
         "(#1, #3, #4 and 2 more). 1 other falls as well.");
   CHECK(only([](Known& k) { k.risk.bulk = bulk(0.164); }) ==
-        "The print as a whole may fail (chance 16 %): layer 12 (0.6 mm up) gets 1.68 s and needs 1.60 s at least to "
-        "cure through. Expose longer.");
+        "The print as a whole may fail (chance 16 %): layer 12 (0.6 mm up) gets 1.68 s and needs 1.60 s, give or "
+        "take some per cent, to cure through. Expose longer.");
   CHECK(only([](Known& k) {
           k.islands = {island(1.2, 3), island(2, 9), island(1, 1)};
           k.islands[1].joins_layer = 377;
@@ -414,13 +414,14 @@ TEST_CASE("verdict: what is thinner than a pixel is said, with the place of the 
   REQUIRE(one.reasons.size() == 1);
   CHECK(one.reasons[0] ==
         "A part on layers 21 to 40 (1.0 to 2.0 mm up), at x 1.1, y 2.0 mm is thinner than a pixel, only grey in the "
-        "masks: hardly anything of it will cure. Draw it thicker.");
+        "masks: hardly anything of it will cure. Draw it at least 0.21 mm thick.");
   known.faint.push_back({21, 60, {{3, 2, 1}, {3.1, 2.1, 3}}});
   CHECK(judged(known).reasons[0] ==
         "2 parts are thinner than a pixel, only grey in the masks: hardly anything of them will cure (the tallest: "
-        "layers 21 to 60 (1.0 to 3.0 mm up), at x 3.0, y 2.0 mm). Draw them thicker.");
+        "layers 21 to 60 (1.0 to 3.0 mm up), at x 3.0, y 2.0 mm). Draw them at least 0.21 mm thick.");
   known.measured_only = true;
   CHECK(judged(known).verdict == Verdict::caution);
+  CHECK(has(judged(known).reasons[0], "Draw them thicker."));
 }
 
 TEST_CASE("verdict: layers without anything solid below the last one are said first") {
