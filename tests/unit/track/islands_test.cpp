@@ -264,7 +264,7 @@ TEST_CASE("mirrored stacks have mirrored islands") {
   }
 }
 
-TEST_CASE("a tube's log gives back what was pushed") {
+TEST_CASE("a tube's log gives back what was pushed, from the bottom up") {
   for (std::uint64_t seed = 0; seed < 50; ++seed) {
     Random random(seed);
     inner::TubeLog log;
@@ -278,11 +278,12 @@ TEST_CASE("a tube's log gives back what was pushed") {
       pushed.push_back(slice);
     }
     std::pmr::deque<std::uint8_t> logs(random.below(3), 0);  // others' logs before it
-    const std::size_t at = logs.size();
     log.finish(logs);
+    const auto layers = static_cast<std::uint32_t>(pushed.size());
     std::vector<inner::Slice> read;
-    for (inner::TubeLogReader reader(logs, at, static_cast<std::uint32_t>(pushed.size())); reader.next();)
+    for (inner::TubeLogReader reader(logs, logs.size(), layers); reader.next();)
       read.insert(read.end(), reader.count(), reader.slice());
+    std::reverse(read.begin(), read.end());
     CHECK(read == pushed);
   }
 }
