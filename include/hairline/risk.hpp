@@ -19,7 +19,10 @@
 namespace hairline {
 
 enum class Fate : std::uint8_t { vanish, fuse };
-/// `will`: its voxels flip with a chance of at least 50 %; `may`: with a chance of 5 to 50 %.
+/// From this chance on something is taken to happen: a voxel flips, bulk fails (docs/exposure.md, Details).
+inline constexpr double will_chance = 0.5;
+/// `will`: its voxels flip with a chance of `will_chance` or more; `may`: with less, from RiskSettings::least_chance
+/// on.
 enum class State : std::uint8_t { will, may };
 
 struct PlaceMm {
@@ -103,7 +106,7 @@ struct SweepPoint {
   double expected_losses = 0;           ///< chances of all lost details, of both states, added up
   double expected_mm = 0;               ///< the same of chance x harm
   double expected_fuse_mm = 0;          ///< of that, what gaps have in it; the rest is that of parts
-  double uncured_share = 0;  ///< of the normal layers' volume, crumbs and rounding included; 1 where all fails
+  double uncured_share = 0;     ///< of the normal layers' volume, crumbs and rounding included; 1 where all fails
   std::uint32_t half_lost = 0;  ///< losses of another row, not listed here, that mostly go here too; set by suggest()
   /// Chance that bulk does not bond; 1 where the print as a whole fails; unset where nothing is bulk.
   std::optional<double> bulk_chance;

@@ -356,7 +356,7 @@ std::string record_text(const Basis& basis, const std::optional<CouponAdvice>& c
     text += ".";
   } else {
     const std::optional<Bulk>& base_bulk = basis.found.base_bulk;
-    const bool base = base_bulk && base_bulk->chance >= 0.5;
+    const bool base = base_bulk && base_bulk->chance >= will_chance;
     text = fmt::format("{} prints this: {} does not cure.", no_time_text(basis),
                        base ? "its base, which has a time of its own," : "more than half of it");
   }

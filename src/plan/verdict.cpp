@@ -52,13 +52,14 @@ void add_whole(const Evidence& evidence, Reasons& reasons) {
   const std::string at = fmt::format(" at {:.2f} s", context.exposure_s);
   if (evidence.brightest_value < white_from) {
     reasons.hold.push_back("The print as a whole does not cure" + at + ": " + grey_text(evidence));
-  } else if (risk.bulk && at_least(risk.bulk->chance, 0.5)) {
+  } else if (risk.bulk && at_least(risk.bulk->chance, will_chance)) {
     const std::string blame = too_thick(context, *risk.bulk)
                                   ? fmt::format(" Layers of {:.2f} mm are too thick for this time.",
                                                 context.layers[risk.bulk->layer - 1].height_mm)
                                   : " The time is too short.";
     reasons.hold.push_back("The print as a whole fails: " + cures_text(context, *risk.bulk) + blame);
-  } else if (!risk.base_bulk || !at_least(risk.base_bulk->chance, 0.5)) {  // else the base is to blame, see below
+  } else if (!risk.base_bulk ||
+             !at_least(risk.base_bulk->chance, will_chance)) {  // else the base is to blame, see below
     reasons.hold.push_back("More than half of the print does not cure" + at +
                            ": it is too thin, or its masks too grey, for this time.");
   }
@@ -77,7 +78,8 @@ void add_bulk(const Evidence& evidence, const VerdictBounds& bounds, Reasons& re
         too_thick(*evidence.context, *risk.bulk) ? "Slice thinner layers, or expose longer." : "Expose longer.");
   }
   if (risk.base_bulk) {
-    add(*risk.base_bulk, at_least(risk.base_bulk->chance, 0.5) ? "The base does not cure" : "The base may not cure",
+    add(*risk.base_bulk,
+        at_least(risk.base_bulk->chance, will_chance) ? "The base does not cure" : "The base may not cure",
         "Expose the base longer, or slice it thinner.");
   }
 }

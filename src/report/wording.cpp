@@ -441,7 +441,7 @@ bool nothing_solid(const Report& report) {
 }
 
 bool whole_fails(const SweepPoint& point) {
-  return point.bulk_chance.value_or(0) >= 0.5;
+  return point.bulk_chance.value_or(0) >= will_chance;
 }
 
 std::string doubt_of_row(const SweepPoint& point) {

@@ -136,7 +136,7 @@ void fill_in(const Placed& placed, const Middle& middle, const RiskContext& cont
   // State and chance say the same: states leave the bend out.
   const bool will = detail.state == State::will;
   detail.probability = std::clamp(chance(detail.fate, over_time, 1, detail.log_sd, bend),
-                                  will ? 0.5 : context.settings.least_chance, will ? 1 : 0.5);
+                                  will ? will_chance : context.settings.least_chance, will ? 1 : will_chance);
   detail.flat = middle.flat;
   detail.width_mm =
       std::isfinite(middle.width_mm) ? middle.width_mm : width_by_light(detail.fate, context.model, critical_s);

@@ -370,7 +370,7 @@ void RiskTracker::State::prune(std::uint32_t number) {
 // A row at whose time bulk fails says only that, whatever the layers below bring.
 void RiskTracker::State::give_up_hopeless() {
   for (TimeState& at : times) {
-    if (at.hopeless || at.judged || bulk.chance_at(context.times_s[at.time]) < 0.5) continue;
+    if (at.hopeless || at.judged || bulk.chance_at(context.times_s[at.time]) < will_chance) continue;
     ended[at.time].parts = std::vector<EndedPart>();
     at = TimeState(ended[at.time]);
     at.hopeless = true;
@@ -378,7 +378,7 @@ void RiskTracker::State::give_up_hopeless() {
 }
 
 bool RiskTracker::State::fails(const TimeState& at) const {
-  if (bulk.chance_at(context.times_s[at.time]) >= 0.5) return true;
+  if (bulk.chance_at(context.times_s[at.time]) >= will_chance) return true;
   return at.vanish_mm3 + at.base_vanish_mm3 + at.bulk_lost_mm3 > 0.5 * found.solid_mm3;
 }
 

@@ -216,7 +216,7 @@ TEST_CASE("judge: rows of the sweep are what the judge finds at those times") {
     for (const referee::Row& row : rows) {
       CAPTURE(seed, row.exposure_s);
       for (const SweepPoint& point : report.suggestion->sweep) {
-        if (point.exposure_s != row.exposure_s || point.bulk_chance.value_or(0) >= 0.5) continue;
+        if (point.exposure_s != row.exposure_s || point.bulk_chance.value_or(0) >= will_chance) continue;
         CHECK(point.vanish == row.vanish);
         CHECK(point.fuse == row.fuse);
         CHECK(point.vanish_mm3 == Approx(row.vanish_mm3).epsilon(0.01).margin(1e-6));
