@@ -42,6 +42,10 @@ std::string quoted(const std::string& text, const Range& range);
 /// A number as people write it: 4 significant digits, no trailing zeros.
 std::string plain(double value);
 
+/// The least of 1, 2, 5, 10, 20 ... and 0.5, 0.2, 0.1 ... that is `least` or more, for the marks of a scale; 1 for
+/// nothing.
+double even_step(double least);
+
 /// Six significant digits, as reports are written: below what any measure here is good for, and free of the last bits'
 /// noise. The same again changes nothing; no negative zero.
 double six_digits(double value);
