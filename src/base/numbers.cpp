@@ -187,7 +187,7 @@ double even_step(double least) {
   return 10 * power;
 }
 
-std::string plain(double value) {
+std::string number_text(double value) {
   return fmt::format("{:.4g}", value);
 }
 

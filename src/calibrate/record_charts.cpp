@@ -42,7 +42,7 @@ std::string axes(const Frame& f, std::string_view x_name, std::string_view y_nam
   const double step_x = even_step((f.to_x - f.from_x) / 7), step_y = even_step((f.to_y - f.from_y) / 5);
   for (double i = std::ceil(f.from_x / step_x - 1e-9) + 0.0; i * step_x <= f.to_x + 1e-9; ++i) {
     out += line(f.x(i * step_x), f.y(f.from_y), f.x(i * step_x), f.y(f.to_y), faint);
-    out += text(f.x(i * step_x), f.y(f.from_y) + 17, "middle", fmt::format("{:.4g}", i * step_x));
+    out += text(f.x(i * step_x), f.y(f.from_y) + 17, "middle", number_text(i * step_x));
   }
   for (double i = std::ceil(f.from_y / step_y - 1e-9) + 0.0; i * step_y <= f.to_y + 1e-9; ++i) {
     out += line(f.x(f.from_x), f.y(i * step_y), f.x(f.to_x), f.y(i * step_y), faint);

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <set>
 
-#include "../base/numbers.hpp"
 #include "hairline/files.hpp"
 #include "html.hpp"
 #include "lines.hpp"

@@ -6,7 +6,6 @@
 #include <limits>
 #include <utility>
 
-#include "../base/numbers.hpp"
 #include "html.hpp"
 #include "page_parts.hpp"
 #include "words.hpp"

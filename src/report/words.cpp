@@ -42,10 +42,6 @@ std::string percent_text(double share) {
   return fmt::format("{:.0f} %", 100 * share);
 }
 
-std::string number_text(double value) {
-  return fmt::format("{:.4g}", value);
-}
-
 std::string length_text(double mm) {
   return fmt::format("{:.{}f}", mm, mm < 0.995 ? 2 : 1);
 }
