@@ -11,13 +11,6 @@ namespace hairline::risk {
 
 CloseupScale scale_of(const RiskContext& context);
 
-/// Everything about one time once all layers have gone by.
-struct TimeParts {
-  std::uint32_t time = 0;        ///< index of RiskContext::times_s
-  bool judged = false;           ///< the job's own time: all details are wanted, not only those that may be lost
-  std::vector<EndedPart> parts;  ///< in the order in which they ended: that of falling from_layer
-};
-
 /// A part on its way to a detail.
 struct Candidate {
   std::uint32_t part = 0;  ///< index of TimeParts::parts
@@ -28,9 +21,13 @@ struct Candidate {
   std::optional<std::uint32_t> like;  ///< index of one that is looked at in its place
 };
 
-struct Candidates {
-  std::vector<Candidate> all;
-  std::uint32_t not_looked_at = 0;
+/// Everything about one time once all layers have gone by.
+struct TimeParts {
+  std::uint32_t time = 0;        ///< index of RiskContext::times_s
+  bool judged = false;           ///< the job's own time: all details are wanted, not only those that may be lost
+  std::vector<EndedPart> parts;  ///< in the order in which they ended: that of falling from_layer
+  std::vector<Candidate> candidates = {};
+  std::uint32_t not_looked_at = 0;  ///< candidates that should be
 };
 
 /// The part's depth: volume over front, its extent where it has none.
@@ -66,12 +63,11 @@ VoxelBits voxels_of(const Part& part, std::uint32_t time, const BoxVoxels& windo
 bool comes_first(const Detail& a, const Detail& b);
 
 /// Lists the parts of each time that may be lost (of the job's own time: all), and chooses those to look at.
-std::vector<Candidates> list_candidates(const std::vector<TimeParts>& times, const RiskContext& context);
+void list_candidates(std::vector<TimeParts>& times, const RiskContext& context);
 /// Once those have been looked at: what is alike and was not is taken to be as they are.
-void take_after_alike(Candidates& candidates);
+void take_after_alike(std::vector<Candidate>& candidates);
 
 /// Fills in critical exposure, chance and width of what is lost; of all at the job's own time.
-void describe_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
-                   std::vector<Candidates>& candidates);
+void describe_lost(std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context);
 
 }  // namespace hairline::risk

@@ -165,17 +165,16 @@ std::size_t fitting(std::span<const Site> sites) {
 
 }  // namespace
 
-Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candidates>& candidates,
-                          const RunStore& store, const RiskContext& context,
+Result<void> look_closely(std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
                           const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
   std::vector<Look> looks;
-  for (std::size_t i = 0; i < times.size(); ++i) {
-    for (Candidate& one : candidates[i].all) {
+  for (TimeParts& at : times) {
+    for (Candidate& one : at.candidates) {
       if (!one.look) continue;
       const bool deep = is_deep(one.detail.depth_mm, context.settings);
-      const Part& part = times[i].parts[one.part].part;
+      const Part& part = at.parts[one.part].part;
       const BoxVoxels solid = solid_wanted(one.detail.fate, part, context);
-      looks.push_back({&times[i], &one, solid, deep ? lots_wanted(part, context) : solid, deep});
+      looks.push_back({&at, &one, solid, deep ? lots_wanted(part, context) : solid, deep});
     }
   }
   std::vector<Site> sites = sites_of(looks);

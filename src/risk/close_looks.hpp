@@ -9,8 +9,7 @@
 namespace hairline::risk {
 
 /// Looks at all chosen places, of all times, in one pass over the layers from the top down; fails as `solid_of` does.
-Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candidates>& candidates,
-                          const RunStore& store, const RiskContext& context,
+Result<void> look_closely(std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
                           const std::function<Result<Mask>(std::uint32_t)>& solid_of);
 
 }  // namespace hairline::risk

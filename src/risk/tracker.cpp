@@ -146,11 +146,11 @@ struct RiskTracker::State {
   void prune(std::uint32_t number);
   bool fails(const TimeState& at) const;
   void give_up_hopeless();
-  TimeRow row_of(const TimeState& at, const Candidates& candidates) const;
+  TimeRow row_of(const TimeState& at) const;
   void end_all();
-  void conclude_all(std::vector<Candidates>& candidates);
-  void find_avoidable(std::vector<Candidates>& candidates) const;
-  void list(const Candidates& candidates);
+  void conclude_all();
+  void find_avoidable();
+  void list();
 };
 
 LayerFacts RiskTracker::State::facts_of(std::uint32_t number) const {
@@ -403,7 +403,7 @@ void sort_worst_first(std::vector<Detail>& details) {
 
 }  // namespace
 
-TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candidates) const {
+TimeRow RiskTracker::State::row_of(const TimeState& at) const {
   TimeRow row;
   row.point.exposure_s = context.times_s[at.time];
   row.whole_fails = fails(at);
@@ -413,7 +413,7 @@ TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candid
     return row;
   }
   if (found.normal_mm3 > 0) row.point.uncured_share = (at.vanish_mm3 + at.bulk_lost_mm3) / found.normal_mm3;
-  for (const Candidate& one : candidates.all)
+  for (const Candidate& one : ended[at.time].candidates)
     if (one.detail.lost && !one.detail.base) row.lost.push_back(one.detail);
   sort_worst_first(row.lost);
   if (!at.held_together.empty()) row.shared_load_mm3 = at.held_together.front().solid.volume_mm3;
@@ -430,14 +430,14 @@ TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candid
 }
 
 // The job's own time: all details, and what falls.
-void RiskTracker::State::list(const Candidates& candidates) {
+void RiskTracker::State::list() {
   TimeState& at = times[judged];
   const std::vector<EndedPart>& parts = ended[judged].parts;
   for (const EndedPart& one : parts)
     if (is_crumb(one.part, context.settings) && !carries_enough(one, context.settings)) count_crumb(one.fate, one.part);
-  found.rounding.not_looked_at = candidates.not_looked_at;
+  found.rounding.not_looked_at = ended[judged].not_looked_at;
   std::vector<std::uint32_t> part_of;  // of each detail, by its number while they are sorted
-  for (const Candidate& one : candidates.all) {
+  for (const Candidate& one : ended[judged].candidates) {
     found.details.push_back(one.detail);
     found.details.back().id = static_cast<std::uint32_t>(part_of.size());
     part_of.push_back(one.part);
@@ -511,10 +511,10 @@ void RiskTracker::State::end_all() {
 
 // By the critical exposure; or because nothing is lost in its place at a row with more light for a part, less for a
 // gap, what still flips there being rounding.
-void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) const {
+void RiskTracker::State::find_avoidable() {
   const auto will_be_lost = [&](std::size_t row, Fate fate) {
     std::vector<BoxMm> boxes;
-    for (const Candidate& one : candidates[row].all)
+    for (const Candidate& one : ended[row].candidates)
       if (one.detail.lost && one.detail.state == hairline::State::will && one.detail.fate == fate)
         boxes.push_back(one.detail.box);
     return BoxSet(std::move(boxes));
@@ -531,8 +531,8 @@ void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) con
     if (covered && !fails(times[i]) && bulk.holds_at(time_s))
       sound.push_back({i, will_be_lost(i, Fate::vanish), will_be_lost(i, Fate::fuse)});
   }
-  for (std::size_t i = 0; i < candidates.size(); ++i) {
-    for (Candidate& one : candidates[i].all) {
+  for (std::size_t i = 0; i < ended.size(); ++i) {
+    for (Candidate& one : ended[i].candidates) {
       Detail& detail = one.detail;
       detail.avoidable = avoidable(detail, context, sound_from_s);
       if (!detail.lost || detail.base || detail.avoidable) continue;
@@ -545,14 +545,14 @@ void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) con
 }
 
 // Rows of all times, and all that is found at the job's own.
-void RiskTracker::State::conclude_all(std::vector<Candidates>& candidates) {
+void RiskTracker::State::conclude_all() {
   found.bulk = bulk.least_sure(context.exposure_s, false);
   found.base_bulk = bulk.least_sure(context.exposure_s, true);
-  find_lost(context, candidates);
-  describe_lost(ended, store, context, candidates);
-  for_each_time([&](TimeState& at) { conclude(ended[at.time], at.standing, store, context, candidates[at.time]); });
-  find_avoidable(candidates);
-  for (std::size_t i = 0; i < times.size(); ++i) found.rows.push_back(row_of(times[i], candidates[i]));
+  find_lost(context, ended);
+  describe_lost(ended, store, context);
+  for_each_time([&](TimeState& at) { conclude(ended[at.time], at.standing, store, context); });
+  find_avoidable();
+  for (const TimeState& at : times) found.rows.push_back(row_of(at));
   const TimeState& own = times[judged];
   found.whole_fails = fails(own);
   found.bulk_lost_mm3 = own.bulk_lost_mm3;
@@ -561,17 +561,17 @@ void RiskTracker::State::conclude_all(std::vector<Candidates>& candidates) {
   if (found.whole_fails)
     found.crumbs = {};  // nothing is listed
   else
-    list(candidates[judged]);
+    list();
 }
 
 Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
   State& s = *state_;
   s.end_all();
-  std::vector<Candidates> candidates = list_candidates(s.ended, s.context);
-  if (auto looked = look_closely(s.ended, candidates, s.store, s.context, solid_of); !looked)
-    return tl::unexpected(looked.error());
-  for (Candidates& at_time : candidates) take_after_alike(at_time);
-  s.conclude_all(candidates);
+  list_candidates(s.ended, s.context);
+  if (auto looked = look_closely(s.ended, s.store, s.context, solid_of); !looked) return tl::unexpected(looked.error());
+  for (TimeParts& at : s.ended) take_after_alike(at.candidates);
+  s.conclude_all();
+  for (TimeParts& at : s.ended) at.candidates = std::vector<Candidate>();
   if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
   return std::move(s.found);
 }
