@@ -208,6 +208,9 @@ struct RiskLayer {
   std::vector<Contact> contacts_above;  ///< as for IslandTracker::add
 };
 
+/// Gives a layer's solid again.
+using SolidOf = std::function<Result<Mask>(std::uint32_t)>;
+
 /// Collects critical layers, top down, into details. Memory: open details and what was found.
 class RiskTracker {
  public:
@@ -223,13 +226,13 @@ class RiskTracker {
   void add_critical(CriticalLayer critical, std::uint64_t most_bytes = UINT64_MAX);
   /// Memory held, and what `finish` and the report will take. Same layers, same number.
   std::uint64_t bytes() const;
-  /// After layer 1 and the last critical lists; once. `solid_of` gives a layer's solid again, for a close look at the
-  /// places that matter. Fails as `solid_of` does, and with unreadable where a temporary file cannot be read back.
-  Result<RiskFound> finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of);
+  /// After layer 1 and the last critical lists; once. `solid_of`: for a close look at the places that matter. Fails as
+  /// `solid_of` does, and with unreadable where a temporary file cannot be read back.
+  Result<RiskFound> finish(const SolidOf& solid_of);
   /// After `finish`: pictures of the details with these ids, in this order, at the judged time and, where it is another
   /// one of the rows, at `suggested_s`. `solid_of` as above.
   Result<std::vector<DetailPictures>> draw(const std::vector<std::uint32_t>& ids, double suggested_s,
-                                           const std::function<Result<Mask>(std::uint32_t)>& solid_of) const;
+                                           const SolidOf& solid_of) const;
 
  private:
   struct State;

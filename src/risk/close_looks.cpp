@@ -122,8 +122,7 @@ void look_around(const RiskContext& context, const RunStore& store, Site& site) 
 }
 
 // Fills in what of a layer lies in some sites.
-Result<void> add_layer(std::uint32_t number, std::span<Site> sites, const RunStore& store,
-                       const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+Result<void> add_layer(std::uint32_t number, std::span<Site> sites, const RunStore& store, const SolidOf& solid_of) {
   std::shared_ptr<const Mask> solid;
   for (Site& site : sites) {
     if (number < site.box.from_layer || number > site.box.to_layer) continue;
@@ -140,7 +139,7 @@ Result<void> add_layer(std::uint32_t number, std::span<Site> sites, const RunSto
 
 // Looks at some sites, which have room together. Fails as solid_of does at the highest layer that cannot be read.
 Result<void> look_over(std::span<Site> sites, const RunStore& store, const RiskContext& context,
-                       const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+                       const SolidOf& solid_of) {
   namespace tbb = oneapi::tbb;
   for (Site& site : sites) site.solid = VoxelBits(site.box);
   std::vector<Result<void>> read(context.layers.size());
@@ -166,7 +165,7 @@ std::size_t fitting(std::span<const Site> sites) {
 }  // namespace
 
 Result<void> look_closely(std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
-                          const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+                          const SolidOf& solid_of) {
   std::vector<Look> looks;
   for (TimeParts& at : times) {
     for (Candidate& one : at.candidates) {

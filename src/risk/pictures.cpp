@@ -182,7 +182,7 @@ void draw_layer(Drawing& at, const SolidLayer& layer, const PictureTimes& times)
 
 Result<std::vector<DetailPictures>> draw_details(const std::vector<Pictured>& details, const PictureTimes& times,
                                                  const RunStore& store, const RiskContext& context,
-                                                 const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+                                                 const SolidOf& solid_of) {
   std::vector<Drawing> drawings;
   for (const Pictured& detail : details) drawings.push_back(begin_drawing(detail, times, store, context));
   for (auto n = static_cast<std::uint32_t>(context.layers.size()); n >= 1; --n) {

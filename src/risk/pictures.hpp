@@ -1,6 +1,5 @@
 /// Pictures of details, drawn once all is known from the runs that are kept (include/hairline/pictures.hpp).
 #pragma once
-#include <functional>
 #include <optional>
 #include <vector>
 
@@ -26,6 +25,6 @@ struct PictureTimes {
 /// `solid_of`, once for each layer. Fails only as that does.
 Result<std::vector<DetailPictures>> draw_details(const std::vector<Pictured>& details, const PictureTimes& times,
                                                  const RunStore& store, const RiskContext& context,
-                                                 const std::function<Result<Mask>(std::uint32_t)>& solid_of);
+                                                 const SolidOf& solid_of);
 
 }  // namespace hairline::risk

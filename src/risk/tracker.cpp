@@ -33,14 +33,13 @@ const LayerStretches no_stretches;
 // Everything that goes on at one of the times.
 struct TimeState {
   std::uint32_t time;  // its index
-  bool judged;         // the job's own time
   Parts vanish, fuse;
   Standing standing;
   std::vector<HeldTogether> held_together;
   bool hopeless = false;                       // bulk fails: nothing more is asked of it
   double vanish_mm3 = 0, base_vanish_mm3 = 0;  // of all `will` parts, whatever their size
   double bulk_lost_mm3 = 0;
-  explicit TimeState(const TimeParts& of) : time(of.time), judged(of.judged) {}
+  explicit TimeState(std::uint32_t index) : time(index) {}
 };
 
 // Buffers of one thread; hold nothing between layers.
@@ -120,7 +119,7 @@ struct RiskTracker::State {
     judged = static_cast<std::size_t>(std::lower_bound(all.begin(), all.end(), context.exposure_s) - all.begin());
     for (std::uint32_t i = 0; i < all.size(); ++i) {
       ended.push_back({i, i == judged, {}});
-      times.emplace_back(ended.back());
+      times.emplace_back(i);
     }
   }
 
@@ -226,10 +225,10 @@ std::optional<std::uint32_t> RiskTracker::State::end(TimeState& at, Fate fate, P
     (part.base ? at.base_vanish_mm3 : at.vanish_mm3) += part.volume_mm3;
   if (!carries) part.bonds.reset();
   if (!carries && crumb) {
-    if (at.judged) count_crumb(fate, part);
+    if (at.time == judged) count_crumb(fate, part);
     return std::nullopt;
   }
-  if (!carries && !at.judged && (part.base || !needs_look(fate, part, context))) return std::nullopt;
+  if (!carries && at.time != judged && (part.base || !needs_look(fate, part, context))) return std::nullopt;
   std::vector<EndedPart>& kept = ended[at.time].parts;
   kept.push_back({fate, std::move(part), 0, {}});
   return static_cast<std::uint32_t>(kept.size() - 1);
@@ -257,7 +256,7 @@ void RiskTracker::State::add_at(TimeState& at, const CutLayer& layer, const Laye
   auto& [united, lots] = scratch.local();
   lots.find(at.time, layer.cut, walls_above);
   at.vanish.add(layer.facts, layer.cut, walls_above.stretches, lots, united);
-  at.standing.add(layer, higher, lots, at.vanish, at.judged, united);
+  at.standing.add(layer, higher, lots, at.vanish, at.time == judged, united);
   close(at, at.vanish, Fate::vanish, layer.facts.number);
   at.vanish.let_go(united);
   lots.find(at.time, gaps, gaps_above);
@@ -370,9 +369,9 @@ void RiskTracker::State::prune(std::uint32_t number) {
 // A row at whose time bulk fails says only that, whatever the layers below bring.
 void RiskTracker::State::give_up_hopeless() {
   for (TimeState& at : times) {
-    if (at.hopeless || at.judged || bulk.chance_at(context.times_s[at.time]) < will_chance) continue;
+    if (at.hopeless || at.time == judged || bulk.chance_at(context.times_s[at.time]) < will_chance) continue;
     ended[at.time].parts = std::vector<EndedPart>();
-    at = TimeState(ended[at.time]);
+    at = TimeState(at.time);
     at.hopeless = true;
   }
 }
@@ -564,7 +563,7 @@ void RiskTracker::State::conclude_all() {
     list();
 }
 
-Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+Result<RiskFound> RiskTracker::finish(const SolidOf& solid_of) {
   State& s = *state_;
   s.end_all();
   list_candidates(s.ended, s.context);
@@ -576,9 +575,8 @@ Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint
   return std::move(s.found);
 }
 
-Result<std::vector<DetailPictures>> RiskTracker::draw(
-    const std::vector<std::uint32_t>& ids, double suggested_s,
-    const std::function<Result<Mask>(std::uint32_t)>& solid_of) const {
+Result<std::vector<DetailPictures>> RiskTracker::draw(const std::vector<std::uint32_t>& ids, double suggested_s,
+                                                      const SolidOf& solid_of) const {
   const State& s = *state_;
   const std::vector<double>& all = s.context.times_s;
   PictureTimes times{static_cast<std::uint32_t>(s.judged), {}};
