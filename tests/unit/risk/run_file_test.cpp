@@ -56,7 +56,7 @@ void fill(RunStore& store) {
       for (std::uint32_t col = random.below(200); col < 1400; col += random.between(1, 300)) {
         const std::uint32_t end = random.between(col + 1, col + (random.chance(0.1) ? 700 : 20));
         const auto sd = static_cast<float>(random.below(9));
-        runs.push_back({row, col, end, static_cast<float>(random.below(1000)), sd, sd, INFINITY, sd, {1, 2}});
+        runs.push_back({{sd, sd, INFINITY, sd}, row, col, end, static_cast<float>(random.below(1000)), {1, 2}});
         col = end;
       }
     }

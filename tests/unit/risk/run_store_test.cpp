@@ -90,7 +90,7 @@ TEST_CASE("run store: packed runs come back as they were, in pieces where they a
     for (std::uint32_t col = random.below(90); col < 4000; col += random.between(1, 40)) {
       const std::uint32_t end = random.between(col + 1, col + (random.chance(0.1) ? 1500 : 20));
       const auto sd = static_cast<float>(random.below(100));
-      runs.push_back({row, col, end, static_cast<float>(col), sd, 2 * sd, INFINITY, 3 * sd, {1, 2}});
+      runs.push_back({{sd, 2 * sd, INFINITY, 3 * sd}, row, col, end, static_cast<float>(col), {1, 2}});
       col = end;
     }
   }
