@@ -83,7 +83,7 @@ int cut_through(const EndedPart& one, const BoxVoxels& window, bool along_x, std
                 const RunStore& store) {
   const int from = along_x ? window.y0 : window.x0, to = along_x ? window.y1 : window.x1;
   std::vector<std::uint64_t> voxels(static_cast<std::size_t>(to - from), 0);
-  store.each(one.fate, time, window, [&](const StoredLayer&, const RiskRun& run, Lot lot) {
+  RunsNear(store, one.fate, window).each(time, window, [&](const StoredLayer&, const RiskRun& run, Lot lot) {
     if (lot != one.part.lot) return;
     const int begin = std::max(static_cast<int>(run.begin), window.x0),
               end = std::min(static_cast<int>(run.end), window.x1);

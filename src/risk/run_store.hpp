@@ -198,13 +198,10 @@ class RunStore {
   std::shared_ptr<const Mask> solid(const StoredLayer& layer) const;
   /// Of memory: many runs and much solid lie in a file, but those of the lowest layers.
   std::uint64_t bytes() const { return solid_bytes_ + run_bytes_; }
-  /// Fails with unreadable when runs could not be read back; what each() told then was not all.
+  /// Fails with unreadable when runs could not be read back; what was told of them then was not all.
   Result<void> all_read() const;
   std::uint32_t pruned_to() const { return pruned_to_; }
   const StoredLayer* find(std::uint32_t number) const;
-  /// Calls see(layer, run, lot) for the runs that meet a box, at one time.
-  template <class See>
-  void each(Fate fate, std::uint32_t time, const BoxVoxels& box, See see) const;
 
  private:
   void move_solid();
@@ -219,17 +216,5 @@ class RunStore {
   std::size_t next_runs_ = 0;   // the same of runs
   std::uint32_t pruned_to_ = UINT32_MAX;
 };
-
-template <class See>
-void RunStore::each(Fate fate, std::uint32_t time, const BoxVoxels& box, See see) const {
-  for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n) {
-    const StoredLayer* layer = find(n);
-    if (layer == nullptr) continue;
-    layer->runs(fate).each(box.x0, box.y0, box.x1, box.y1, [&](const RiskRun& run) {
-      const Lot lot = lot_at(fate, run.lots, time);
-      if (lot != Lot::stays) see(*layer, run, lot);
-    });
-  }
-}
 
 }  // namespace hairline::risk
