@@ -274,15 +274,13 @@ bool is_solid_kept(Fate fate, const Part& part, const RiskContext& context) {
   return large && needs_look(fate, part, context);
 }
 
-LayerRange layers_wanted(std::uint32_t from_layer, std::uint32_t to_layer, const RiskContext& context) {
+BoxVoxels layers_wanted(std::uint32_t from_layer, std::uint32_t to_layer, const RiskContext& context) {
   const CloseupScale scale = scale_of(context);
   const BoxVoxels part{0, 0, 1, 1, from_layer, to_layer};
-  LayerRange all{from_layer, to_layer};
+  BoxVoxels all = part;
   for (const BoxVoxels& box :
-       {lots_box(part, scale), weld_box(part, scale), solid_box(part, true, scale), solid_box(part, false, scale)}) {
-    all.from_layer = std::min(all.from_layer, box.from_layer);
-    all.to_layer = std::max(all.to_layer, box.to_layer);
-  }
+       {lots_box(part, scale), weld_box(part, scale), solid_box(part, true, scale), solid_box(part, false, scale)})
+    all = around_both(all, box);
   return all;
 }
 

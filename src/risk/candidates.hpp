@@ -50,11 +50,8 @@ BoxVoxels lots_wanted(const Part& part, const RiskContext& context);
 BoxVoxels solid_wanted(Fate fate, const Part& part, const RiskContext& context);
 /// Is the solid of all that `lots_wanted` gives kept?
 bool is_solid_kept(Fate fate, const Part& part, const RiskContext& context);
-/// The layers of either, of any part from `from_layer` to `to_layer`.
-struct LayerRange {
-  std::uint32_t from_layer = 0, to_layer = 0;
-};
-LayerRange layers_wanted(std::uint32_t from_layer, std::uint32_t to_layer, const RiskContext& context);
+/// The layers of either, of any part from `from_layer` to `to_layer`; what else the box says is of no meaning.
+BoxVoxels layers_wanted(std::uint32_t from_layer, std::uint32_t to_layer, const RiskContext& context);
 
 /// The part's voxels in its window; `runs` covers that.
 VoxelBits voxels_of(const Part& part, std::uint32_t time, const BoxVoxels& window, const RunsNear& runs);

@@ -15,8 +15,6 @@ namespace {
 struct Graph {
   std::vector<std::vector<std::uint32_t>> beside{1};
   std::vector<std::uint32_t> body_of{none}, part_of{none};  // of each vertex, or none
-  std::map<std::uint32_t, std::uint32_t> vertex_of_body;
-  std::vector<std::uint32_t> vertex_of_part;
   std::uint32_t add(std::uint32_t body, std::uint32_t part) {
     body_of.push_back(body);
     part_of.push_back(part);
@@ -34,17 +32,18 @@ struct Graph {
 template <class Counts>
 Graph graph_of(const std::vector<EndedPart>& parts, Lot lot, Bodies& bodies, bool standing_is_plate, Counts counts) {
   Graph graph;
-  graph.vertex_of_part.assign(parts.size(), none);
+  std::map<std::uint32_t, std::uint32_t> vertex_of_body;
+  std::vector<std::uint32_t> vertex_of_part(parts.size(), none);
   for (std::uint32_t i = 0; i < parts.size(); ++i) {
     const Part& part = parts[i].part;
     if (!part.bonds || part.lot != lot) continue;
-    const std::uint32_t vertex = graph.vertex_of_part[i] = graph.add(none, i);
+    const std::uint32_t vertex = vertex_of_part[i] = graph.add(none, i);
     bool grounded = part.from_layer == 1;
     for (const std::uint32_t body : part.bonds->touched(bodies)) {
       const bool stands = bodies.at(body).grounded;
       grounded = grounded || (stands && standing_is_plate);
       if (stands ? standing_is_plate : !counts(body)) continue;
-      const auto [known, is_new] = graph.vertex_of_body.try_emplace(body, 0);
+      const auto [known, is_new] = vertex_of_body.try_emplace(body, 0);
       if (is_new) {
         known->second = graph.add(body, none);
         if (stands) graph.tie(0, known->second);
@@ -53,7 +52,7 @@ Graph graph_of(const std::vector<EndedPart>& parts, Lot lot, Bodies& bodies, boo
     }
     if (grounded) graph.tie(0, vertex);
     for (const std::uint32_t other : part.bonds->parts)
-      if (graph.vertex_of_part[other] != none) graph.tie(vertex, graph.vertex_of_part[other]);
+      if (vertex_of_part[other] != none) graph.tie(vertex, vertex_of_part[other]);
   }
   return graph;
 }
@@ -263,13 +262,6 @@ std::vector<HeldTogether> Standing::settle(std::vector<EndedPart>& parts, Bodies
   return hang_doubtful(parts, context);
 }
 
-// A loose body falls whole; of one that holds elsewhere only the piece that starts on nothing.
-Fall Standing::fall_of(const Start& start, bool loose, const RiskContext& context) {
-  if (!loose) return {start.layer, false, box_mm(context, start.box, start.layer, start.layer), start.volume_mm3, {}};
-  const Body& whole = standing_.bodies.at(start.body);
-  return {whole.from_layer, true, box_mm(context, whole), whole.volume_mm3, {}};
-}
-
 std::vector<Fall> Standing::falls(const std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context) {
   std::vector<std::vector<std::uint32_t>> causes(starts_.size());
   for (std::uint32_t i = 0; i < parts.size(); ++i) {
@@ -279,11 +271,16 @@ std::vector<Fall> Standing::falls(const std::vector<EndedPart>& parts, Bodies& d
   std::vector<Fall> found;
   std::map<std::uint32_t, std::size_t> fall_of_body;
   for (std::size_t i = 0; i < starts_.size(); ++i) {
-    const std::uint32_t body = standing_.bodies.find(starts_[i].body);
+    const Start& start = starts_[i];
+    const std::uint32_t body = standing_.bodies.find(start.body);
+    const Body& whole = standing_.bodies.at(body);
     const bool loose = fallen(body, drawn);
-    if (!loose && !standing_.bodies.at(body).grounded) continue;  // part of an island the masks have themselves
+    if (!loose && !whole.grounded) continue;  // part of an island the masks have themselves
     const std::size_t at = loose ? fall_of_body.try_emplace(body, found.size()).first->second : found.size();
-    if (at == found.size()) found.push_back(fall_of(starts_[i], loose, context));
+    if (loose && at == found.size())
+      found.push_back({whole.from_layer, true, box_mm(context, whole), whole.volume_mm3, {}});
+    else if (!loose)  // it holds elsewhere: only the piece that starts on nothing
+      found.push_back({start.layer, false, box_mm(context, start.box, start.layer, start.layer), start.volume_mm3, {}});
     found[at].details.insert(found[at].details.end(), causes[i].begin(), causes[i].end());
   }
   std::stable_sort(found.begin(), found.end(),

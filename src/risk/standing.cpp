@@ -31,7 +31,6 @@ std::uint64_t Standing::bytes() const {
   return bytes;
 }
 
-// What the parts that end above layer `number` hold, before that layer joins the bodies.
 void Standing::weigh(std::uint32_t number, Parts& parts) {
   parts.each_ending(number, [&](std::uint32_t part) {
     Part& one = parts.at(part);

@@ -86,6 +86,13 @@ std::uint64_t most_added(const CutLayer& layer, const LayerStretches& gaps) {
          layer.cut.stretches.size() * (sizeof(Part) + bonds_bytes) + gaps.stretches.size() * sizeof(Part);
 }
 
+// Adds one to the number, and what it is to the volume, of its fate.
+void count_in(auto& sums, Fate fate, double volume_mm3) {
+  const bool vanish = fate == Fate::vanish;
+  (vanish ? sums.vanish : sums.fuse) += 1;
+  (vanish ? sums.vanish_mm3 : sums.fuse_mm3) += volume_mm3;
+}
+
 }  // namespace
 
 struct RiskTracker::State {
@@ -210,10 +217,9 @@ void RiskTracker::State::note_propped(const RiskLayer& layer, const std::vector<
 }
 
 void RiskTracker::State::count_crumb(Fate fate, const Part& part) {
-  Crumbs& crumbs = found.crumbs;
-  (fate == Fate::vanish ? crumbs.vanish : crumbs.fuse) += 1;
-  (fate == Fate::vanish ? crumbs.vanish_mm3 : crumbs.fuse_mm3) += part.volume_mm3;
-  if (part.lot == Lot::will && is_deep(depth_mm(part, context), context.settings)) crumbs.deep_mm3 += part.volume_mm3;
+  count_in(found.crumbs, fate, part.volume_mm3);
+  if (part.lot == Lot::will && is_deep(depth_mm(part, context), context.settings))
+    found.crumbs.deep_mm3 += part.volume_mm3;
 }
 
 // What becomes of a part that nothing touches any more: its index among those kept, or nothing. `at_border`: it lies on
@@ -421,9 +427,7 @@ TimeRow RiskTracker::State::row_of(const TimeState& at) const {
     row.point.expected_losses += detail.probability;
     row.point.expected_mm += detail.probability * detail.harm_mm;
     if (detail.fate == Fate::fuse) row.point.expected_fuse_mm += detail.probability * detail.harm_mm;
-    if (detail.state != hairline::State::will) continue;
-    (detail.fate == Fate::vanish ? row.point.vanish : row.point.fuse) += 1;
-    (detail.fate == Fate::vanish ? row.point.vanish_mm3 : row.point.fuse_mm3) += detail.volume_mm3;
+    if (detail.state == hairline::State::will) count_in(row.point, detail.fate, detail.volume_mm3);
   }
   return row;
 }
@@ -441,9 +445,7 @@ void RiskTracker::State::list() {
     found.details.back().id = static_cast<std::uint32_t>(part_of.size());
     part_of.push_back(one.part);
     if (one.detail.lost) continue;
-    const bool vanish = one.detail.fate == Fate::vanish;
-    (vanish ? found.rounding.vanish : found.rounding.fuse) += 1;
-    (vanish ? found.rounding.vanish_mm3 : found.rounding.fuse_mm3) += one.detail.volume_mm3;
+    count_in(found.rounding, one.detail.fate, one.detail.volume_mm3);
     if (one.look || one.like || one.detail.depth_mm < context.settings.visible_mm)
       found.rounding.deepest_mm =
           std::max(found.rounding.deepest_mm, std::min(one.detail.depth_mm, one.detail.reach_mm.value_or(INFINITY)));
@@ -497,7 +499,7 @@ void RiskTracker::State::end_all() {
   above.reset();
   above_drawn.reset();
   for_each_time([&](TimeState& at) {
-    at.standing.weigh_last(at.vanish);
+    at.standing.weigh(0, at.vanish);
     close(at, at.vanish, Fate::vanish, 0);
     close(at, at.fuse, Fate::fuse, 0);
   });
