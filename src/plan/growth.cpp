@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "hairline/verdict.hpp"
+#include "words.hpp"
 
 namespace hairline {
 namespace {
@@ -18,11 +19,6 @@ bool is_tight(const WidthGrowth& width, Printed printed_mm, double closed_mm) {
   constexpr double step_mm = 0.05;  // a width stands for those half a step around it
   if (!(width.*printed_mm) || width.slot_mm2 < least_side_mm2 || width.drawn_mm < closed_mm + step_mm / 2) return false;
   return *(width.*printed_mm) < width.drawn_mm * (1 - most_lost_share - slack);
-}
-
-std::string range_text(double from_mm, double to_mm) {
-  const std::string from = fmt::format("{:.2f}", from_mm), to = fmt::format("{:.2f}", to_mm);
-  return from == to ? from : from + " to " + to;
 }
 
 struct Words {

@@ -123,9 +123,7 @@ std::string change_text(const AlikeChanges& group, std::uint32_t id) {
   const Change& c = group.all;
   const char* verb = c.fate == Fate::vanish ? "Thicken" : c.flat ? "Raise" : "Widen";
   const char* one = c.fate == Fate::vanish ? "part" : c.flat ? "flat gap" : "gap";
-  std::string sizes = fmt::format("{:.2f}", c.width_mm);
-  if (const std::string thickest = fmt::format("{:.2f}", group.thickest_mm); thickest != sizes)
-    sizes += " to " + thickest;
+  const std::string sizes = range_text(c.width_mm, group.thickest_mm);
   if (id > 0) {
     const std::string others = group.count == 2 ? "one" : std::to_string(group.count - 1);
     const std::string like = group.count == 1 ? "" : fmt::format(" and the {} like it", others);

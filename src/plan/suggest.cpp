@@ -30,11 +30,13 @@ bool bulk_fails(const TimeRow& row) {
 std::uint32_t losses(const SweepPoint& point) {
   return point.vanish + point.fuse;
 }
-// The row nearest to a time; rows are rising.
-const TimeRow& row_at(const std::vector<TimeRow>& rows, double exposure_s) {
-  return *std::min_element(rows.begin(), rows.end(), [&](const TimeRow& a, const TimeRow& b) {
-    return std::abs(a.point.exposure_s - exposure_s) < std::abs(b.point.exposure_s - exposure_s);
-  });
+// Of the rows that count, which are rising, the one nearest to a time; null where none does.
+const TimeRow* nearest_row(const std::vector<TimeRow>& rows, double exposure_s, const auto& counts) {
+  const auto way_s = [&](const TimeRow& row) { return std::abs(row.point.exposure_s - exposure_s); };
+  const TimeRow* nearest = nullptr;
+  for (const TimeRow& row : rows)
+    if (counts(row) && (nearest == nullptr || way_s(row) < way_s(*nearest))) nearest = &row;
+  return nearest;
 }
 
 std::vector<plan::AlsoLost> also_lost_at(const std::vector<TimeRow>& rows, bool surely) {
@@ -49,7 +51,7 @@ struct Basis {
   const PlanContext& context;
   const CureModel& model = context.risk.model;
   const std::vector<TimeRow>& rows = found.rows;
-  const TimeRow& now = row_at(rows, context.risk.exposure_s);  // at the job's time
+  const TimeRow& now = *nearest_row(rows, context.risk.exposure_s, [](const TimeRow&) { return true; });  // the job's
   Range record{model.valid_from_s, model.valid_to_s};
   // The times that may be suggested: those of the record, and of them those that were asked for.
   Range allowed{std::max(record.from_s, context.sweep.from_s),
@@ -293,12 +295,9 @@ std::string none_better_text(const Basis& basis) {
 
 // The nearest time of the record at which nothing is lost or at risk.
 std::optional<double> covered_s(const Basis& basis) {
-  const auto way_s = [&](const TimeRow& row) { return std::abs(row.point.exposure_s - basis.now.point.exposure_s); };
-  const TimeRow* nearest = nullptr;
-  for (const TimeRow& row : basis.rows) {
-    if (!basis.allowed.has(row) || !row.lost.empty() || !is_clean(row, basis) || basis.half(row).losses() > 0) continue;
-    if (nearest == nullptr || way_s(row) < way_s(*nearest)) nearest = &row;
-  }
+  const TimeRow* nearest = nearest_row(basis.rows, basis.now.point.exposure_s, [&](const TimeRow& row) {
+    return basis.allowed.has(row) && row.lost.empty() && is_clean(row, basis) && basis.half(row).losses() == 0;
+  });
   return nearest == nullptr ? std::nullopt : std::optional(nearest->point.exposure_s);
 }
 

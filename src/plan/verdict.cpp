@@ -155,10 +155,10 @@ void add_details(const Evidence& evidence, const auto& counts, std::vector<std::
     if (worst == nullptr) continue;
     std::string text = detail_text(*worst, evidence.context->model);
     const char* modal = worst->state == State::will ? "will" : "may";
-    if (all > 1 && fate == Fate::vanish)
-      text += fmt::format(" So {} {}.", modal, count_text(all - 1, "other part", "other parts"));
-    if (all > 1 && fate == Fate::fuse)
-      text += fmt::format(" So {} {}.", modal, count_text(all - 1, "other gap", "other gaps"));
+    if (all > 1)
+      text += fmt::format(" So {} {}.", modal,
+                          fate == Fate::vanish ? count_text(all - 1, "other part", "other parts")
+                                               : count_text(all - 1, "other gap", "other gaps"));
     list.push_back(std::move(text));
   }
 }
@@ -222,9 +222,7 @@ void add_parts(const Evidence& evidence, const VerdictBounds& bounds, Reasons& r
   add_most(evidence, reasons);
   add_falls(risk, bounds, reasons);
   const auto grave_risk = [&](const Detail& detail) { return plan::is_grave_risk(detail, bounds); };
-  const auto other_risk = [&](const Detail& detail) {
-    return plan::may_be_lost(detail) && !plan::is_grave_risk(detail, bounds);
-  };
+  const auto other_risk = [&](const Detail& detail) { return plan::may_be_lost(detail) && !grave_risk(detail); };
   add_details(evidence, plan::will_be_lost, reasons.hold);
   add_details(evidence, grave_risk, reasons.hold);
   add_volume(evidence, bounds, reasons);

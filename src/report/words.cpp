@@ -7,10 +7,6 @@
 
 namespace hairline {
 
-std::string mm_text(double mm) {
-  return fmt::format("{:.2f}", std::abs(mm) < 0.005 ? 0.0 : mm);
-}
-
 std::string amount_text(double amount) {
   if (amount <= 0) return "0";
   if (amount < 0.001) return "under 0.001";
@@ -44,11 +40,6 @@ std::string percent_text(double share) {
 
 std::string length_text(double mm) {
   return fmt::format("{:.{}f}", mm, mm < 0.995 ? 2 : 1);
-}
-
-std::string range_text(double from, double to) {
-  const std::string low = mm_text(from), high = mm_text(to);
-  return low == high ? low : low + " to " + high;
 }
 
 std::string spot_text(const BoxMm& box) {
