@@ -21,11 +21,11 @@ struct Range {
 };
 
 bool bulk_holds(const TimeRow& row) {
-  return !row.whole_fails && row.point.bulk_chance.value_or(0) < VerdictBounds{}.caution_bulk_chance;
+  return !row.whole_fails && row.point.bulk_chance.value_or(0) < verdict_bounds.caution_bulk_chance;
 }
 // Bulk so unsure that the print must not be started, whatever its details do.
 bool bulk_fails(const TimeRow& row) {
-  return row.whole_fails || at_least(row.point.bulk_chance.value_or(0), VerdictBounds{}.hold_bulk_chance);
+  return row.whole_fails || at_least(row.point.bulk_chance.value_or(0), verdict_bounds.hold_bulk_chance);
 }
 std::uint32_t losses(const SweepPoint& point) {
   return point.vanish + point.fuse;
