@@ -224,13 +224,6 @@ bool masks_to_blame(const Basis& basis) {
                      [&](const Detail& detail) { return is_grey(detail, basis.model); });
 }
 
-std::optional<double> base_s(const Basis& basis, double set_s) {
-  const PlanContext& context = basis.context;
-  if (!context.base_s) return std::nullopt;
-  const double bonds_from_s = base_bonds_from_s(basis.found, context.risk, *context.base_s);
-  return base_to_set(*context.base_s, {context.risk.exposure_s, set_s, context.base_readings, bonds_from_s});
-}
-
 // ---- text ----
 
 std::string will_text(const TimeRow& row) {
@@ -444,7 +437,10 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
     ask_for_coupons(basis, beyond.others, bonds_from_s, s);
 
   const auto height = add_window(basis, then, s);
-  s.base_s = base_s(basis, s.exposure_s);
+  if (context.base_s) {
+    const double base_bonds_s = base_bonds_from_s(found, risk, *context.base_s);
+    s.base_s = base_to_set(*context.base_s, {risk.exposure_s, s.exposure_s, context.base_readings, base_bonds_s});
+  }
   if (!bulk_fails(then)) s.changes = plan::needed_changes(then, basis.rows, context);
   for (const TimeRow& row : basis.rows) s.sweep.push_back(point_of(row, basis));
   s.coarse_sweep = row_times(context.sweep, risk.model, risk.exposure_s).coarse;
