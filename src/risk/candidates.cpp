@@ -320,16 +320,6 @@ void list_candidates(std::vector<TimeParts>& times, const RiskContext& context) 
   }
 }
 
-void take_after_alike(std::vector<Candidate>& candidates) {
-  for (Candidate& one : candidates) {
-    if (!one.like) continue;
-    const Detail& alike = candidates[*one.like].detail;
-    one.detail.share = alike.share, one.detail.reach_mm = alike.reach_mm;
-    one.detail.welds = alike.welds, one.detail.shuts = alike.shuts, one.detail.breaks = alike.breaks;
-    if (alike.depth_mm == 0) one.detail.depth_mm = 0;
-  }
-}
-
 void describe_lost(std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context) {
   std::map<decltype(identity_of(Placed())), std::vector<Placed>> same;  // described once for all times
   for (TimeParts& at : times)

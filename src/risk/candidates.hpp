@@ -61,8 +61,6 @@ bool comes_first(const Detail& a, const Detail& b);
 
 /// Lists the parts of each time that may be lost (of the job's own time: all), and chooses those to look at.
 void list_candidates(std::vector<TimeParts>& times, const RiskContext& context);
-/// Once those have been looked at: what is alike and was not is taken to be as they are.
-void take_after_alike(std::vector<Candidate>& candidates);
 
 /// Fills in critical exposure, chance and width of what is lost; of all at the job's own time.
 void describe_lost(std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context);

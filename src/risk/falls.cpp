@@ -2,7 +2,6 @@
 // and Tarjan 1973, from memory).
 #include <algorithm>
 #include <map>
-#include <span>
 
 #include "boxes.hpp"
 #include "candidates.hpp"
@@ -135,11 +134,11 @@ std::vector<std::uint32_t> list_bodies(const Graph& graph, const Tree& tree, std
   return places;
 }
 
-// Many bodies that hang on the same parts.
+// Many bodies that hang on the same parts: some of those that are listed.
 class Loads {
  public:
-  Loads(Bodies& bodies, std::span<const std::uint32_t> of, const RiskSettings& settings)
-      : bodies_(bodies), sorted_(of.begin(), of.end()) {
+  Loads(Bodies& bodies, const std::vector<std::uint32_t>& listed, const BodyRange& range, const RiskSettings& settings)
+      : bodies_(bodies), range_(range), sorted_(listed.begin() + range.first, listed.begin() + range.last) {
     std::stable_sort(sorted_.begin(), sorted_.end(),
                      [&](std::uint32_t a, std::uint32_t b) { return from_layer(a) > from_layer(b); });
     sums_mm3_.push_back(0);
@@ -150,7 +149,7 @@ class Loads {
       if (!is_crumb(one, settings)) highest_ = std::max(highest_, one.to_layer);
     }
   }
-  void hang_on(EndedPart& on, const BodyRange& range) {
+  void hang_on(EndedPart& on) {
     const Part& part = on.part;
     const auto partly = std::partition_point(sorted_.begin(), sorted_.end(),
                                              [&](std::uint32_t body) { return from_layer(body) >= part.from_layer; });
@@ -158,12 +157,13 @@ class Loads {
     for (auto body = partly; body != sorted_.end() && from_layer(*body) + tallest_ > part.from_layer; ++body)
       on.carries_mm3 += printed_later_mm3(bodies_, *body, part);
     on.drops = on.drops || highest_ >= part.from_layer;
-    on.bodies.push_back(range);
+    on.bodies.push_back(range_);
   }
 
  private:
   std::uint32_t from_layer(std::uint32_t body) { return bodies_.at(body).from_layer; }
   Bodies& bodies_;
+  BodyRange range_;
   std::vector<std::uint32_t> sorted_;  // from the top down
   std::vector<double> sums_mm3_;       // of the first ones
   std::uint32_t tallest_ = 0;          // in layers
@@ -187,9 +187,9 @@ void Standing::hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn, const R
   for (const Block& block : tree.blocks) {
     const BodyRange range{places[block.first], places[block.last]};
     if (range.first == range.last) continue;
-    Loads loads(standing, std::span(standing_.hung).subspan(range.first, range.last - range.first), context.settings);
+    Loads loads(standing, standing_.hung, range, context.settings);
     for (const std::uint32_t member : block.members)
-      if (graph.part_of[member] != none) loads.hang_on(parts[graph.part_of[member]], range);
+      if (graph.part_of[member] != none) loads.hang_on(parts[graph.part_of[member]]);
   }
 }
 
@@ -245,9 +245,7 @@ std::vector<HeldTogether> Standing::hang_doubtful(std::vector<EndedPart>& parts,
   for (const Block& block : tree.blocks) {
     if (graph.part_of[block.top] == none) continue;
     EndedPart& on = parts[graph.part_of[block.top]];
-    const BodyRange range{places[block.first], places[block.last]};
-    Loads(sure, std::span(sure_.hung).subspan(range.first, range.last - range.first), context.settings)
-        .hang_on(on, range);
+    Loads(sure, sure_.hung, {places[block.first], places[block.last]}, context.settings).hang_on(on);
     for (std::uint32_t k = block.first; k < block.last; ++k) {
       const std::uint32_t part = graph.part_of[tree.order[k]];
       if (part != none && parts[part].part.from_layer >= on.part.from_layer)

@@ -16,6 +16,12 @@ bool is_lost(const Candidate& one, const RiskSettings& settings) {
   return reaches || at_least(detail.share.value_or(0), settings.lost_share);
 }
 
+void take_after(Detail& detail, const Detail& alike) {
+  detail.share = alike.share, detail.reach_mm = alike.reach_mm;
+  detail.welds = alike.welds, detail.shuts = alike.shuts, detail.breaks = alike.breaks;
+  if (alike.depth_mm == 0) detail.depth_mm = 0;
+}
+
 std::vector<VoxelRun> runs_of(const VoxelBits& bits) {
   const BoxVoxels& box = bits.box();
   std::vector<VoxelRun> runs;
@@ -112,7 +118,10 @@ std::vector<std::uint32_t> worst_of_bodies(const TimeParts& parts, Standing& sta
 
 void find_lost(const RiskContext& context, std::vector<TimeParts>& times) {
   for (TimeParts& at : times)
-    for (Candidate& one : at.candidates) one.detail.lost = is_lost(one, context.settings);
+    for (Candidate& one : at.candidates) {
+      if (one.like) take_after(one.detail, at.candidates[*one.like].detail);
+      one.detail.lost = is_lost(one, context.settings);
+    }
 }
 
 void conclude(TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context) {

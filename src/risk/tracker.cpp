@@ -529,7 +529,7 @@ void RiskTracker::State::find_avoidable() {
   for (std::size_t i = 0; i < times.size(); ++i) {
     const double time_s = context.times_s[i];
     const bool covered = time_s > context.model.valid_from_s - 1e-9 && time_s < context.model.valid_to_s + 1e-9;
-    if (covered && !fails(times[i]) && bulk.holds_at(time_s))
+    if (covered && !fails(times[i]) && bulk.chance_at(time_s) < sure_bulk_chance)
       sound.push_back({i, will_be_lost(i, Fate::vanish), will_be_lost(i, Fate::fuse)});
   }
   for (std::size_t i = 0; i < ended.size(); ++i) {
@@ -570,7 +570,6 @@ Result<RiskFound> RiskTracker::finish(const SolidOf& solid_of) {
   s.end_all();
   list_candidates(s.ended, s.context);
   if (auto looked = look_closely(s.ended, s.store, s.context, solid_of); !looked) return tl::unexpected(looked.error());
-  for (TimeParts& at : s.ended) take_after_alike(at.candidates);
   s.conclude_all();
   for (TimeParts& at : s.ended) at.candidates = std::vector<Candidate>();
   if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
@@ -584,10 +583,11 @@ Result<std::vector<DetailPictures>> RiskTracker::draw(const std::vector<std::uin
   PictureTimes times{static_cast<std::uint32_t>(s.judged), {}};
   for (std::uint32_t i = 0; i < all.size(); ++i)
     if (i != s.judged && std::abs(all[i] - suggested_s) < 1e-9) times.suggested = i;
-  std::vector<Pictured> details;
-  for (const std::uint32_t id : ids) details.push_back({id, &s.ended[s.judged].parts[s.listed[id - 1]]});
-  auto drawn = draw_details(details, times, s.store, s.context, solid_of);
+  std::vector<const EndedPart*> parts;
+  for (const std::uint32_t id : ids) parts.push_back(&s.ended[s.judged].parts[s.listed[id - 1]]);
+  auto drawn = draw_details(parts, times, s.store, s.context, solid_of);
   if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
+  for (std::size_t i = 0; drawn && i < ids.size(); ++i) (*drawn)[i].id = ids[i];
   return drawn;
 }
 
