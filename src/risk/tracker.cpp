@@ -72,14 +72,6 @@ constexpr std::uint64_t much_kept_bytes = 64'000'000;
 // its detail, and the words for it) or, at other times than the job's own, to a row.
 constexpr std::uint64_t cut_bytes = 110, told_bytes = 1500, counted_bytes = 700;
 
-std::uint64_t bytes_of(const TimeState& at) {
-  return at.vanish.bytes() + at.fuse.bytes() + at.standing.bytes();
-}
-
-std::uint64_t bytes_of(const TimeParts& ended) {
-  return ended.parts.size() * (ended.judged ? told_bytes : counted_bytes);
-}
-
 // What a layer adds at one time, at most: each of its elements a body, each of its stretches a part.
 std::uint64_t most_added(const CutLayer& layer, const LayerStretches& gaps) {
   return layer.element_count() * (2 * (sizeof(Body) + 4) + 8 * 4) +
@@ -337,7 +329,9 @@ std::uint64_t RiskTracker::State::bytes() const {
   std::uint64_t bytes =
       waiting_bytes + store.bytes() + drawn.bytes() + gaps_above.bytes() + found.propped.capacity() * sizeof(Propped);
   if (above) bytes += bytes_of(*above);
-  for (const TimeState& at : times) bytes += bytes_of(at) + bytes_of(ended[at.time]);
+  for (const TimeState& at : times)
+    bytes += at.vanish.bytes() + at.fuse.bytes() + at.standing.bytes() +
+             ended[at.time].parts.size() * (at.time == judged ? told_bytes : counted_bytes);
   return bytes;
 }
 
