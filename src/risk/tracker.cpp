@@ -433,11 +433,9 @@ void RiskTracker::State::list() {
   for (const EndedPart& one : parts)
     if (is_crumb(one.part, context.settings) && !carries_enough(one, context.settings)) count_crumb(one.fate, one.part);
   found.rounding.not_looked_at = ended[judged].not_looked_at;
-  std::vector<std::uint32_t> part_of;  // of each detail, by its number while they are sorted
   for (const Candidate& one : ended[judged].candidates) {
     found.details.push_back(one.detail);
-    found.details.back().id = static_cast<std::uint32_t>(part_of.size());
-    part_of.push_back(one.part);
+    found.details.back().id = one.part;  // while they are sorted
     if (one.detail.lost) continue;
     count_in(found.rounding, one.detail.fate, one.detail.volume_mm3);
     if (one.look || one.like || one.detail.depth_mm < context.settings.visible_mm)
@@ -447,10 +445,8 @@ void RiskTracker::State::list() {
   sort_worst_first(found.details);
   std::vector<std::uint32_t> id_of(parts.size(), 0);
   for (std::size_t i = 0; i < found.details.size(); ++i) {
-    std::uint32_t& id = found.details[i].id;
-    listed.push_back(part_of[id]);
-    id_of[part_of[id]] = static_cast<std::uint32_t>(i + 1);
-    id = static_cast<std::uint32_t>(i + 1);
+    listed.push_back(found.details[i].id);
+    found.details[i].id = id_of[listed.back()] = static_cast<std::uint32_t>(i + 1);
   }
   for (const auto& [solid, holding] : at.held_together)
     found.shared_loads.push_back({solid.from_layer, box_mm(context, solid), solid.volume_mm3, holding});
