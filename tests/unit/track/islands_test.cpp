@@ -187,6 +187,27 @@ TEST_CASE("an island that grew into another joins where that one does") {
   CHECK(found.islands[1].joins_layer == 5u);
 }
 
+TEST_CASE("several islands meet on one layer while branches of theirs go on") {
+  const Stack stack = side_view(R"(
+#################
+##.########.##.##
+##.##.##.##.##.##
+##.########.##.##
+##.##.##.##.##.##
+##.##.##.########
+##.##.##.........
+##.##............
+##...............
+)");
+  check_against_twin(stack);
+  const IslandTracker::Found found = fast_islands(stack);
+  REQUIRE(found.islands.size() == 3);
+  for (const Island& island : found.islands) CHECK(island.joins_layer == 9u);
+  CHECK(found.islands[0].last_layer == 8);
+  CHECK(found.islands[1].last_layer == 5);
+  CHECK(found.islands[2].last_layer == 5);
+}
+
 TEST_CASE("pieces under four pixels are specks, layer 1 stands, an empty layer cuts everything off") {
   const IslandTracker::Found specks = fast_islands(side_view("#.#\n#..\n", 3));
   CHECK(specks.islands.empty());
