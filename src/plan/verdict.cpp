@@ -58,8 +58,7 @@ void add_whole(const Evidence& evidence, Reasons& reasons) {
                                                 context.layers[risk.bulk->layer - 1].height_mm)
                                   : " The time is too short.";
     reasons.hold.push_back("The print as a whole fails: " + cures_text(context, *risk.bulk) + blame);
-  } else if (!risk.base_bulk ||
-             !at_least(risk.base_bulk->chance, will_chance)) {  // else the base is to blame, see below
+  } else if (!risk.base_bulk || !at_least(risk.base_bulk->chance, will_chance)) {  // else the base, see below
     reasons.hold.push_back("More than half of the print does not cure" + at +
                            ": it is too thin, or its masks too grey, for this time.");
   }
