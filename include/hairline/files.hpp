@@ -43,6 +43,8 @@ std::string visible(std::string_view bytes);
 /// Text that takes over `most_columns` as `visible` shows it, with "..." in its middle instead of the rest: twice as
 /// much of its beginning is kept as of its end. Characters stay whole; wide ones count as one column.
 std::string in_short(std::string_view bytes, std::size_t most_columns);
+/// The beginning of a UTF-8 text, of at most `most_bytes`; characters stay whole.
+std::string beginning_of(std::string_view text, std::size_t most_bytes);
 /// A word as a shell takes it: quoted where it holds more than letters, digits and a few signs.
 std::string shell_word(std::string word);
 /// Without the mark that some programs put in front of UTF-8 text.

@@ -19,7 +19,10 @@
 namespace hairline {
 
 enum class Fate : std::uint8_t { vanish, fuse };
-/// `will`: its voxels flip with a chance of at least 50 %; `may`: with a chance of 5 to 50 %.
+/// From this chance on something is taken to happen: a voxel flips, bulk fails (docs/exposure.md, Details).
+inline constexpr double will_chance = 0.5;
+/// `will`: its voxels flip with a chance of `will_chance` or more; `may`: with less, from RiskSettings::least_chance
+/// on.
 enum class State : std::uint8_t { will, may };
 
 struct PlaceMm {
@@ -103,7 +106,7 @@ struct SweepPoint {
   double expected_losses = 0;           ///< chances of all lost details, of both states, added up
   double expected_mm = 0;               ///< the same of chance x harm
   double expected_fuse_mm = 0;          ///< of that, what gaps have in it; the rest is that of parts
-  double uncured_share = 0;  ///< of the normal layers' volume, crumbs and rounding included; 1 where all fails
+  double uncured_share = 0;     ///< of the normal layers' volume, crumbs and rounding included; 1 where all fails
   std::uint32_t half_lost = 0;  ///< losses of another row, not listed here, that mostly go here too; set by suggest()
   /// Chance that bulk does not bond; 1 where the print as a whole fails; unset where nothing is bulk.
   std::optional<double> bulk_chance;
@@ -205,6 +208,9 @@ struct RiskLayer {
   std::vector<Contact> contacts_above;  ///< as for IslandTracker::add
 };
 
+/// Gives a layer's solid again.
+using SolidOf = std::function<Result<Mask>(std::uint32_t)>;
+
 /// Collects critical layers, top down, into details. Memory: open details and what was found.
 class RiskTracker {
  public:
@@ -220,13 +226,13 @@ class RiskTracker {
   void add_critical(CriticalLayer critical, std::uint64_t most_bytes = UINT64_MAX);
   /// Memory held, and what `finish` and the report will take. Same layers, same number.
   std::uint64_t bytes() const;
-  /// After layer 1 and the last critical lists; once. `solid_of` gives a layer's solid again, for a close look at the
-  /// places that matter. Fails as `solid_of` does, and with unreadable where a temporary file cannot be read back.
-  Result<RiskFound> finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of);
+  /// After layer 1 and the last critical lists; once. `solid_of`: for a close look at the places that matter. Fails as
+  /// `solid_of` does, and with unreadable where a temporary file cannot be read back.
+  Result<RiskFound> finish(const SolidOf& solid_of);
   /// After `finish`: pictures of the details with these ids, in this order, at the judged time and, where it is another
   /// one of the rows, at `suggested_s`. `solid_of` as above.
   Result<std::vector<DetailPictures>> draw(const std::vector<std::uint32_t>& ids, double suggested_s,
-                                           const std::function<Result<Mask>(std::uint32_t)>& solid_of) const;
+                                           const SolidOf& solid_of) const;
 
  private:
   struct State;

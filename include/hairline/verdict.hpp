@@ -70,6 +70,7 @@ struct BaseBounds {
   std::uint32_t most_layers = 10;           ///< base layers, where they are over most_mm high
   double most_mm = 1;
 };
+inline constexpr BaseBounds base_bounds;
 
 /// What the base exposure is weighed against.
 struct BaseTimes {
@@ -85,11 +86,11 @@ double usual_base_s(double normal_s, const std::vector<BaseReading>& readings);
 
 /// The base exposure to set instead of `base_s`, whole seconds. Unset where `base_s` is sound at both normal exposures:
 /// its ratio to them lies within the bounds, or the record's readings say that such a base held; and its bulk bonds.
-std::optional<double> base_to_set(double base_s, const BaseTimes& times, const BaseBounds& bounds = {});
+std::optional<double> base_to_set(double base_s, const BaseTimes& times);
 
 /// Appends the findings that the base's numbers call for. A base exposure that the job does not state is not judged;
 /// its contact with the plate is.
-void judge_base(BaseReport& base, const BaseTimes& times, const BaseBounds& bounds = {});
+void judge_base(BaseReport& base, const BaseTimes& times);
 
 /// Is it no thin part, but a wide one that is grey in the masks? No wall was measured in it, so its width is that of a
 /// wall of equal light, and it fills more than half of a box over five times as wide.
@@ -126,13 +127,14 @@ struct VerdictBounds {
   double most_vanishing = 0.02;  ///< share of the normal layers' volume
   double hold_deep_crumbs_mm3 = 1, caution_deep_crumbs_mm3 = 0.01;
 };
+inline constexpr VerdictBounds verdict_bounds;
 
 /// At least 1 mm2 or 1 mm3, and not held by fill: a reason to hold.
-bool is_grave(const IslandRow& island, const VerdictBounds& bounds = {});
+bool is_grave(const IslandRow& island);
 /// Volume of those under the bounds that join nothing: it comes loose in the vat.
-double small_loose_mm3(const std::vector<IslandRow>& islands, const VerdictBounds& bounds = {});
+double small_loose_mm3(const std::vector<IslandRow>& islands);
 /// Does so large a share of the normal layers not cure, in whatever pieces, that the print should not be started?
-bool is_much_uncured(double share, const VerdictBounds& bounds = {});
+bool is_much_uncured(double share);
 
 /// A part thinner than a pixel, of which the masks show only grey: it will hardly cure, whatever the time.
 struct FaintPart {
@@ -155,7 +157,7 @@ struct Judgement {
   Verdict verdict = Verdict::clear;
   std::vector<std::string> reasons;  ///< plain sentences, gravest first
 };
-Judgement judge(const Evidence& evidence, const VerdictBounds& bounds = {});
+Judgement judge(const Evidence& evidence);
 
 /// What is said of slots and holes of the job, wider than any of the list that closes, that stay open but print over a
 /// third narrower than drawn (docs/growth.md, Findings); for information, no part of the verdict.

@@ -189,7 +189,7 @@ class Pass {
     return found;
   }
 
-  std::function<Result<Mask>(std::uint32_t)> solid_again() const {
+  SolidOf solid_again() const {
     return [this](std::uint32_t number) -> Result<Mask> {
       auto layer = job_.archive.read_layer(number);
       if (!layer) return tl::unexpected(std::move(layer.error()));

@@ -81,7 +81,7 @@ std::vector<std::uint8_t> filtered(const Layer& layer, PngFilter filter) {
 }
 
 std::vector<std::uint8_t> compressed(const std::vector<std::uint8_t>& raw, int level) {
-  const Compressor compressor(libdeflate_alloc_compressor(std::clamp(level, 0, 12)));
+  const Compressor compressor = new_compressor(std::clamp(level, 0, 12));
   std::vector<std::uint8_t> data(libdeflate_zlib_compress_bound(compressor.get(), raw.size()));
   data.resize(libdeflate_zlib_compress(compressor.get(), raw.data(), raw.size(), data.data(), data.size()));
   return data;

@@ -60,7 +60,7 @@ class Inflater {
 
   const Parts* parts_ = nullptr;
   PngSource source_;
-  Decompressor decompressor_{libdeflate_alloc_decompressor()};
+  Decompressor decompressor_{libdeflate_alloc_decompressor()};  // null: no memory, which `start` says of the layer
   Buffer raw_, joined_;
   std::uint8_t* at_ = nullptr;                     // whole: the next row
   std::unique_ptr<z_stream_s, EndStream> stream_;  // row by row

@@ -50,7 +50,11 @@ Result<std::string> read_text(const fs::path& path, std::uint64_t most_bytes) {
   // Where a pipe has taken its place meanwhile, it must not be waited for.
   const int descriptor = ::open(path.c_str(), O_RDONLY | O_NONBLOCK | O_CLOEXEC);
   const File file(descriptor < 0 ? nullptr : ::fdopen(descriptor, "rb"));
-  if (!file) return tl::unexpected(read_error(path, errno));
+  if (!file) {
+    const int code = errno;
+    if (descriptor >= 0) ::close(descriptor);
+    return tl::unexpected(read_error(path, code));
+  }
   std::string text;
   text.reserve(static_cast<std::size_t>(info.st_size));
   char block[1 << 16];

@@ -179,7 +179,15 @@ std::string quoted(const std::string& text, const Range& range) {
   return fmt::format("\"{}\"{}", text, problem.empty() ? "" : " (" + problem + ")");
 }
 
-std::string plain(double value) {
+double even_step(double least) {
+  if (!(least > 0)) return 1;
+  const double power = std::pow(10.0, std::floor(std::log10(least)));
+  for (const double times : {1.0, 2.0, 5.0})
+    if (least <= times * power) return times * power;
+  return 10 * power;
+}
+
+std::string number_text(double value) {
   return fmt::format("{:.4g}", value);
 }
 

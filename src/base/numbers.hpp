@@ -39,8 +39,12 @@ std::vector<double> typed_numbers(const std::string& text, const Range& range);
 /// A text as a message quotes it, with its problem: "2 s" (in s, not mm).
 std::string quoted(const std::string& text, const Range& range);
 
-/// A number as people write it: 4 significant digits, no trailing zeros.
-std::string plain(double value);
+/// A number as people write it: 4 significant digits, no trailing zeros: "30", "0.05".
+std::string number_text(double value);
+
+/// The least of 1, 2, 5, 10, 20 ... and 0.5, 0.2, 0.1 ... that is `least` or more, for the marks of a scale; 1 for
+/// nothing.
+double even_step(double least);
 
 /// Six significant digits, as reports are written: below what any measure here is good for, and free of the last bits'
 /// noise. The same again changes nothing; no negative zero.

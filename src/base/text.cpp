@@ -167,6 +167,12 @@ std::string in_short(std::string_view bytes, std::size_t most_columns) {
   return std::string(head).append("...").append(bytes.substr(end));
 }
 
+std::string beginning_of(std::string_view text, std::size_t most_bytes) {
+  std::size_t end = std::min(most_bytes, text.size());
+  while (end > 0 && end < text.size() && (static_cast<unsigned char>(text[end]) & 0xC0) == 0x80) --end;
+  return std::string(text.substr(0, end));
+}
+
 std::string without_byte_order_mark(std::string text) {
   if (text.starts_with("\xEF\xBB\xBF")) text.erase(0, 3);
   return text;

@@ -29,8 +29,8 @@ double excess(const Observation& more, const Observation& less, double sigmas) {
 }
 
 std::string sizes_of(const Observation& a, const Observation& b) {
-  return fmt::format("{} mm at {} s, but {} mm at {} s", plain(a.read_mm), plain(a.exposure_s), plain(b.read_mm),
-                     plain(b.exposure_s));
+  return fmt::format("{} mm at {} s, but {} mm at {} s", number_text(a.read_mm), number_text(a.exposure_s),
+                     number_text(b.read_mm), number_text(b.exposure_s));
 }
 
 Error contradiction(const ResinRecord& record, std::string found, std::string expected) {
@@ -44,12 +44,13 @@ std::optional<Error> compare_sizes(const ResinRecord& record, const Observation&
   const bool shrinks = direction(a.seen) < 0, same = same_number(a.exposure_s, b.exposure_s);
   const double over = shrinks ? excess(b, a, sigmas) : excess(a, b, sigmas);
   if (over <= 0 && !(same && (shrinks ? excess(a, b, sigmas) : excess(b, a, sigmas)) > 0)) return std::nullopt;
-  const std::string error = fmt::format("within the reading error ({} mm)", plain(std::max(a.sd_mm, b.sd_mm)));
+  const std::string error = fmt::format("within the reading error ({} mm)", number_text(std::max(a.sd_mm, b.sd_mm)));
   if (same)
-    return contradiction(record,
-                         fmt::format("two readings of the {} at {} s contradict each other: {} mm and {} mm",
-                                     name_of(a.seen), plain(a.exposure_s), plain(a.read_mm), plain(b.read_mm)),
-                         "one size at one exposure, " + error);
+    return contradiction(
+        record,
+        fmt::format("two readings of the {} at {} s contradict each other: {} mm and {} mm", name_of(a.seen),
+                    number_text(a.exposure_s), number_text(a.read_mm), number_text(b.read_mm)),
+        "one size at one exposure, " + error);
   const char* wrong = shrinks ? "gets thicker" : a.seen == Seen::cure_depth ? "gets shallower" : "gets narrower";
   const char* right = shrinks ? "thinner or equal" : a.seen == Seen::cure_depth ? "deeper or equal" : "wider or equal";
   return contradiction(record, fmt::format("the {} {} with more time: {}", name_of(a.seen), wrong, sizes_of(a, b)),
@@ -62,7 +63,7 @@ std::optional<Error> compare_looks(const ResinRecord& record, const BracketReadi
   if (step_back < 2 && !(same && step_back <= -2)) return std::nullopt;
   return contradiction(record,
                        fmt::format("the looks contradict each other: {} at {} s, but {} at {} s", to_string(*a.look),
-                                   plain(a.exposure_s), to_string(*b.look), plain(b.exposure_s)),
+                                   number_text(a.exposure_s), to_string(*b.look), number_text(b.exposure_s)),
                        same ? "one look at one exposure" : "looks that go from under to over with more time");
 }
 
@@ -70,7 +71,7 @@ std::optional<Error> compare_bases(const ResinRecord& record, const BaseReading&
   const int apart = static_cast<int>(a.result) - static_cast<int>(b.result);
   if (a.layers != b.layers || !same_number(a.base_s, b.base_s) || std::abs(apart) < 2) return std::nullopt;
   return contradiction(record,
-                       fmt::format("two base readings at {} s contradict each other: {} and {}", plain(a.base_s),
+                       fmt::format("two base readings at {} s contradict each other: {} and {}", number_text(a.base_s),
                                    to_string(a.result), to_string(b.result)),
                        "one result at one base exposure");
 }

@@ -112,9 +112,9 @@ Problem make_problem(const ResinRecord& record, const FitSettings& settings) {
 
 std::vector<std::string> prior_sentences(const Problem& problem) {
   const auto sentence = [](const char* what, const Prior& prior, const char* unit) {
-    return fmt::format("{}: {}{}, 90 % between {} and {}", what, plain(std::exp(prior.mean)), unit,
-                       plain(std::exp(prior.mean - sd_at_90 * prior.sd)),
-                       plain(std::exp(prior.mean + sd_at_90 * prior.sd)));
+    return fmt::format("{}: {}{}, 90 % between {} and {}", what, number_text(std::exp(prior.mean)), unit,
+                       number_text(std::exp(prior.mean - sd_at_90 * prior.sd)),
+                       number_text(std::exp(prior.mean + sd_at_90 * prior.sd)));
   };
   std::vector<std::string> list{
       sentence("bond time", problem.bond, " s"), sentence("fuse time / bond time", problem.fuse_per_bond, ""),

@@ -167,7 +167,7 @@ const char* name_of(Seen seen) {
 }
 
 std::string name_of(const Observation& o) {
-  return fmt::format("{} at {} s", name_of(o.seen), plain(o.exposure_s));
+  return fmt::format("{} at {} s", name_of(o.seen), number_text(o.exposure_s));
 }
 
 // How far an edge prints outside the drawn one; minus infinity where nothing prints.

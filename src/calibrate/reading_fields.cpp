@@ -328,7 +328,7 @@ std::optional<Error> problem_of(const Reading& reading) {
     return invalid(off, near_drawn, "Look where the decimal point is, and whether the line is the right one.");
   if (says) return std::nullopt;
   const auto at = json_of(kind_of<Reading>.fields[0], kind_of<Reading>.fields[0].get(reading)).template get<double>();
-  return invalid("the reading at " + plain(at) + " s says nothing", "at least one size or a look",
+  return invalid("the reading at " + number_text(at) + " s says nothing", "at least one size or a look",
                  "Add a size in mm, or a look such as crisp.");
 }
 template std::optional<Error> problem_of(const BracketReading&);

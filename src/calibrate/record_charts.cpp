@@ -7,6 +7,7 @@
 #include <array>
 #include <cmath>
 
+#include "../base/numbers.hpp"
 #include "hairline/fit.hpp"
 
 namespace hairline {
@@ -35,21 +36,13 @@ std::string line(double x1, double y1, double x2, double y2, std::string_view lo
   return fmt::format("<line x1=\"{:.1f}\" y1=\"{:.1f}\" x2=\"{:.1f}\" y2=\"{:.1f}\" {}/>\n", x1, y1, x2, y2, look);
 }
 
-// 1, 2 or 5 times a power of ten, so that about `count` of them span the range.
-double step_of(double from, double to, double count) {
-  const double rough = (to - from) / count, power = std::pow(10.0, std::floor(std::log10(rough)));
-  for (const double factor : {1.0, 2.0, 5.0})
-    if (rough <= factor * power) return factor * power;
-  return 10 * power;
-}
-
 std::string axes(const Frame& f, std::string_view x_name, std::string_view y_name) {
   constexpr std::string_view faint = "stroke=\"currentColor\" stroke-opacity=\"0.2\"";
   std::string out;
-  const double step_x = step_of(f.from_x, f.to_x, 7), step_y = step_of(f.from_y, f.to_y, 5);
+  const double step_x = even_step((f.to_x - f.from_x) / 7), step_y = even_step((f.to_y - f.from_y) / 5);
   for (double i = std::ceil(f.from_x / step_x - 1e-9) + 0.0; i * step_x <= f.to_x + 1e-9; ++i) {
     out += line(f.x(i * step_x), f.y(f.from_y), f.x(i * step_x), f.y(f.to_y), faint);
-    out += text(f.x(i * step_x), f.y(f.from_y) + 17, "middle", fmt::format("{:.4g}", i * step_x));
+    out += text(f.x(i * step_x), f.y(f.from_y) + 17, "middle", number_text(i * step_x));
   }
   for (double i = std::ceil(f.from_y / step_y - 1e-9) + 0.0; i * step_y <= f.to_y + 1e-9; ++i) {
     out += line(f.x(f.from_x), f.y(i * step_y), f.x(f.to_x), f.y(i * step_y), faint);

@@ -44,7 +44,7 @@ void note_conditions(const ResinRecord& record, const JobContext& job, const Sta
     notes.push_back(fmt::format(
         "The resin is at {0} degrees C, the record was made at {1}: {2} it to {1} first, or print a coupon as "
         "it is. {3} (times are not changed for this).",
-        plain(*job.resin_temp_c), plain(*made_at), cold ? "warm" : "let it cool",
+        number_text(*job.resin_temp_c), number_text(*made_at), cold ? "warm" : "let it cool",
         cold ? "Cold resin needs more time" : "Warm resin needs less time"));
   }
   const auto& hours = record.printer.lamp_hours;
@@ -62,13 +62,13 @@ void note_conditions(const ResinRecord& record, const JobContext& job, const Sta
   const auto& power = record.printer.lamp_power_percent;
   if (power && job.lamp_power_percent && differs(*power, *job.lamp_power_percent, settings.power_tolerance_percent)) {
     notes.push_back(fmt::format("The lamp is set to {} % power, the record was made at {} %.",
-                                plain(*job.lamp_power_percent), plain(*power)));
+                                number_text(*job.lamp_power_percent), number_text(*power)));
   }
   const auto& irradiance = record.printer.irradiance_mw_per_cm2;
   if (irradiance && job.irradiance_mw_per_cm2 &&
       differs(*irradiance, *job.irradiance_mw_per_cm2, settings.power_tolerance_percent)) {
     notes.push_back(fmt::format("The irradiance is {} mW/cm2, the record was made at {} mW/cm2.",
-                                plain(*job.irradiance_mw_per_cm2), plain(*irradiance)));
+                                number_text(*job.irradiance_mw_per_cm2), number_text(*irradiance)));
   }
 }
 
@@ -82,7 +82,7 @@ void note_pitch(const ResinRecord& record, const JobContext& job, const StaleSet
   notes.push_back(
       fmt::format("The job's pixel pitch is {} mm, the record's {} mm: another panel or printer has another blur and "
                   "needs a record of its own.{}",
-                  plain(*job.pitch_x_mm), plain(*pitch), doubt_of_size(*job.pitch_x_mm, *pitch)));
+                  number_text(*job.pitch_x_mm), number_text(*pitch), doubt_of_size(*job.pitch_x_mm, *pitch)));
 }
 
 void note_labels(const ResinRecord& record, const JobContext& job, std::vector<std::string>& notes) {
@@ -106,7 +106,7 @@ void note_height(const ResinRecord& record, const JobContext& job, const StaleSe
     notes.push_back(
         fmt::format("The job's layers are {} mm high, the record was made at {} mm; times are carried over by the "
                     "penetration depth. A record made at that height is surer.{}",
-                    plain(*job.layer_height_mm), plain(record.layer_height_mm),
+                    number_text(*job.layer_height_mm), number_text(record.layer_height_mm),
                     doubt_of_size(*job.layer_height_mm, record.layer_height_mm)));
   }
 }
@@ -128,8 +128,8 @@ std::vector<std::string> left_unsaid(const ResinRecord& record, const JobContext
   if (!age_days(record, job.today) && day_number(job.today))
     notes.emplace_back("The record carries no date, so its age is not known.");
   if (record.layer_height_assumed) {
-    notes.push_back(
-        fmt::format("The record does not say its layer height; {} mm is assumed.", plain(record.layer_height_mm)));
+    notes.push_back(fmt::format("The record does not say its layer height; {} mm is assumed.",
+                                number_text(record.layer_height_mm)));
   }
   if (record.valid_range_assumed && record.fit) {
     notes.push_back(fmt::format("The record does not say which times it covers; {:.2f} to {:.2f} s is assumed.",
@@ -154,13 +154,14 @@ Result<ScaledModel> scaled_to_lamp(const ResinRecord& record, const CureModel& m
   const auto apply = [&](const std::optional<double>& recorded, const std::optional<double>& now, const char* what,
                          const char* unit) {
     if (!recorded || !now) return false;
-    if (*now < *recorded / 10 || *now > *recorded * 10) far_off = fmt::format("{} {} of {}", plain(*now), unit, what);
+    if (*now < *recorded / 10 || *now > *recorded * 10)
+      far_off = fmt::format("{} {} of {}", number_text(*now), unit, what);
     scaled.factor = *recorded / *now;
     scaled.model = scaled_times(model, scaled.factor);
     if (std::abs(scaled.factor - 1) > 1e-9) {
       scaled.note =
           fmt::format("All times of the record are multiplied by {:.3g}, because the {} is {} {} instead of {} {}.",
-                      scaled.factor, what, plain(*now), unit, plain(*recorded), unit);
+                      scaled.factor, what, number_text(*now), unit, number_text(*recorded), unit);
     }
     return true;
   };

@@ -138,6 +138,7 @@ Answer ask_answer(Shared& shared, const Call& call) {
 Answer take_answers(Shared& shared, const Call& call) {
   const std::string& job = call.names[0];
   const auto path = shared.folder.job(job);
+  if (!path) return refusal(path.error());
   auto draft = draft_of(shared.folder, job);
   if (!draft) return refusal(draft.error());
   Json errors = Json::object();

@@ -28,10 +28,8 @@ std::string harmless(const std::string& foreign) {
   while (!name.empty() && (name.back() == '.' || name.back() == ' ')) name.pop_back();
   constexpr std::size_t most_bytes = 120;
   if (name.size() > most_bytes) {
-    const std::string ending = fs::path(name).extension().string().substr(0, 16);
-    std::size_t keep = most_bytes - ending.size();
-    while (keep > 0 && (name[keep] & 0xc0) == 0x80) --keep;  // characters stay whole
-    name = name.substr(0, keep) + ending;
+    const std::string ending = beginning_of(fs::path(name).extension().string(), 16);
+    name = beginning_of(name, most_bytes - ending.size()) + ending;
   }
   return name;
 }

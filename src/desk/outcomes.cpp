@@ -4,6 +4,7 @@
 
 #include "asks.hpp"
 #include "hairline/archive.hpp"
+#include "hairline/files.hpp"
 #include "hairline/report.hpp"
 #include "history.hpp"
 #include "last_check.hpp"
@@ -86,7 +87,7 @@ std::optional<Fate> fate_in(const Json& json) {
 
 std::string note_in(const Json& object) {
   const Json note = object.value("note", Json());
-  return note.is_string() ? note.get<std::string>().substr(0, most_note_bytes) : "";
+  return note.is_string() ? beginning_of(note.get<std::string>(), most_note_bytes) : "";
 }
 
 bool flag_in(const Json& object, const char* name) {

@@ -26,8 +26,8 @@ bool plan::has_at_risk(const TimeRow& row) {
   });
 }
 
-bool plan::is_grave_risk(const Detail& detail, const VerdictBounds& bounds) {
-  return may_be_lost(detail) && over(detail.probability * detail.carries_mm3, bounds.most_risked_mm3);
+bool plan::is_grave_risk(const Detail& detail) {
+  return may_be_lost(detail) && over(detail.probability * detail.carries_mm3, verdict_bounds.most_risked_mm3);
 }
 
 const TimeRow* plan::loss_beside(const std::vector<TimeRow>& rows, const TimeRow& here) {
@@ -75,8 +75,8 @@ plan::AlsoLost plan::also_lost(const std::vector<TimeRow>& rows, const TimeRow& 
   return most;
 }
 
-bool plan::is_on_doubtful(double shared_load_mm3, const VerdictBounds& bounds) {
-  return over(shared_load_mm3, bounds.most_risked_mm3);
+bool plan::is_on_doubtful(double shared_load_mm3) {
+  return over(shared_load_mm3, verdict_bounds.most_risked_mm3);
 }
 
 }  // namespace hairline

@@ -17,7 +17,7 @@ bool may_be_lost(const Detail& detail);
 bool has_at_risk(const TimeRow& row);
 
 /// May it be lost, and does so much hang on it at that chance that the print should not be started?
-bool is_grave_risk(const Detail& detail, const VerdictBounds& bounds = {});
+bool is_grave_risk(const Detail& detail);
 
 /// From this chance on a loss of another row is told where a check at the time itself finds nothing of it.
 inline constexpr double z_between_rows = 1.4050716;  // 8 %
@@ -41,6 +41,6 @@ AlsoLost also_lost(const std::vector<TimeRow>& rows, const TimeRow& here, bool s
 
 /// Does so much stand on parts that may be lost, none of which carries it alone, that it should be said? Alike parts of
 /// one print get one dose: they may well go together.
-bool is_on_doubtful(double shared_load_mm3, const VerdictBounds& bounds = {});
+bool is_on_doubtful(double shared_load_mm3);
 
 }  // namespace hairline::plan

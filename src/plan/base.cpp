@@ -45,10 +45,11 @@ enum class Fault : std::uint8_t { none, too_short, too_long };
 
 // Of a base of `base_s` under layers of `normal_s`. No fault is found where a reading, or the number that would be
 // advised, says the opposite.
-Fault fault_of(double base_s, double normal_s, double usual_s, const Read& read, const BaseBounds& bounds) {
+Fault fault_of(double base_s, double normal_s, double usual_s, const Read& read) {
   const double ratio = base_s / normal_s;
-  if (!at_least(ratio, bounds.least_ratio) && base_s < std::min(read.least_held_s, usual_s)) return Fault::too_short;
-  if (over(ratio, bounds.most_ratio) && base_s > std::max(read.most_held_s, usual_s)) return Fault::too_long;
+  if (!at_least(ratio, base_bounds.least_ratio) && base_s < std::min(read.least_held_s, usual_s))
+    return Fault::too_short;
+  if (over(ratio, base_bounds.most_ratio) && base_s > std::max(read.most_held_s, usual_s)) return Fault::too_long;
   return Fault::none;
 }
 
@@ -58,19 +59,19 @@ double usual_base_s(double normal_s, const std::vector<BaseReading>& readings) {
   return usual_base_s(normal_s, read_of(readings));
 }
 
-std::optional<double> base_to_set(double base_s, const BaseTimes& times, const BaseBounds& bounds) {
+std::optional<double> base_to_set(double base_s, const BaseTimes& times) {
   const Read read = read_of(times.readings);
   const double usual_s = usual_base_s(times.set_s, read, times.bonds_from_s);
   if (base_s < times.bonds_from_s) return usual_s;
   for (const double normal_s : {times.normal_s, times.set_s})
-    if (fault_of(base_s, normal_s, usual_s, read, bounds) != Fault::none) return usual_s;
+    if (fault_of(base_s, normal_s, usual_s, read) != Fault::none) return usual_s;
   return std::nullopt;
 }
 
-void judge_base(BaseReport& base, const BaseTimes& times, const BaseBounds& bounds) {
+void judge_base(BaseReport& base, const BaseTimes& times) {
   const Read read = read_of(times.readings);
   const double usual_s = usual_base_s(times.set_s, read, times.bonds_from_s);
-  const Fault fault = fault_of(base.base_s, times.normal_s, usual_s, read, bounds);
+  const Fault fault = fault_of(base.base_s, times.normal_s, usual_s, read);
   const auto add = [&base](bool comes_off, std::string text) { base.findings.push_back({std::move(text), comes_off}); };
   if (base.stated && base.base_layers == 0) {
     add(true, fmt::format("There is no base layer, though a base exposure is stated: the first layers get the normal "
@@ -86,12 +87,12 @@ void judge_base(BaseReport& base, const BaseTimes& times, const BaseBounds& boun
                            "chiselled off the plate; lower it to about {:.0f} s.",
                            base.base_s, base.base_s / times.normal_s, usual_s));
   }
-  if (base.base_layers > bounds.most_layers && times.height_mm > bounds.most_mm)
+  if (base.base_layers > base_bounds.most_layers && times.height_mm > base_bounds.most_mm)
     add(false,
         fmt::format("The {} base layers are {:.1f} mm high, and the base exposure decides on their gaps and thin "
                     "walls: is that meant? About 5 are usual.",
                     base.base_layers, times.height_mm));
-  if (base.largest_layer_mm2 > 0 && base.contact_mm2 < bounds.least_share * base.largest_layer_mm2) {
+  if (base.largest_layer_mm2 > 0 && base.contact_mm2 < base_bounds.least_share * base.largest_layer_mm2) {
     add(true,
         fmt::format("Layer 1 touches the plate with {:.1f} mm2 only, {:.0f} % of the largest layer ({:.1f} mm2 on "
                     "layer {}): the print may be pulled off; add a raft or a wider base.",

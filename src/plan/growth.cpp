@@ -21,11 +21,6 @@ bool is_tight(const WidthGrowth& width, Printed printed_mm, double closed_mm) {
   return *(width.*printed_mm) < width.drawn_mm * (1 - most_lost_share - slack);
 }
 
-std::string range_text(double from_mm, double to_mm) {
-  const std::string from = fmt::format("{:.2f}", from_mm), to = fmt::format("{:.2f}", to_mm);
-  return from == to ? from : from + " to " + to;
-}
-
 struct Words {
   const char *drawn, *print;
 };

@@ -34,7 +34,7 @@ void add_supports_of_islands(const std::vector<IslandRow>& islands, Suggestion& 
     s.slicing.push_back(fmt::format("Likewise under {} of 1 mm2 or 1 mm3 and more.",
                                     count_text(grave - most, "other island", "other islands")));
   if (grave > 0 || small == 0) return;
-  const bool much = at_least(small_loose_mm3(islands), VerdictBounds{}.least_island_mm3);
+  const bool much = at_least(small_loose_mm3(islands), verdict_bounds.least_island_mm3);
   s.slicing.push_back(
       small == 1 ? fmt::format("Put a support under the small island{}.", much ? "" : ", or let it go")
                  : fmt::format("Put supports under the {} small islands{}.", small, much ? "" : ", or let them go"));
@@ -46,7 +46,7 @@ std::optional<OwnTime> blamed_exception(const RiskFound& found, const RiskContex
     if (!plan::will_be_lost(detail) || detail.base) continue;
     if (const auto own = own_time(detail, context.layers, context.exposure_s)) return own;
   }
-  if (!found.bulk || !at_least(found.bulk->chance, VerdictBounds{}.caution_bulk_chance)) return {};
+  if (!found.bulk || !at_least(found.bulk->chance, verdict_bounds.caution_bulk_chance)) return {};
   if (!has_own_time(context.layers[found.bulk->layer - 1], Fate::vanish, context.exposure_s)) return {};
   Detail bulk;
   bulk.fate = Fate::vanish, bulk.from_layer = 1, bulk.to_layer = static_cast<std::uint32_t>(context.layers.size());
@@ -127,9 +127,7 @@ std::string change_text(const AlikeChanges& group, std::uint32_t id) {
   const Change& c = group.all;
   const char* verb = c.fate == Fate::vanish ? "Thicken" : c.flat ? "Raise" : "Widen";
   const char* one = c.fate == Fate::vanish ? "part" : c.flat ? "flat gap" : "gap";
-  std::string sizes = fmt::format("{:.2f}", c.width_mm);
-  if (const std::string thickest = fmt::format("{:.2f}", group.thickest_mm); thickest != sizes)
-    sizes += " to " + thickest;
+  const std::string sizes = range_text(c.width_mm, group.thickest_mm);
   if (id > 0) {
     const std::string others = group.count == 2 ? "one" : std::to_string(group.count - 1);
     const std::string like = group.count == 1 ? "" : fmt::format(" and the {} like it", others);

@@ -29,10 +29,6 @@ bool tells_of_dose(const Prediction& one) {
   return one.seen && one.log_sd && *one.log_sd > 0;
 }
 
-bool has_unforeseen(const Outcome& outcome) {
-  return !outcome.others.empty();
-}
-
 double record_variance(const Prediction& one, const OutcomeSettings& settings) {
   const double process = settings.dose_spread;
   return std::max(0.0, *one.log_sd * *one.log_sd - process * process);
@@ -121,7 +117,7 @@ void count(OutcomeSummary& summary, const std::vector<const Outcome*>& prints) {
     summary.fine += print->fine ? 1 : 0;
     summary.came_off += print->came_off ? 1 : 0;
     summary.unforeseen += static_cast<std::uint32_t>(print->others.size());
-    summary.unforeseen_prints += has_unforeseen(*print) ? 1 : 0;
+    summary.unforeseen_prints += print->others.empty() ? 0 : 1;
     for (const Prediction& one : print->predictions)
       if (one.seen) one.state == State::will ? add_to(summary.will, one, will) : add_to(summary.may, one, may);
   }

@@ -21,20 +21,22 @@ struct Range {
 };
 
 bool bulk_holds(const TimeRow& row) {
-  return !row.whole_fails && row.point.bulk_chance.value_or(0) < VerdictBounds{}.caution_bulk_chance;
+  return !row.whole_fails && row.point.bulk_chance.value_or(0) < verdict_bounds.caution_bulk_chance;
 }
 // Bulk so unsure that the print must not be started, whatever its details do.
 bool bulk_fails(const TimeRow& row) {
-  return row.whole_fails || at_least(row.point.bulk_chance.value_or(0), VerdictBounds{}.hold_bulk_chance);
+  return row.whole_fails || at_least(row.point.bulk_chance.value_or(0), verdict_bounds.hold_bulk_chance);
 }
 std::uint32_t losses(const SweepPoint& point) {
   return point.vanish + point.fuse;
 }
-// The row nearest to a time; rows are rising.
-const TimeRow& row_at(const std::vector<TimeRow>& rows, double exposure_s) {
-  return *std::min_element(rows.begin(), rows.end(), [&](const TimeRow& a, const TimeRow& b) {
-    return std::abs(a.point.exposure_s - exposure_s) < std::abs(b.point.exposure_s - exposure_s);
-  });
+// Of the rows that count, which are rising, the one nearest to a time; null where none does.
+const TimeRow* nearest_row(const std::vector<TimeRow>& rows, double exposure_s, const auto& counts) {
+  const auto way_s = [&](const TimeRow& row) { return std::abs(row.point.exposure_s - exposure_s); };
+  const TimeRow* nearest = nullptr;
+  for (const TimeRow& row : rows)
+    if (counts(row) && (nearest == nullptr || way_s(row) < way_s(*nearest))) nearest = &row;
+  return nearest;
 }
 
 std::vector<plan::AlsoLost> also_lost_at(const std::vector<TimeRow>& rows, bool surely) {
@@ -49,7 +51,7 @@ struct Basis {
   const PlanContext& context;
   const CureModel& model = context.risk.model;
   const std::vector<TimeRow>& rows = found.rows;
-  const TimeRow& now = row_at(rows, context.risk.exposure_s);  // at the job's time
+  const TimeRow& now = *nearest_row(rows, context.risk.exposure_s, [](const TimeRow&) { return true; });  // the job's
   Range record{model.valid_from_s, model.valid_to_s};
   // The times that may be suggested: those of the record, and of them those that were asked for.
   Range allowed{std::max(record.from_s, context.sweep.from_s),
@@ -222,13 +224,6 @@ bool masks_to_blame(const Basis& basis) {
                      [&](const Detail& detail) { return is_grey(detail, basis.model); });
 }
 
-std::optional<double> base_s(const Basis& basis, double set_s) {
-  const PlanContext& context = basis.context;
-  if (!context.base_s) return std::nullopt;
-  const double bonds_from_s = base_bonds_from_s(basis.found, context.risk, *context.base_s);
-  return base_to_set(*context.base_s, {context.risk.exposure_s, set_s, context.base_readings, bonds_from_s});
-}
-
 // ---- text ----
 
 std::string will_text(const TimeRow& row) {
@@ -293,12 +288,9 @@ std::string none_better_text(const Basis& basis) {
 
 // The nearest time of the record at which nothing is lost or at risk.
 std::optional<double> covered_s(const Basis& basis) {
-  const auto way_s = [&](const TimeRow& row) { return std::abs(row.point.exposure_s - basis.now.point.exposure_s); };
-  const TimeRow* nearest = nullptr;
-  for (const TimeRow& row : basis.rows) {
-    if (!basis.allowed.has(row) || !row.lost.empty() || !is_clean(row, basis) || basis.half(row).losses() > 0) continue;
-    if (nearest == nullptr || way_s(row) < way_s(*nearest)) nearest = &row;
-  }
+  const TimeRow* nearest = nearest_row(basis.rows, basis.now.point.exposure_s, [&](const TimeRow& row) {
+    return basis.allowed.has(row) && row.lost.empty() && is_clean(row, basis) && basis.half(row).losses() == 0;
+  });
   return nearest == nullptr ? std::nullopt : std::optional(nearest->point.exposure_s);
 }
 
@@ -356,7 +348,7 @@ std::string record_text(const Basis& basis, const std::optional<CouponAdvice>& c
     text += ".";
   } else {
     const std::optional<Bulk>& base_bulk = basis.found.base_bulk;
-    const bool base = base_bulk && base_bulk->chance >= 0.5;
+    const bool base = base_bulk && base_bulk->chance >= will_chance;
     text = fmt::format("{} prints this: {} does not cure.", no_time_text(basis),
                        base ? "its base, which has a time of its own," : "more than half of it");
   }
@@ -445,7 +437,10 @@ Suggestion suggest(const RiskFound& found, const PlanContext& context) {
     ask_for_coupons(basis, beyond.others, bonds_from_s, s);
 
   const auto height = add_window(basis, then, s);
-  s.base_s = base_s(basis, s.exposure_s);
+  if (context.base_s) {
+    const double base_bonds_s = base_bonds_from_s(found, risk, *context.base_s);
+    s.base_s = base_to_set(*context.base_s, {risk.exposure_s, s.exposure_s, context.base_readings, base_bonds_s});
+  }
   if (!bulk_fails(then)) s.changes = plan::needed_changes(then, basis.rows, context);
   for (const TimeRow& row : basis.rows) s.sweep.push_back(point_of(row, basis));
   s.coarse_sweep = row_times(context.sweep, risk.model, risk.exposure_s).coarse;

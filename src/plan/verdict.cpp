@@ -53,23 +53,23 @@ void add_whole(const Evidence& evidence, Reasons& reasons) {
   const std::string at = fmt::format(" at {:.2f} s", context.exposure_s);
   if (evidence.brightest_value < white_from) {
     reasons.hold.push_back("The print as a whole does not cure" + at + ": " + grey_text(evidence));
-  } else if (risk.bulk && at_least(risk.bulk->chance, 0.5)) {
+  } else if (risk.bulk && at_least(risk.bulk->chance, will_chance)) {
     const std::string blame = too_thick(context, *risk.bulk)
                                   ? fmt::format(" Layers of {:.2f} mm are too thick for this time.",
                                                 context.layers[risk.bulk->layer - 1].height_mm)
                                   : " The time is too short.";
     reasons.hold.push_back("The print as a whole fails: " + cures_text(context, *risk.bulk) + blame);
-  } else if (!risk.base_bulk || !at_least(risk.base_bulk->chance, 0.5)) {  // else the base is to blame, see below
+  } else if (!risk.base_bulk || !at_least(risk.base_bulk->chance, will_chance)) {  // else the base, see below
     reasons.hold.push_back("More than half of the print does not cure" + at +
                            ": it is too thin, or its masks too grey, for this time.");
   }
 }
 
-void add_bulk(const Evidence& evidence, const VerdictBounds& bounds, Reasons& reasons) {
+void add_bulk(const Evidence& evidence, Reasons& reasons) {
   const RiskFound& risk = *evidence.risk;
   const auto add = [&](const Bulk& bulk, const std::string& what, const std::string& remedy) {
-    if (!at_least(bulk.chance, bounds.caution_bulk_chance)) return;
-    auto& list = at_least(bulk.chance, bounds.hold_bulk_chance) ? reasons.hold : reasons.caution;
+    if (!at_least(bulk.chance, verdict_bounds.caution_bulk_chance)) return;
+    auto& list = at_least(bulk.chance, verdict_bounds.hold_bulk_chance) ? reasons.hold : reasons.caution;
     list.push_back(
         fmt::format("{} (chance {}): {} {}", what, percent(bulk.chance), cures_text(*evidence.context, bulk), remedy));
   };
@@ -78,7 +78,8 @@ void add_bulk(const Evidence& evidence, const VerdictBounds& bounds, Reasons& re
         too_thick(*evidence.context, *risk.bulk) ? "Slice thinner layers, or expose longer." : "Expose longer.");
   }
   if (risk.base_bulk) {
-    add(*risk.base_bulk, at_least(risk.base_bulk->chance, 0.5) ? "The base does not cure" : "The base may not cure",
+    add(*risk.base_bulk,
+        at_least(risk.base_bulk->chance, will_chance) ? "The base does not cure" : "The base may not cure",
         "Expose the base longer, or slice it thinner.");
   }
 }
@@ -100,19 +101,19 @@ void add_most(const Evidence& evidence, Reasons& reasons) {
                   evidence.brightest_value < white_from ? grey_text(evidence) : "it is too thin for this time."));
 }
 
-void add_volume(const Evidence& evidence, const VerdictBounds& bounds, Reasons& reasons) {
+void add_volume(const Evidence& evidence, Reasons& reasons) {
   const RiskFound& risk = *evidence.risk;
-  if (risk.whole_fails || !is_much_uncured(risk.uncured_share, bounds)) return;
+  if (risk.whole_fails || !is_much_uncured(risk.uncured_share)) return;
   const std::string lost =
       fmt::format("{} at {:.2f} s", uncured_text(risk.uncured_share), evidence.context->exposure_s);
   reasons.hold.push_back(evidence.brightest_value < white_from ? lost + ": " + grey_text(evidence)
                                                                : lost + ", all small pieces counted.");
 }
 
-void add_crumbs(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reasons) {
+void add_crumbs(const RiskFound& risk, Reasons& reasons) {
   const double deep_mm3 = risk.crumbs.deep_mm3;
-  if (!at_least(deep_mm3, bounds.caution_deep_crumbs_mm3)) return;
-  auto& list = over(deep_mm3, bounds.hold_deep_crumbs_mm3) ? reasons.hold : reasons.caution;
+  if (!at_least(deep_mm3, verdict_bounds.caution_deep_crumbs_mm3)) return;
+  auto& list = over(deep_mm3, verdict_bounds.hold_deep_crumbs_mm3) ? reasons.hold : reasons.caution;
   list.push_back(fmt::format("Spots too small to list, but deep enough to be seen, are lost: {} mm3 together.",
                              amount_text(deep_mm3)));
 }
@@ -154,18 +155,18 @@ void add_details(const Evidence& evidence, const auto& counts, std::vector<std::
     if (worst == nullptr) continue;
     std::string text = detail_text(*worst, evidence.context->model);
     const char* modal = worst->state == State::will ? "will" : "may";
-    if (all > 1 && fate == Fate::vanish)
-      text += fmt::format(" So {} {}.", modal, count_text(all - 1, "other part", "other parts"));
-    if (all > 1 && fate == Fate::fuse)
-      text += fmt::format(" So {} {}.", modal, count_text(all - 1, "other gap", "other gaps"));
+    if (all > 1)
+      text += fmt::format(" So {} {}.", modal,
+                          fate == Fate::vanish ? count_text(all - 1, "other part", "other parts")
+                                               : count_text(all - 1, "other gap", "other gaps"));
     list.push_back(std::move(text));
   }
 }
 
-void add_falls(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reasons) {
+void add_falls(const RiskFound& risk, Reasons& reasons) {
   const auto grave =
       static_cast<std::size_t>(std::count_if(risk.falls.begin(), risk.falls.end(), [&](const Fall& fall) {
-        return over(fall.volume_mm3, bounds.most_risked_mm3);
+        return over(fall.volume_mm3, verdict_bounds.most_risked_mm3);
       }));
   if (grave == 0) return;
   const Fall& fall = risk.falls.front();
@@ -184,9 +185,9 @@ void add_falls(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reas
 }
 
 // What only doubtful parts hold, though no single one of them.
-void add_shared_loads(const RiskFound& risk, const VerdictBounds& bounds, Reasons& reasons) {
+void add_shared_loads(const RiskFound& risk, Reasons& reasons) {
   std::size_t others = 0;
-  for (const SharedLoad& load : risk.shared_loads) others += plan::is_on_doubtful(load.volume_mm3, bounds);
+  for (const SharedLoad& load : risk.shared_loads) others += plan::is_on_doubtful(load.volume_mm3);
   if (others == 0) return;
   const SharedLoad& worst = risk.shared_loads.front();
   std::string text =
@@ -216,30 +217,29 @@ void add_beside(const Evidence& evidence, Reasons& reasons) {
   }
 }
 
-void add_parts(const Evidence& evidence, const VerdictBounds& bounds, Reasons& reasons) {
+void add_parts(const Evidence& evidence, Reasons& reasons) {
   const RiskFound& risk = *evidence.risk;
   add_most(evidence, reasons);
-  add_falls(risk, bounds, reasons);
-  const auto grave_risk = [&](const Detail& detail) { return plan::is_grave_risk(detail, bounds); };
-  const auto other_risk = [&](const Detail& detail) {
-    return plan::may_be_lost(detail) && !plan::is_grave_risk(detail, bounds);
+  add_falls(risk, reasons);
+  const auto other_risk = [](const Detail& detail) {
+    return plan::may_be_lost(detail) && !plan::is_grave_risk(detail);
   };
   add_details(evidence, plan::will_be_lost, reasons.hold);
-  add_details(evidence, grave_risk, reasons.hold);
-  add_volume(evidence, bounds, reasons);
+  add_details(evidence, plan::is_grave_risk, reasons.hold);
+  add_volume(evidence, reasons);
   add_details(evidence, other_risk, reasons.caution);
-  add_shared_loads(risk, bounds, reasons);
+  add_shared_loads(risk, reasons);
   add_beside(evidence, reasons);
-  add_crumbs(risk, bounds, reasons);
+  add_crumbs(risk, reasons);
 }
 
 // ---- islands ----
 
-void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool grave, std::vector<std::string>& list) {
+void add_islands(const Evidence& evidence, bool grave, std::vector<std::string>& list) {
   const IslandRow* worst = nullptr;
   std::size_t all = 0;
   for (const IslandRow& island : evidence.islands) {
-    if (island.held_by_fill || is_grave(island, bounds) != grave) continue;
+    if (island.held_by_fill || is_grave(island) != grave) continue;
     ++all;
     if (worst == nullptr || island.volume_mm3 > worst->volume_mm3) worst = &island;
   }
@@ -249,8 +249,8 @@ void add_islands(const Evidence& evidence, const VerdictBounds& bounds, bool gra
                                  grave ? "An" : "A small", worst->area_mm2, layer_text(worst->layer, worst->height_mm),
                                  place_text(worst->start_box()), until);
   if (all > 1) text += fmt::format(" {} like it.", count_text(all - 1, "other is", "others are"));
-  const double loose_mm3 = grave ? 0 : small_loose_mm3(evidence.islands, bounds);
-  if (at_least(loose_mm3, bounds.least_island_mm3))
+  const double loose_mm3 = grave ? 0 : small_loose_mm3(evidence.islands);
+  if (at_least(loose_mm3, verdict_bounds.least_island_mm3))
     text += fmt::format(" In all {} mm3 come loose in the vat.", amount_text(loose_mm3));
   list.push_back(std::move(text));
 }
@@ -315,34 +315,34 @@ bool is_grey(const Detail& detail, const CureModel& model) {
          detail.volume_mm3 > 0.5 * x_mm * y_mm * z_mm;
 }
 
-bool is_grave(const IslandRow& island, const VerdictBounds& bounds) {
-  return !island.held_by_fill &&
-         (at_least(island.area_mm2, bounds.least_island_mm2) || at_least(island.volume_mm3, bounds.least_island_mm3));
+bool is_grave(const IslandRow& island) {
+  return !island.held_by_fill && (at_least(island.area_mm2, verdict_bounds.least_island_mm2) ||
+                                  at_least(island.volume_mm3, verdict_bounds.least_island_mm3));
 }
 
-double small_loose_mm3(const std::vector<IslandRow>& islands, const VerdictBounds& bounds) {
+double small_loose_mm3(const std::vector<IslandRow>& islands) {
   double loose_mm3 = 0;
   for (const IslandRow& island : islands)
-    if (!island.held_by_fill && !island.joins_layer && !is_grave(island, bounds)) loose_mm3 += island.volume_mm3;
+    if (!island.held_by_fill && !island.joins_layer && !is_grave(island)) loose_mm3 += island.volume_mm3;
   return loose_mm3;
 }
 
-bool is_much_uncured(double share, const VerdictBounds& bounds) {
-  return over(share, bounds.most_vanishing);
+bool is_much_uncured(double share) {
+  return over(share, verdict_bounds.most_vanishing);
 }
 
-Judgement judge(const Evidence& evidence, const VerdictBounds& bounds) {
+Judgement judge(const Evidence& evidence) {
   Reasons reasons;
   if (evidence.nothing_solid) reasons.hold.push_back("Nothing is solid in the normal layers: " + grey_text(evidence));
   if (evidence.risk != nullptr) {
     if (evidence.risk->whole_fails && !evidence.nothing_solid) add_whole(evidence, reasons);
-    add_bulk(evidence, bounds, reasons);
+    add_bulk(evidence, reasons);
   }
   for (const BaseReport::Finding& finding : evidence.base.findings)
     if (finding.comes_off) reasons.hold.push_back(finding.text);
-  if (evidence.risk != nullptr) add_parts(evidence, bounds, reasons);
-  add_islands(evidence, bounds, true, reasons.hold);
-  add_islands(evidence, bounds, false, reasons.caution);
+  if (evidence.risk != nullptr) add_parts(evidence, reasons);
+  add_islands(evidence, true, reasons.hold);
+  add_islands(evidence, false, reasons.caution);
   add_faint(evidence, reasons);
   for (const BaseReport::Finding& finding : evidence.base.findings)
     if (!finding.comes_off) reasons.caution.push_back(finding.text);

@@ -2,9 +2,20 @@
 
 #include <fmt/core.h>
 
+#include <cmath>
+
 #include "../base/and_list.hpp"
 
 namespace hairline {
+
+std::string mm_text(double mm) {
+  return fmt::format("{:.2f}", std::abs(mm) < 0.005 ? 0.0 : mm);
+}
+
+std::string range_text(double from, double to) {
+  const std::string low = mm_text(from), high = mm_text(to);
+  return low == high ? low : low + " to " + high;
+}
 
 std::string count_text(std::uint64_t count, const char* one, const char* many) {
   return fmt::format("{} {}", count, count == 1 ? one : many);

@@ -9,6 +9,8 @@
 
 namespace hairline {
 
+std::string mm_text(double mm);                  ///< "12.05"
+std::string range_text(double from, double to);  ///< "1.20 to 1.40", one number when they read alike
 /// "1 island", "3 islands".
 std::string count_text(std::uint64_t count, const char* one, const char* many);
 /// A volume or area to about three digits: "0.004", "14.2", "1204".

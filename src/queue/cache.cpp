@@ -33,8 +33,7 @@ using Statement = std::unique_ptr<sqlite3_stmt, EndStatement>;
 
 // Eight bytes of length, then zlib's format, whose checksum tells a damaged value.
 std::string packed(const std::string& text) {
-  const Compressor tool(libdeflate_alloc_compressor(4));
-  if (!tool) return {};
+  const Compressor tool = new_compressor(4);
   const std::uint64_t length = text.size();
   std::string out(sizeof length + libdeflate_zlib_compress_bound(tool.get(), length), '\0');
   std::memcpy(out.data(), &length, sizeof length);
@@ -48,10 +47,10 @@ std::optional<std::string> unpacked(const std::string& bytes) {
   if (bytes.size() < sizeof length) return {};
   std::memcpy(&length, bytes.data(), sizeof length);
   if (length > most_value_bytes) return {};
-  const Decompressor tool(libdeflate_alloc_decompressor());
+  const Decompressor tool = new_decompressor();
   std::string text(length, '\0');
-  if (!tool || libdeflate_zlib_decompress(tool.get(), bytes.data() + sizeof length, bytes.size() - sizeof length,
-                                          text.data(), length, nullptr) != LIBDEFLATE_SUCCESS)
+  if (libdeflate_zlib_decompress(tool.get(), bytes.data() + sizeof length, bytes.size() - sizeof length, text.data(),
+                                 length, nullptr) != LIBDEFLATE_SUCCESS)
     return {};
   return text;
 }

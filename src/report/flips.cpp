@@ -167,7 +167,7 @@ struct FlipsWriter::State {
   std::string head;
   std::vector<Entry> index;
   std::uint64_t bytes = 0, most_bytes = 0;
-  Compressor tool{libdeflate_alloc_compressor(1)};
+  Compressor tool = new_compressor(1);
   std::string packed;
 };
 
@@ -296,7 +296,7 @@ Result<std::string> Flips::State::inflated(std::uint32_t number) const {
   const Entry& entry = index[number - 1];
   auto packed = read(places[number - 1], entry.packed_bytes);
   if (!packed) return packed;
-  const Decompressor tool(libdeflate_alloc_decompressor());
+  const Decompressor tool = new_decompressor();
   std::string raw(entry.raw_bytes, '\0');
   if (sum_of(*packed) != entry.sum ||
       libdeflate_deflate_decompress(tool.get(), packed->data(), packed->size(), raw.data(), raw.size(), nullptr) !=

@@ -1,7 +1,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 #include <set>
 
 #include "hairline/files.hpp"
@@ -21,10 +20,9 @@ const char* shape_of(const Detail& detail) {
 
 // ---- pictures ----
 
+// The longest even one of at most two fifths of the width: one over an even step is one too.
 double scale_bar_mm(double wide_mm) {
-  for (double step = std::pow(10, std::floor(std::log10(wide_mm)));; step /= 10)
-    for (const double times : {5.0, 2.0, 1.0})
-      if (step * times <= 0.4 * wide_mm) return step * times;
+  return 1 / even_step(1 / (0.4 * wide_mm));
 }
 
 // A raster in hundredths of a mm, with a scale bar beneath.

@@ -78,14 +78,6 @@ std::array<View, 3> views_of(const Report& report, const Silhouettes* seen, cons
   return views;
 }
 
-// 1, 2 or 5 times a power of ten, so that a span has at most `most` steps.
-double even_step(double span, double most) {
-  if (!(span > 0)) return 1;
-  for (double step = std::pow(10, std::floor(std::log10(span / most)));; step *= 10)
-    for (const double times : {1.0, 2.0, 5.0})
-      if (span / (step * times) <= most) return step * times;
-}
-
 std::uint32_t layer_at(const Report& report, double z_mm) {
   const auto below = [](const LayerRow& row, double mm) { return row.bottom_mm + row.height_mm < mm - 1e-9; };
   const auto row = std::lower_bound(report.layers.begin(), report.layers.end(), z_mm, below);
@@ -95,8 +87,8 @@ std::uint32_t layer_at(const Report& report, double z_mm) {
 std::string ruler(const Report& report, const View& view) {
   std::string text = "<g class=\"ruler\">";
   // As many words as there is room for.
-  const double step = even_step(view.down.size(), std::clamp(view.rows(view.down.size()) / 25, 1.0, 8.0)),
-               across = even_step(view.across.size(), std::clamp(view.across.size() * view.scale / 45, 1.0, 8.0));
+  const double step = even_step(view.down.size() / std::clamp(view.rows(view.down.size()) / 25, 1.0, 8.0)),
+               across = even_step(view.across.size() / std::clamp(view.across.size() * view.scale / 45, 1.0, 8.0));
   for (double mm = std::ceil(view.down.from / step) * step; mm <= view.down.to; mm += step) {
     const std::string words = view.height && mm > 0 ? fmt::format("{} mm · {}", number_text(mm), layer_at(report, mm))
                                                     : fmt::format("{} mm", number_text(mm));

@@ -91,8 +91,8 @@ Table estimate_table(const Estimates& estimates) {
   Table table{
       {{"", TableColumn::Kind::text, 24, 2}, {"", TableColumn::Kind::number, 8}, {"", TableColumn::Kind::text, 0, 3}}};
   for (const Estimate& estimate : estimates) {
-    TableRow row{{words_of(estimate.name), fmt::format("{:.4g}", estimate.value), ""}};
-    if (estimate.low < estimate.high) row.cells[2] = fmt::format("{:.4g} to {:.4g}", estimate.low, estimate.high);
+    TableRow row{{words_of(estimate.name), number_text(estimate.value), ""}};
+    if (estimate.low < estimate.high) row.cells[2] = number_text(estimate.low) + " to " + number_text(estimate.high);
     if (!estimate.determined)
       row.notes.push_back(beneath("hardly more than what is assumed of any resin", 6, Tone::doubtful));
     table.rows.push_back(row);

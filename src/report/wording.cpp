@@ -187,7 +187,7 @@ std::string change_text(const Suggestion& s, const Report& report) {
   if (s.then_hangs_mm3 > 0) text += hangs_text(s.then_hangs_mm3);
   if (is_much_uncured(s.then.uncured_share)) text += " So it stays on hold.";
   if (whole_fails(s.now)) return text;
-  if (at_least(s.now.bulk_chance.value_or(0), VerdictBounds{}.hold_bulk_chance))
+  if (at_least(s.now.bulk_chance.value_or(0), verdict_bounds.hold_bulk_chance))
     return text + fmt::format(" At {} the whole print may fail ({}).", exposure_text(report.exposure_s),
                               percent_text(*s.now.bulk_chance));
   if (is_much_uncured(s.now.uncured_share) && !is_much_uncured(s.then.uncured_share)) return text;
@@ -227,12 +227,11 @@ bool any_lost(const Report& report) {
 // Whether what is too small or too shallow to be called lost is reason enough by itself.
 bool small_losses(const Report& report) {
   if (report.verdict == Verdict::clear) return false;
-  const VerdictBounds bounds;
   double normal_mm3 = 0;
   for (const LayerRow& row : report.layers)
     if (row.kind == LayerKind::normal) normal_mm3 += row.solid_mm2 * row.height_mm;
-  return at_least(report.crumbs.deep_mm3, bounds.caution_deep_crumbs_mm3) ||
-         over(report.crumbs.vanish_mm3 + report.rounding.vanish_mm3, bounds.most_vanishing * normal_mm3);
+  return at_least(report.crumbs.deep_mm3, verdict_bounds.caution_deep_crumbs_mm3) ||
+         over(report.crumbs.vanish_mm3 + report.rounding.vanish_mm3, verdict_bounds.most_vanishing * normal_mm3);
 }
 
 std::string keep_text(const Suggestion& s, const Report& report) {
@@ -441,7 +440,7 @@ bool nothing_solid(const Report& report) {
 }
 
 bool whole_fails(const SweepPoint& point) {
-  return point.bulk_chance.value_or(0) >= 0.5;
+  return point.bulk_chance.value_or(0) >= will_chance;
 }
 
 std::string doubt_of_row(const SweepPoint& point) {

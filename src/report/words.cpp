@@ -7,10 +7,6 @@
 
 namespace hairline {
 
-std::string mm_text(double mm) {
-  return fmt::format("{:.2f}", std::abs(mm) < 0.005 ? 0.0 : mm);
-}
-
 std::string rough_text(double amount) {
   if (amount <= 0) return "0";
   if (amount < 0.01) return "under 0.01";
@@ -33,17 +29,8 @@ std::string percent_text(double share) {
   return fmt::format("{:.0f} %", 100 * share);
 }
 
-std::string number_text(double value) {
-  return fmt::format("{:.4g}", value);
-}
-
 std::string length_text(double mm) {
   return fmt::format("{:.{}f}", mm, mm < 0.995 ? 2 : 1);
-}
-
-std::string range_text(double from, double to) {
-  const std::string low = mm_text(from), high = mm_text(to);
-  return low == high ? low : low + " to " + high;
 }
 
 std::string spot_text(const BoxMm& box) {

@@ -3,20 +3,18 @@
 #include <array>
 #include <string>
 
+#include "../base/numbers.hpp"
 #include "../plan/words.hpp"
 #include "hairline/report.hpp"
 
 namespace hairline {
 
-std::string mm_text(double mm);                  // "12.05"
-std::string rough_text(double amount);           // the same to two digits: "120", "9.5", "0.44"
-std::string cost_text(double cost);              // "2.45", "under 0.01"; in whichever currency
-std::string exposure_text(double s);             // "2.55 s"
-std::string percent_text(double share);          // "83 %", "over 99 %"
-std::string number_text(double value);           // shortest form of at most four digits: "30", "0.05"
-std::string length_text(double mm);              // "8.3", "0.42": one decimal from 1 mm on
-std::string range_text(double from, double to);  // "1.20 to 1.40", one number when they read alike
-std::string spot_text(const BoxMm& box);         // "x 1.2 to 4.4, y 8.0 to 8.1 mm"
+std::string rough_text(double amount);    // volume or area to two digits: "120", "9.5", "0.44"
+std::string cost_text(double cost);       // "2.45", "under 0.01"; in whichever currency
+std::string exposure_text(double s);      // "2.55 s"
+std::string percent_text(double share);   // "83 %", "over 99 %"
+std::string length_text(double mm);       // "8.3", "0.42": one decimal from 1 mm on
+std::string spot_text(const BoxMm& box);  // "x 1.2 to 4.4, y 8.0 to 8.1 mm"
 std::string joined(const std::vector<std::string>& parts, const char* between);  // those that are not empty
 
 // Values as words, in the order of the enum; the argument only says which enum.

@@ -17,9 +17,7 @@ class BulkLayers {
   std::optional<Bulk> least_sure(double exposure_s, bool base) const;
   /// Chance that normal layers' bulk does not bond where it is least sure; 0 without bulk.
   double chance_at(double exposure_s) const;
-  /// Does all of the normal layers bond but for a chance of sure_bulk_chance?
-  bool holds_at(double exposure_s) const { return chance_at(exposure_s) < sure_bulk_chance; }
-  /// The least time of the record's range from which on it holds; unset: none.
+  /// The least time of the record's range from which on that is under sure_bulk_chance; unset: none.
   std::optional<double> holds_from_s() const;
 
  private:

@@ -136,7 +136,7 @@ void fill_in(const Placed& placed, const Middle& middle, const RiskContext& cont
   // State and chance say the same: states leave the bend out.
   const bool will = detail.state == State::will;
   detail.probability = std::clamp(chance(detail.fate, over_time, 1, detail.log_sd, bend),
-                                  will ? 0.5 : context.settings.least_chance, will ? 1 : 0.5);
+                                  will ? will_chance : context.settings.least_chance, will ? 1 : will_chance);
   detail.flat = middle.flat;
   detail.width_mm =
       std::isfinite(middle.width_mm) ? middle.width_mm : width_by_light(detail.fate, context.model, critical_s);
@@ -177,42 +177,42 @@ auto kind_of(const Candidate& one, const Part& part) {
 
 // Of a time's candidates all that need it are looked at, or as many as may be: first one of each kind, the largest
 // first, then a second of each. The rest take after the last of their kind.
-void choose(const TimeParts& parts, const RiskContext& context, Candidates& candidates) {
+void choose(TimeParts& parts, const RiskContext& context) {
+  std::vector<Candidate>& all = parts.candidates;
   std::vector<std::uint32_t> wanted;
-  for (std::uint32_t i = 0; i < candidates.all.size(); ++i) {
-    const EndedPart& part = parts.parts[candidates.all[i].part];
+  for (std::uint32_t i = 0; i < all.size(); ++i) {
+    const EndedPart& part = parts.parts[all[i].part];
     if (needs_look(part.fate, part.part, context)) wanted.push_back(i);
   }
   if (wanted.size() <= context.settings.most_looked_at) {
-    for (const std::uint32_t i : wanted) candidates.all[i].look = true;
+    for (const std::uint32_t i : wanted) all[i].look = true;
     return;
   }
-  std::sort(wanted.begin(), wanted.end(), [&](std::uint32_t a, std::uint32_t b) {
-    return comes_first(candidates.all[a].detail, candidates.all[b].detail);
-  });
+  std::sort(wanted.begin(), wanted.end(),
+            [&](std::uint32_t a, std::uint32_t b) { return comes_first(all[a].detail, all[b].detail); });
   struct Ranked {
     std::uint32_t rank, index;
   };
-  std::map<decltype(kind_of(candidates.all.front(), parts.parts.front().part)), std::vector<std::uint32_t>> kinds;
+  std::map<decltype(kind_of(all.front(), parts.parts.front().part)), std::vector<std::uint32_t>> kinds;
   std::vector<Ranked> ranked;
   for (const std::uint32_t i : wanted) {
-    const Candidate& one = candidates.all[i];
+    const Candidate& one = all[i];
     auto& kind = kinds[kind_of(one, parts.parts[one.part].part)];
     ranked.push_back({static_cast<std::uint32_t>(kind.size()), i});
     kind.push_back(i);
   }
   std::stable_sort(ranked.begin(), ranked.end(), [](const Ranked& a, const Ranked& b) { return a.rank < b.rank; });
-  for (std::size_t k = 0; k < context.settings.most_looked_at; ++k) candidates.all[ranked[k].index].look = true;
+  for (std::size_t k = 0; k < context.settings.most_looked_at; ++k) all[ranked[k].index].look = true;
   for (const auto& [key, kind] : kinds) {
     const Candidate* last = nullptr;
     for (const std::uint32_t i : kind) {
-      Candidate& one = candidates.all[i];
+      Candidate& one = all[i];
       if (one.look)
         last = &one;
       else if (last != nullptr)
-        one.like = static_cast<std::uint32_t>(last - candidates.all.data());
+        one.like = static_cast<std::uint32_t>(last - all.data());
       else
-        candidates.not_looked_at += is_deep(one.detail.depth_mm, context.settings);
+        parts.not_looked_at += is_deep(one.detail.depth_mm, context.settings);
     }
   }
 }
@@ -274,22 +274,19 @@ bool is_solid_kept(Fate fate, const Part& part, const RiskContext& context) {
   return large && needs_look(fate, part, context);
 }
 
-LayerRange layers_wanted(std::uint32_t from_layer, std::uint32_t to_layer, const RiskContext& context) {
+BoxVoxels layers_wanted(std::uint32_t from_layer, std::uint32_t to_layer, const RiskContext& context) {
   const CloseupScale scale = scale_of(context);
   const BoxVoxels part{0, 0, 1, 1, from_layer, to_layer};
-  LayerRange all{from_layer, to_layer};
+  BoxVoxels all = part;
   for (const BoxVoxels& box :
-       {lots_box(part, scale), weld_box(part, scale), solid_box(part, true, scale), solid_box(part, false, scale)}) {
-    all.from_layer = std::min(all.from_layer, box.from_layer);
-    all.to_layer = std::max(all.to_layer, box.to_layer);
-  }
+       {lots_box(part, scale), weld_box(part, scale), solid_box(part, true, scale), solid_box(part, false, scale)})
+    all = around_both(all, box);
   return all;
 }
 
 namespace {
 
-Candidates list_parts(const TimeParts& parts, const RiskContext& context) {
-  Candidates out;
+void list_parts(TimeParts& parts, const RiskContext& context) {
   for (std::uint32_t i = 0; i < parts.parts.size(); ++i) {
     const EndedPart& one = parts.parts[i];
     const Part& part = one.part;
@@ -310,36 +307,25 @@ Candidates list_parts(const TimeParts& parts, const RiskContext& context) {
     detail.volume_mm3 = part.volume_mm3;
     detail.depth_mm = depth_mm(part, context);
     detail.carries_mm3 = one.carries_mm3;
-    out.all.push_back(std::move(candidate));
+    parts.candidates.push_back(std::move(candidate));
   }
-  return out;
 }
 
 }  // namespace
 
-std::vector<Candidates> list_candidates(const std::vector<TimeParts>& times, const RiskContext& context) {
-  std::vector<Candidates> out;
-  for (const TimeParts& parts : times) choose(parts, context, out.emplace_back(list_parts(parts, context)));
-  return out;
-}
-
-void take_after_alike(Candidates& candidates) {
-  for (Candidate& one : candidates.all) {
-    if (!one.like) continue;
-    const Detail& alike = candidates.all[*one.like].detail;
-    one.detail.share = alike.share, one.detail.reach_mm = alike.reach_mm;
-    one.detail.welds = alike.welds, one.detail.shuts = alike.shuts, one.detail.breaks = alike.breaks;
-    if (alike.depth_mm == 0) one.detail.depth_mm = 0;
+void list_candidates(std::vector<TimeParts>& times, const RiskContext& context) {
+  for (TimeParts& parts : times) {
+    list_parts(parts, context);
+    choose(parts, context);
   }
 }
 
-void describe_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
-                   std::vector<Candidates>& candidates) {
+void describe_lost(std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context) {
   std::map<decltype(identity_of(Placed())), std::vector<Placed>> same;  // described once for all times
-  for (std::size_t i = 0; i < times.size(); ++i)
-    for (Candidate& one : candidates[i].all) {
-      const Placed placed{&times[i], &one};
-      if (one.detail.lost || times[i].judged) same[identity_of(placed)].push_back(placed);
+  for (TimeParts& at : times)
+    for (Candidate& one : at.candidates) {
+      const Placed placed{&at, &one};
+      if (one.detail.lost || at.judged) same[identity_of(placed)].push_back(placed);
     }
   std::map<decltype(place_of(Placed(), 0)), std::vector<const std::vector<Placed>*>> near_each_other;
   for (const auto& [identity, all] : same)

@@ -11,13 +11,6 @@ namespace hairline::risk {
 
 CloseupScale scale_of(const RiskContext& context);
 
-/// Everything about one time once all layers have gone by.
-struct TimeParts {
-  std::uint32_t time = 0;        ///< index of RiskContext::times_s
-  bool judged = false;           ///< the job's own time: all details are wanted, not only those that may be lost
-  std::vector<EndedPart> parts;  ///< in the order in which they ended: that of falling from_layer
-};
-
 /// A part on its way to a detail.
 struct Candidate {
   std::uint32_t part = 0;  ///< index of TimeParts::parts
@@ -28,9 +21,13 @@ struct Candidate {
   std::optional<std::uint32_t> like;  ///< index of one that is looked at in its place
 };
 
-struct Candidates {
-  std::vector<Candidate> all;
-  std::uint32_t not_looked_at = 0;
+/// Everything about one time once all layers have gone by.
+struct TimeParts {
+  std::uint32_t time = 0;        ///< index of RiskContext::times_s
+  bool judged = false;           ///< the job's own time: all details are wanted, not only those that may be lost
+  std::vector<EndedPart> parts;  ///< in the order in which they ended: that of falling from_layer
+  std::vector<Candidate> candidates = {};
+  std::uint32_t not_looked_at = 0;  ///< candidates that should be
 };
 
 /// The part's depth: volume over front, its extent where it has none.
@@ -53,11 +50,8 @@ BoxVoxels lots_wanted(const Part& part, const RiskContext& context);
 BoxVoxels solid_wanted(Fate fate, const Part& part, const RiskContext& context);
 /// Is the solid of all that `lots_wanted` gives kept?
 bool is_solid_kept(Fate fate, const Part& part, const RiskContext& context);
-/// The layers of either, of any part from `from_layer` to `to_layer`.
-struct LayerRange {
-  std::uint32_t from_layer = 0, to_layer = 0;
-};
-LayerRange layers_wanted(std::uint32_t from_layer, std::uint32_t to_layer, const RiskContext& context);
+/// The layers of either, of any part from `from_layer` to `to_layer`; what else the box says is of no meaning.
+BoxVoxels layers_wanted(std::uint32_t from_layer, std::uint32_t to_layer, const RiskContext& context);
 
 /// The part's voxels in its window; `runs` covers that.
 VoxelBits voxels_of(const Part& part, std::uint32_t time, const BoxVoxels& window, const RunsNear& runs);
@@ -66,12 +60,9 @@ VoxelBits voxels_of(const Part& part, std::uint32_t time, const BoxVoxels& windo
 bool comes_first(const Detail& a, const Detail& b);
 
 /// Lists the parts of each time that may be lost (of the job's own time: all), and chooses those to look at.
-std::vector<Candidates> list_candidates(const std::vector<TimeParts>& times, const RiskContext& context);
-/// Once those have been looked at: what is alike and was not is taken to be as they are.
-void take_after_alike(Candidates& candidates);
+void list_candidates(std::vector<TimeParts>& times, const RiskContext& context);
 
 /// Fills in critical exposure, chance and width of what is lost; of all at the job's own time.
-void describe_lost(const std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
-                   std::vector<Candidates>& candidates);
+void describe_lost(std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context);
 
 }  // namespace hairline::risk

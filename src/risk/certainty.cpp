@@ -71,7 +71,7 @@ double widest_vanish_sd(const Certainty& certainty) {
 double least_wide_s(const RiskContext& context, Fate fate) {
   double least = INFINITY;
   for (const PrintedLayer& printed : context.layers)
-    if (printed.kind == LayerKind::normal) least = std::min(least, risk::wide_critical_s(context.model, printed, fate));
+    if (printed.kind == LayerKind::normal) least = std::min(least, wide_critical_s(context.model, printed, fate));
   return least;
 }
 
@@ -108,7 +108,7 @@ double greatest_fuse_s(const RiskContext& context, const Certainty& certainty, d
 
 }  // namespace
 
-double risk::wide_critical_s(const CureModel& model, const PrintedLayer& printed, Fate fate) {
+double wide_critical_s(const CureModel& model, const PrintedLayer& printed, Fate fate) {
   const double factor = printed.kind == LayerKind::normal ? printed.factor : 1;
   if (fate == Fate::vanish) return bond_time_s(model, printed.height_mm) / factor;
   return fuse_threshold_s(model, printed.height_mm) * (1 - attenuation(model, printed.height_mm)) / factor;

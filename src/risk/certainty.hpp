@@ -31,11 +31,8 @@ Certainty certainty_of(const RiskContext& context);
 /// Chance that something with this critical exposure flips at `exposure_s`.
 double chance(Fate fate, double critical_s, double exposure_s, double log_sd, const Bend& bend = {});
 
-namespace risk {
-
 /// Critical exposure, s, of a wide wall, or of a tall, wide dark gap, in a layer; base and transition layers: the
 /// layer's own time.
 double wide_critical_s(const CureModel& model, const PrintedLayer& printed, Fate fate);
 
-}  // namespace risk
 }  // namespace hairline

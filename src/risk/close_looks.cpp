@@ -122,8 +122,7 @@ void look_around(const RiskContext& context, const RunStore& store, Site& site) 
 }
 
 // Fills in what of a layer lies in some sites.
-Result<void> add_layer(std::uint32_t number, std::span<Site> sites, const RunStore& store,
-                       const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+Result<void> add_layer(std::uint32_t number, std::span<Site> sites, const RunStore& store, const SolidOf& solid_of) {
   std::shared_ptr<const Mask> solid;
   for (Site& site : sites) {
     if (number < site.box.from_layer || number > site.box.to_layer) continue;
@@ -140,7 +139,7 @@ Result<void> add_layer(std::uint32_t number, std::span<Site> sites, const RunSto
 
 // Looks at some sites, which have room together. Fails as solid_of does at the highest layer that cannot be read.
 Result<void> look_over(std::span<Site> sites, const RunStore& store, const RiskContext& context,
-                       const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+                       const SolidOf& solid_of) {
   namespace tbb = oneapi::tbb;
   for (Site& site : sites) site.solid = VoxelBits(site.box);
   std::vector<Result<void>> read(context.layers.size());
@@ -165,17 +164,16 @@ std::size_t fitting(std::span<const Site> sites) {
 
 }  // namespace
 
-Result<void> look_closely(const std::vector<TimeParts>& times, std::vector<Candidates>& candidates,
-                          const RunStore& store, const RiskContext& context,
-                          const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+Result<void> look_closely(std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context,
+                          const SolidOf& solid_of) {
   std::vector<Look> looks;
-  for (std::size_t i = 0; i < times.size(); ++i) {
-    for (Candidate& one : candidates[i].all) {
+  for (TimeParts& at : times) {
+    for (Candidate& one : at.candidates) {
       if (!one.look) continue;
       const bool deep = is_deep(one.detail.depth_mm, context.settings);
-      const Part& part = times[i].parts[one.part].part;
+      const Part& part = at.parts[one.part].part;
       const BoxVoxels solid = solid_wanted(one.detail.fate, part, context);
-      looks.push_back({&times[i], &one, solid, deep ? lots_wanted(part, context) : solid, deep});
+      looks.push_back({&at, &one, solid, deep ? lots_wanted(part, context) : solid, deep});
     }
   }
   std::vector<Site> sites = sites_of(looks);

@@ -2,7 +2,6 @@
 // and Tarjan 1973, from memory).
 #include <algorithm>
 #include <map>
-#include <span>
 
 #include "boxes.hpp"
 #include "candidates.hpp"
@@ -15,8 +14,6 @@ namespace {
 struct Graph {
   std::vector<std::vector<std::uint32_t>> beside{1};
   std::vector<std::uint32_t> body_of{none}, part_of{none};  // of each vertex, or none
-  std::map<std::uint32_t, std::uint32_t> vertex_of_body;
-  std::vector<std::uint32_t> vertex_of_part;
   std::uint32_t add(std::uint32_t body, std::uint32_t part) {
     body_of.push_back(body);
     part_of.push_back(part);
@@ -34,17 +31,18 @@ struct Graph {
 template <class Counts>
 Graph graph_of(const std::vector<EndedPart>& parts, Lot lot, Bodies& bodies, bool standing_is_plate, Counts counts) {
   Graph graph;
-  graph.vertex_of_part.assign(parts.size(), none);
+  std::map<std::uint32_t, std::uint32_t> vertex_of_body;
+  std::vector<std::uint32_t> vertex_of_part(parts.size(), none);
   for (std::uint32_t i = 0; i < parts.size(); ++i) {
     const Part& part = parts[i].part;
     if (!part.bonds || part.lot != lot) continue;
-    const std::uint32_t vertex = graph.vertex_of_part[i] = graph.add(none, i);
+    const std::uint32_t vertex = vertex_of_part[i] = graph.add(none, i);
     bool grounded = part.from_layer == 1;
     for (const std::uint32_t body : part.bonds->touched(bodies)) {
       const bool stands = bodies.at(body).grounded;
       grounded = grounded || (stands && standing_is_plate);
       if (stands ? standing_is_plate : !counts(body)) continue;
-      const auto [known, is_new] = graph.vertex_of_body.try_emplace(body, 0);
+      const auto [known, is_new] = vertex_of_body.try_emplace(body, 0);
       if (is_new) {
         known->second = graph.add(body, none);
         if (stands) graph.tie(0, known->second);
@@ -53,7 +51,7 @@ Graph graph_of(const std::vector<EndedPart>& parts, Lot lot, Bodies& bodies, boo
     }
     if (grounded) graph.tie(0, vertex);
     for (const std::uint32_t other : part.bonds->parts)
-      if (graph.vertex_of_part[other] != none) graph.tie(vertex, graph.vertex_of_part[other]);
+      if (vertex_of_part[other] != none) graph.tie(vertex, vertex_of_part[other]);
   }
   return graph;
 }
@@ -136,11 +134,11 @@ std::vector<std::uint32_t> list_bodies(const Graph& graph, const Tree& tree, std
   return places;
 }
 
-// Many bodies that hang on the same parts.
+// Many bodies that hang on the same parts: some of those that are listed.
 class Loads {
  public:
-  Loads(Bodies& bodies, std::span<const std::uint32_t> of, const RiskSettings& settings)
-      : bodies_(bodies), sorted_(of.begin(), of.end()) {
+  Loads(Bodies& bodies, const std::vector<std::uint32_t>& listed, const BodyRange& range, const RiskSettings& settings)
+      : bodies_(bodies), range_(range), sorted_(listed.begin() + range.first, listed.begin() + range.last) {
     std::stable_sort(sorted_.begin(), sorted_.end(),
                      [&](std::uint32_t a, std::uint32_t b) { return from_layer(a) > from_layer(b); });
     sums_mm3_.push_back(0);
@@ -151,7 +149,7 @@ class Loads {
       if (!is_crumb(one, settings)) highest_ = std::max(highest_, one.to_layer);
     }
   }
-  void hang_on(EndedPart& on, const BodyRange& range) {
+  void hang_on(EndedPart& on) {
     const Part& part = on.part;
     const auto partly = std::partition_point(sorted_.begin(), sorted_.end(),
                                              [&](std::uint32_t body) { return from_layer(body) >= part.from_layer; });
@@ -159,12 +157,13 @@ class Loads {
     for (auto body = partly; body != sorted_.end() && from_layer(*body) + tallest_ > part.from_layer; ++body)
       on.carries_mm3 += printed_later_mm3(bodies_, *body, part);
     on.drops = on.drops || highest_ >= part.from_layer;
-    on.bodies.push_back(range);
+    on.bodies.push_back(range_);
   }
 
  private:
   std::uint32_t from_layer(std::uint32_t body) { return bodies_.at(body).from_layer; }
   Bodies& bodies_;
+  BodyRange range_;
   std::vector<std::uint32_t> sorted_;  // from the top down
   std::vector<double> sums_mm3_;       // of the first ones
   std::uint32_t tallest_ = 0;          // in layers
@@ -188,9 +187,9 @@ void Standing::hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn, const R
   for (const Block& block : tree.blocks) {
     const BodyRange range{places[block.first], places[block.last]};
     if (range.first == range.last) continue;
-    Loads loads(standing, std::span(standing_.hung).subspan(range.first, range.last - range.first), context.settings);
+    Loads loads(standing, standing_.hung, range, context.settings);
     for (const std::uint32_t member : block.members)
-      if (graph.part_of[member] != none) loads.hang_on(parts[graph.part_of[member]], range);
+      if (graph.part_of[member] != none) loads.hang_on(parts[graph.part_of[member]]);
   }
 }
 
@@ -246,9 +245,7 @@ std::vector<HeldTogether> Standing::hang_doubtful(std::vector<EndedPart>& parts,
   for (const Block& block : tree.blocks) {
     if (graph.part_of[block.top] == none) continue;
     EndedPart& on = parts[graph.part_of[block.top]];
-    const BodyRange range{places[block.first], places[block.last]};
-    Loads(sure, std::span(sure_.hung).subspan(range.first, range.last - range.first), context.settings)
-        .hang_on(on, range);
+    Loads(sure, sure_.hung, {places[block.first], places[block.last]}, context.settings).hang_on(on);
     for (std::uint32_t k = block.first; k < block.last; ++k) {
       const std::uint32_t part = graph.part_of[tree.order[k]];
       if (part != none && parts[part].part.from_layer >= on.part.from_layer)
@@ -263,13 +260,6 @@ std::vector<HeldTogether> Standing::settle(std::vector<EndedPart>& parts, Bodies
   return hang_doubtful(parts, context);
 }
 
-// A loose body falls whole; of one that holds elsewhere only the piece that starts on nothing.
-Fall Standing::fall_of(const Start& start, bool loose, const RiskContext& context) {
-  if (!loose) return {start.layer, false, box_mm(context, start.box, start.layer, start.layer), start.volume_mm3, {}};
-  const Body& whole = standing_.bodies.at(start.body);
-  return {whole.from_layer, true, box_mm(context, whole), whole.volume_mm3, {}};
-}
-
 std::vector<Fall> Standing::falls(const std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context) {
   std::vector<std::vector<std::uint32_t>> causes(starts_.size());
   for (std::uint32_t i = 0; i < parts.size(); ++i) {
@@ -279,11 +269,16 @@ std::vector<Fall> Standing::falls(const std::vector<EndedPart>& parts, Bodies& d
   std::vector<Fall> found;
   std::map<std::uint32_t, std::size_t> fall_of_body;
   for (std::size_t i = 0; i < starts_.size(); ++i) {
-    const std::uint32_t body = standing_.bodies.find(starts_[i].body);
+    const Start& start = starts_[i];
+    const std::uint32_t body = standing_.bodies.find(start.body);
+    const Body& whole = standing_.bodies.at(body);
     const bool loose = fallen(body, drawn);
-    if (!loose && !standing_.bodies.at(body).grounded) continue;  // part of an island the masks have themselves
+    if (!loose && !whole.grounded) continue;  // part of an island the masks have themselves
     const std::size_t at = loose ? fall_of_body.try_emplace(body, found.size()).first->second : found.size();
-    if (at == found.size()) found.push_back(fall_of(starts_[i], loose, context));
+    if (loose && at == found.size())
+      found.push_back({whole.from_layer, true, box_mm(context, whole), whole.volume_mm3, {}});
+    else if (!loose)  // it holds elsewhere: only the piece that starts on nothing
+      found.push_back({start.layer, false, box_mm(context, start.box, start.layer, start.layer), start.volume_mm3, {}});
     found[at].details.insert(found[at].details.end(), causes[i].begin(), causes[i].end());
   }
   std::stable_sort(found.begin(), found.end(),

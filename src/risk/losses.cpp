@@ -16,6 +16,12 @@ bool is_lost(const Candidate& one, const RiskSettings& settings) {
   return reaches || at_least(detail.share.value_or(0), settings.lost_share);
 }
 
+void take_after(Detail& detail, const Detail& alike) {
+  detail.share = alike.share, detail.reach_mm = alike.reach_mm;
+  detail.welds = alike.welds, detail.shuts = alike.shuts, detail.breaks = alike.breaks;
+  if (alike.depth_mm == 0) detail.depth_mm = 0;
+}
+
 std::vector<VoxelRun> runs_of(const VoxelBits& bits) {
   const BoxVoxels& box = bits.box();
   std::vector<VoxelRun> runs;
@@ -40,13 +46,13 @@ bool boxes_touch(const BoxVoxels& a, const BoxVoxels& b) {
 }
 
 // A `may` detail beside a lost `will` one of its fate adds no harm of its own.
-std::vector<bool> find_beside_lost(const TimeParts& parts, const RunStore& store, const Candidates& candidates) {
+std::vector<bool> find_beside_lost(const TimeParts& parts, const RunStore& store) {
   constexpr std::size_t most_known = 1'000'000;
   const auto voxels = [&](const Candidate& one) {
     return voxels_of(parts.parts[one.part].part, parts.time, one.window, RunsNear(store, one.detail.fate, one.window));
   };
   std::vector<const Candidate*> will;
-  for (const Candidate& one : candidates.all)
+  for (const Candidate& one : parts.candidates)
     if (one.detail.lost && one.detail.state == State::will) will.push_back(&one);
   std::map<const Candidate*, std::vector<VoxelRun>> known;
   std::size_t known_runs = 0;
@@ -59,9 +65,9 @@ std::vector<bool> find_beside_lost(const TimeParts& parts, const RunStore& store
     }
     return touch(may, at->second);
   };
-  std::vector<bool> beside(candidates.all.size(), false);
-  for (std::size_t i = 0; i < candidates.all.size(); ++i) {
-    const Candidate& one = candidates.all[i];
+  std::vector<bool> beside(parts.candidates.size(), false);
+  for (std::size_t i = 0; i < beside.size(); ++i) {
+    const Candidate& one = parts.candidates[i];
     if (!one.detail.lost || one.detail.state != State::may) continue;
     std::optional<VoxelBits> own;
     for (const Candidate* other : will) {
@@ -80,16 +86,16 @@ bool is_worse(const Detail& a, const Detail& b) {
 }
 
 // Of each body that hangs on parts of a lot the worst lost detail it falls with, by its index; or none.
-std::vector<std::uint32_t> worst_of_bodies(const TimeParts& parts, Standing& standing, Lot lot,
-                                           const Candidates& candidates) {
-  const auto part_of = [&](std::uint32_t i) -> const EndedPart& { return parts.parts[candidates.all[i].part]; };
+std::vector<std::uint32_t> worst_of_bodies(const TimeParts& parts, Standing& standing, Lot lot) {
+  const std::vector<Candidate>& all = parts.candidates;
+  const auto part_of = [&](std::uint32_t i) -> const EndedPart& { return parts.parts[all[i].part]; };
   std::map<BodyRange, std::vector<std::uint32_t>> on;  // that many bodies hang on alike
-  for (std::uint32_t i = 0; i < candidates.all.size(); ++i)
-    if (candidates.all[i].detail.lost && part_of(i).part.lot == lot)
+  for (std::uint32_t i = 0; i < all.size(); ++i)
+    if (all[i].detail.lost && part_of(i).part.lot == lot)
       for (const BodyRange& range : part_of(i).bodies) on[range].push_back(i);
   std::vector<std::uint32_t> worst(standing.hung_count(lot), none);
   const auto worse = [&](std::uint32_t a, std::uint32_t b) {
-    return a == none || is_worse(candidates.all[b].detail, candidates.all[a].detail) ? b : a;
+    return a == none || is_worse(all[b].detail, all[a].detail) ? b : a;
   };
   for (auto& [range, details] : on) {
     // The worst of those that begin no higher than each.
@@ -110,21 +116,23 @@ std::vector<std::uint32_t> worst_of_bodies(const TimeParts& parts, Standing& sta
 
 }  // namespace
 
-void find_lost(const RiskContext& context, std::vector<Candidates>& candidates) {
-  for (Candidates& at_time : candidates)
-    for (Candidate& one : at_time.all) one.detail.lost = is_lost(one, context.settings);
+void find_lost(const RiskContext& context, std::vector<TimeParts>& times) {
+  for (TimeParts& at : times)
+    for (Candidate& one : at.candidates) {
+      if (one.like) take_after(one.detail, at.candidates[*one.like].detail);
+      one.detail.lost = is_lost(one, context.settings);
+    }
 }
 
-void conclude(const TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context,
-              Candidates& candidates) {
-  const std::vector<bool> beside = find_beside_lost(parts, store, candidates);
-  for (std::size_t i = 0; i < candidates.all.size(); ++i)
-    candidates.all[i].detail.harm_mm = beside[i] ? 0 : candidates.all[i].detail.extent_mm;
+void conclude(TimeParts& parts, Standing& standing, const RunStore& store, const RiskContext& context) {
+  std::vector<Candidate>& all = parts.candidates;
+  const std::vector<bool> beside = find_beside_lost(parts, store);
+  for (std::size_t i = 0; i < all.size(); ++i) all[i].detail.harm_mm = beside[i] ? 0 : all[i].detail.extent_mm;
   for (const Lot lot : {Lot::will, Lot::may}) {  // a body's harm counts once
-    const std::vector<std::uint32_t> worst = worst_of_bodies(parts, standing, lot, candidates);
+    const std::vector<std::uint32_t> worst = worst_of_bodies(parts, standing, lot);
     for (std::size_t body = 0; body < worst.size(); ++body)
       if (worst[body] != none && !beside[worst[body]])
-        candidates.all[worst[body]].detail.harm_mm += extent_mm(box_mm(context, standing.hung(lot, body)));
+        all[worst[body]].detail.harm_mm += extent_mm(box_mm(context, standing.hung(lot, body)));
   }
 }
 

@@ -83,7 +83,7 @@ int cut_through(const EndedPart& one, const BoxVoxels& window, bool along_x, std
                 const RunStore& store) {
   const int from = along_x ? window.y0 : window.x0, to = along_x ? window.y1 : window.x1;
   std::vector<std::uint64_t> voxels(static_cast<std::size_t>(to - from), 0);
-  store.each(one.fate, time, window, [&](const StoredLayer&, const RiskRun& run, Lot lot) {
+  RunsNear(store, one.fate, window).each(time, window, [&](const StoredLayer&, const RiskRun& run, Lot lot) {
     if (lot != one.part.lot) return;
     const int begin = std::max(static_cast<int>(run.begin), window.x0),
               end = std::min(static_cast<int>(run.end), window.x1);
@@ -115,24 +115,23 @@ std::vector<std::uint32_t> sliced_layers(const BoxVoxels& window) {
   return layers;
 }
 
-Drawing begin_drawing(const Pictured& of, const PictureTimes& times, const RunStore& store,
+Drawing begin_drawing(const EndedPart& of, const PictureTimes& times, const RunStore& store,
                       const RiskContext& context) {
-  const Part& part = of.part->part;
+  const Part& part = of.part;
   const BoxVoxels window = window_of(part), box = picture_box(part, context);
   const double shrink = std::max(1.0, std::max(box.x1 - box.x0, box.y1 - box.y0) / double{most_side_px});
   const Pitch pitch = context.pitch;
   Drawing at{box,
-             is_solid_kept(of.part->fate, part, context),
+             is_solid_kept(of.fate, part, context),
              axis(box.x0, box.x1, shrink),
              axis(box.y0, box.y1, shrink),
              heights_of(context.layers, box.from_layer, box.to_layer),
              0,
              {}};
   DetailPictures& out = at.out;
-  out.id = of.id;
   out.x_mm = box.x0 * pitch.x_mm, out.y_mm = box.y0 * pitch.y_mm;
   out.along_x = (window.x1 - window.x0) * pitch.x_mm >= (window.y1 - window.y0) * pitch.y_mm;
-  at.cut = cut_through(*of.part, window, out.along_x, times.judged, store);
+  at.cut = cut_through(of, window, out.along_x, times.judged, store);
   out.cut_mm = (at.cut + 0.5) * (out.along_x ? pitch.y_mm : pitch.x_mm);
   out.bottom_mm = at.z.bottom_mm, out.top_mm = at.z.top_mm;
   const double x_mm = (box.x1 - box.x0) * pitch.x_mm / at.x.pixels, y_mm = (box.y1 - box.y0) * pitch.y_mm / at.y.pixels;
@@ -180,11 +179,11 @@ void draw_layer(Drawing& at, const SolidLayer& layer, const PictureTimes& times)
 
 }  // namespace
 
-Result<std::vector<DetailPictures>> draw_details(const std::vector<Pictured>& details, const PictureTimes& times,
+Result<std::vector<DetailPictures>> draw_details(const std::vector<const EndedPart*>& parts, const PictureTimes& times,
                                                  const RunStore& store, const RiskContext& context,
-                                                 const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+                                                 const SolidOf& solid_of) {
   std::vector<Drawing> drawings;
-  for (const Pictured& detail : details) drawings.push_back(begin_drawing(detail, times, store, context));
+  for (const EndedPart* part : parts) drawings.push_back(begin_drawing(*part, times, store, context));
   for (auto n = static_cast<std::uint32_t>(context.layers.size()); n >= 1; --n) {
     std::optional<Mask> read;
     const StoredLayer& stored = *store.find(n);

@@ -1,6 +1,5 @@
 /// Pictures of details, drawn once all is known from the runs that are kept (include/hairline/pictures.hpp).
 #pragma once
-#include <functional>
 #include <optional>
 #include <vector>
 
@@ -10,22 +9,16 @@
 
 namespace hairline::risk {
 
-/// A detail at the judged time, by its id.
-struct Pictured {
-  std::uint32_t id = 0;
-  const EndedPart* part = nullptr;
-};
-
 /// Indices of RiskContext::times_s. `suggested` unset: the same time, or none.
 struct PictureTimes {
   std::uint32_t judged = 0;
   std::optional<std::uint32_t> suggested;
 };
 
-/// In the order of `details`. Layers are gone through once, from the top down; solid that is not kept is asked of
-/// `solid_of`, once for each layer. Fails only as that does.
-Result<std::vector<DetailPictures>> draw_details(const std::vector<Pictured>& details, const PictureTimes& times,
+/// Of parts at the judged time, in their order; ids are not set. Layers are gone through once, from the top down; solid
+/// that is not kept is asked of `solid_of`, once for each layer. Fails only as that does.
+Result<std::vector<DetailPictures>> draw_details(const std::vector<const EndedPart*>& parts, const PictureTimes& times,
                                                  const RunStore& store, const RiskContext& context,
-                                                 const std::function<Result<Mask>(std::uint32_t)>& solid_of);
+                                                 const SolidOf& solid_of);
 
 }  // namespace hairline::risk

@@ -73,8 +73,8 @@ std::vector<RiskRun> risk_runs(Fate fate, const std::vector<CriticalRun>& runs, 
   for (const CriticalRun& run : runs) {
     const double sd = certainty.log_sd(fate, static_cast<double>(run.blur_slope),
                                        static_cast<double>(run.depth_slope) + height_slope, run.height_mm > 0);
-    RiskRun one{run.row,  run.begin,     run.end, run.critical_s, static_cast<float>(sd), run.blur_slope,
-                INFINITY, run.height_mm, {}};
+    const Like like{static_cast<float>(sd), run.blur_slope, INFINITY, run.height_mm};
+    RiskRun one{like, run.row, run.begin, run.end, run.critical_s, {}};
     one.lots = lots_of(fate, one, rule);
     if (stays_always(fate, one.lots, rule)) continue;
     while (place != thin.end() && (place->row < run.row || (place->row == run.row && place->col < run.begin))) ++place;
@@ -119,7 +119,7 @@ void PackedRuns::pack(std::vector<RiskRun>& tile) {
   for (const RiskRun& run : tile) {
     const std::uint32_t place = run.row % tile_rows * tile_px + run.begin % tile_px;
     runs_.push_back({static_cast<std::uint16_t>(place), static_cast<std::uint16_t>(run.end - run.begin), run.lots,
-                     index_of(like_of(run)), run.critical_s});
+                     index_of(run), run.critical_s});
   }
   tile.clear();
 }

@@ -32,25 +32,21 @@ inline Lot lot_at(Fate fate, const Lots& lots, std::uint32_t time) {
   return fate == Fate::vanish ? Lot::stays : Lot::will;
 }
 
-/// Voxels [begin, end) of one row that flip at the same exposure.
-struct RiskRun {
-  std::uint32_t row = 0, begin = 0, end = 0;
-  float critical_s = 0;  ///< as in CriticalRun
-  float log_sd = 0;      ///< spread of its logarithm
+/// What many runs share, so that it is held once.
+struct Like {
+  float log_sd = 0;      ///< spread of ln(critical exposure)
   float blur_slope = 0;  ///< as in CriticalRun
   float width_mm = 0;    ///< narrowest wall or gap found in them; infinity: none
   float height_mm = 0;   ///< of the flat gap that closes; 0: an upright one
-  Lots lots;
-};
-
-/// What many runs share, so that it is held once; as in RiskRun.
-struct Like {
-  float log_sd = 0, blur_slope = 0, width_mm = 0, height_mm = 0;
   bool operator==(const Like&) const = default;
 };
-inline Like like_of(const RiskRun& run) {
-  return {run.log_sd, run.blur_slope, run.width_mm, run.height_mm};
-}
+
+/// Voxels [begin, end) of one row that flip at the same exposure.
+struct RiskRun : Like {
+  std::uint32_t row = 0, begin = 0, end = 0;
+  float critical_s = 0;  ///< as in CriticalRun
+  Lots lots;
+};
 
 /// How lots follow from critical exposures in one layer.
 struct LotRule {
@@ -144,10 +140,8 @@ void PackedRuns::each_of_row(Tile& tile, std::uint32_t row, std::uint32_t column
   auto run =
       std::partition_point(tile.runs.begin(), tile.runs.end(), [&](const Packed& one) { return one.end() <= from; });
   for (; run != tile.runs.end() && run->place < to; ++run) {
-    const Like& like = tile.likes[run->like];
     const std::uint32_t begin = column + (run->place - here);
-    see(RiskRun{row, begin, begin + run->count, run->critical_s, like.log_sd, like.blur_slope, like.width_mm,
-                like.height_mm, run->lots});
+    see(RiskRun{tile.likes[run->like], row, begin, begin + run->count, run->critical_s, run->lots});
   }
   tile.runs = {run, tile.runs.end()};
 }
@@ -204,13 +198,10 @@ class RunStore {
   std::shared_ptr<const Mask> solid(const StoredLayer& layer) const;
   /// Of memory: many runs and much solid lie in a file, but those of the lowest layers.
   std::uint64_t bytes() const { return solid_bytes_ + run_bytes_; }
-  /// Fails with unreadable when runs could not be read back; what each() told then was not all.
+  /// Fails with unreadable when runs could not be read back; what was told of them then was not all.
   Result<void> all_read() const;
   std::uint32_t pruned_to() const { return pruned_to_; }
   const StoredLayer* find(std::uint32_t number) const;
-  /// Calls see(layer, run, lot) for the runs that meet a box, at one time.
-  template <class See>
-  void each(Fate fate, std::uint32_t time, const BoxVoxels& box, See see) const;
 
  private:
   void move_solid();
@@ -225,17 +216,5 @@ class RunStore {
   std::size_t next_runs_ = 0;   // the same of runs
   std::uint32_t pruned_to_ = UINT32_MAX;
 };
-
-template <class See>
-void RunStore::each(Fate fate, std::uint32_t time, const BoxVoxels& box, See see) const {
-  for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n) {
-    const StoredLayer* layer = find(n);
-    if (layer == nullptr) continue;
-    layer->runs(fate).each(box.x0, box.y0, box.x1, box.y1, [&](const RiskRun& run) {
-      const Lot lot = lot_at(fate, run.lots, time);
-      if (lot != Lot::stays) see(*layer, run, lot);
-    });
-  }
-}
 
 }  // namespace hairline::risk

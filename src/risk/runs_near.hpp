@@ -46,15 +46,12 @@ class RunsNear {
     Lots lots;
   };
   void add(const RiskRun& run) {
-    const Like like = like_of(run);
-    if (likes_.empty() || likes_.back() != like) likes_.push_back(like);
+    if (const Like& like = run; likes_.empty() || likes_.back() != like) likes_.push_back(like);
     runs_.push_back(
         {run.row, run.begin, run.end, run.critical_s, static_cast<std::uint32_t>(likes_.size() - 1), run.lots});
   }
   RiskRun whole(const Run& run) const {
-    const Like& like = likes_[run.like];
-    return {run.row,         run.begin,     run.end,        run.critical_s, like.log_sd,
-            like.blur_slope, like.width_mm, like.height_mm, run.lots};
+    return {likes_[run.like], run.row, run.begin, run.end, run.critical_s, run.lots};
   }
 
   Fate fate_;

@@ -21,6 +21,32 @@ Element element(const CutLayer& layer, std::uint32_t e) {
   return {(s.end - s.begin) * layer.facts.voxel_mm3, {s.begin, s.row, s.end, s.row + 1}};
 }
 
+// An element where it meets another.
+struct Met {
+  std::uint32_t element;
+  Lot lot;  // core pieces stay
+};
+
+// Calls see(a, b) for elements of a layer that touch in it.
+void each_beside(const CutLayer& layer, const LotsNow& lots, auto see) {
+  const std::uint32_t pieces = layer.piece_count();
+  const auto stretch = [&](std::uint32_t i) { return Met{pieces + i, lots.here[i]}; };
+  for (const Link& link : layer.beside) see(Met{link.piece, Lot::stays}, stretch(link.stretch));
+  for (const Touch& touch : layer.cut.beside) see(stretch(touch.a), stretch(touch.b));
+}
+
+// Calls see(a, b) for elements a of a layer and b of the one above it that share a pixel.
+void each_over(const CutLayer& layer, const CutLayer& above, const LotsNow& lots, auto see) {
+  const std::uint32_t pieces = layer.piece_count(), pieces_above = above.piece_count();
+  const auto piece = [](std::uint32_t i) { return Met{i, Lot::stays}; };
+  const auto here = [&](std::uint32_t i) { return Met{pieces + i, lots.here[i]}; };
+  const auto there = [&](std::uint32_t i) { return Met{pieces_above + i, lots.above[i]}; };
+  for (const Contact& contact : layer.contacts) see(piece(contact.a), piece(contact.b));
+  for (const Link& link : layer.above) see(here(link.stretch), piece(link.piece));
+  for (const Link& link : layer.below_above) see(piece(link.piece), there(link.stretch));
+  for (const Touch& touch : layer.cut.above) see(here(touch.b), there(touch.a));
+}
+
 }  // namespace
 
 std::uint64_t Standing::bytes() const {
@@ -31,7 +57,6 @@ std::uint64_t Standing::bytes() const {
   return bytes;
 }
 
-// What the parts that end above layer `number` hold, before that layer joins the bodies.
 void Standing::weigh(std::uint32_t number, Parts& parts) {
   parts.each_ending(number, [&](std::uint32_t part) {
     Part& one = parts.at(part);
@@ -52,31 +77,19 @@ void Standing::follow(Remains& remains, Lot most, const CutLayer& layer, const C
   const std::vector<std::uint32_t>& before = remains.above;
   const std::uint32_t pieces = layer.piece_count();
   const std::uint32_t elements = layer.element_count();
-  const auto here = [&](std::uint32_t stretch) { return lots.here[stretch] <= most; };
   scratch.reset(elements);
-  for (const Link& link : layer.beside) {
-    if (here(link.stretch)) scratch.join(link.piece, pieces + link.stretch);
-  }
-  for (const Touch& touch : layer.cut.beside) {
-    if (here(touch.a) && here(touch.b)) scratch.join(pieces + touch.a, pieces + touch.b);
-  }
+  each_beside(layer, lots, [&](Met a, Met b) {
+    if (a.lot <= most && b.lot <= most) scratch.join(a.element, b.element);
+  });
   now.assign(elements, none);
-  const auto take = [&](std::uint32_t e, std::uint32_t node) {
-    std::uint32_t& own = now[scratch.find(e)];
-    own = own == none ? bodies.find(node) : bodies.join(own, node);
-  };
-  if (above != nullptr) {
-    const std::uint32_t pieces_above = above->piece_count();
-    for (const Contact& contact : layer.contacts) take(contact.a, before[contact.b]);
-    for (const Link& link : layer.above)
-      if (here(link.stretch)) take(pieces + link.stretch, before[link.piece]);
-    for (const Link& link : layer.below_above)
-      if (lots.above[link.stretch] <= most) take(link.piece, before[pieces_above + link.stretch]);
-    for (const Touch& touch : layer.cut.above)
-      if (lots.above[touch.a] <= most && here(touch.b)) take(pieces + touch.b, before[pieces_above + touch.a]);
-  }
+  if (above != nullptr)
+    each_over(layer, *above, lots, [&](Met a, Met b) {
+      if (a.lot > most || b.lot > most) return;
+      std::uint32_t& own = now[scratch.find(a.element)];
+      own = own == none ? bodies.find(before[b.element]) : bodies.join(own, before[b.element]);
+    });
   for (std::uint32_t e = 0; e < elements; ++e) {
-    if (e >= pieces && !here(e - pieces)) continue;
+    if (e >= pieces && lots.here[e - pieces] > most) continue;
     std::uint32_t& first = now[scratch.find(e)];  // at most e, so it is done
     if (first == none) {
       first = bodies.make(layer.facts.number);
@@ -101,43 +114,32 @@ void Standing::note_bonds(const CutLayer& layer, const CutLayer* above, const Lo
     Bonds& bonds = parts.bonds(part);
     note(lot == Lot::will && beneath ? bonds.resting : bonds.held, remains.bodies.find(node));
   };
-  for (const Link& link : layer.beside)
-    if (lots.here[link.stretch] != Lot::stays) meet(parts.of(link.stretch), false, link.piece, &Remains::now);
-  for (const Touch& touch : layer.cut.beside) {
-    for (const auto& [own, other] : {std::pair{touch.a, touch.b}, std::pair{touch.b, touch.a}})
-      if (lots.here[own] != Lot::stays) meet(parts.of(own), false, pieces + other, &Remains::now);
-  }
+  each_beside(layer, lots, [&](Met a, Met b) {
+    if (a.lot != Lot::stays) meet(parts.of(a.element - pieces), false, b.element, &Remains::now);
+    if (b.lot != Lot::stays) meet(parts.of(b.element - pieces), false, a.element, &Remains::now);
+  });
   if (above == nullptr) return;
   const std::uint32_t pieces_above = above->piece_count();
-  for (const Link& link : layer.above)
-    if (lots.here[link.stretch] != Lot::stays) meet(parts.of(link.stretch), false, link.piece, &Remains::above);
-  for (const Link& link : layer.below_above)
-    if (lots.above[link.stretch] != Lot::stays) meet(parts.of_above(link.stretch), true, link.piece, &Remains::now);
-  for (const Touch& touch : layer.cut.above) {
-    const bool at_risk = lots.here[touch.b] != Lot::stays, above_at_risk = lots.above[touch.a] != Lot::stays;
-    if (at_risk) meet(parts.of(touch.b), false, pieces_above + touch.a, &Remains::above);
-    if (above_at_risk) meet(parts.of_above(touch.a), true, pieces + touch.b, &Remains::now);
-    if (layer.facts.border && at_risk && above_at_risk)
-      border_.emplace_back(parts.of_above(touch.a), parts.of(touch.b));
-  }
+  each_over(layer, *above, lots, [&](Met a, Met b) {
+    const std::uint32_t part = a.lot == Lot::stays ? none : parts.of(a.element - pieces);
+    const std::uint32_t part_above = b.lot == Lot::stays ? none : parts.of_above(b.element - pieces_above);
+    if (part != none) meet(part, false, b.element, &Remains::above);
+    if (part_above != none) meet(part_above, true, a.element, &Remains::now);
+    if (layer.facts.border && part != none && part_above != none) border_.emplace_back(part_above, part);
+  });
 }
 
 // Pieces of the layer above that this layer no longer supports, but did as drawn.
 void Standing::note_starts(const CutLayer& layer, const CutLayer& above, const LotsNow& lots, Parts& parts) {
-  const std::uint32_t pieces_above = above.piece_count();
   std::vector<bool> held(above.element_count(), false);  // by the first element of a group
   std::map<std::uint32_t, std::set<std::uint32_t>> causes;
-  const auto rests = [&](std::uint32_t e, bool on_lost, std::uint32_t stretch) {
-    if (standing_.above[e] == none) return;
-    if (on_lost)
-      causes[group_above_[e]].insert(parts.of(stretch));
+  each_over(layer, above, lots, [&](Met a, Met b) {
+    if (standing_.above[b.element] == none) return;
+    if (a.lot == Lot::will)
+      causes[group_above_[b.element]].insert(parts.of(a.element - layer.piece_count()));
     else
-      held[group_above_[e]] = true;
-  };
-  for (const Contact& contact : layer.contacts) rests(contact.b, false, 0);
-  for (const Link& link : layer.above) rests(link.piece, lots.here[link.stretch] == Lot::will, link.stretch);
-  for (const Link& link : layer.below_above) rests(pieces_above + link.stretch, false, 0);
-  for (const Touch& touch : layer.cut.above) rests(pieces_above + touch.a, lots.here[touch.b] == Lot::will, touch.b);
+      held[group_above_[b.element]] = true;
+  });
   std::map<std::uint32_t, std::size_t> start_of;  // by group
   for (const auto& [group, lost] : causes) {
     if (held[group]) continue;

@@ -42,8 +42,9 @@ class Standing {
   /// `lots`: of the cut's stretches; `want_starts`: note which pieces begin in the air.
   void add(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts, bool want_starts,
            LayerUnion& scratch);
-  /// Before the last parts are closed.
-  void weigh_last(Parts& parts) { weigh(0, parts); }
+  /// What the parts that end above layer `number` hold, before that layer joins the bodies; `add` asks it itself. 0:
+  /// all that are left.
+  void weigh(std::uint32_t number, Parts& parts);
   /// Parts (of the layer above, of this one) that touch across the border to the base, of the layer added last.
   using Border = std::vector<std::pair<std::uint32_t, std::uint32_t>>;
   const Border& border() const { return border_; }
@@ -76,7 +77,6 @@ class Standing {
     double volume_mm3 = 0;
   };
 
-  void weigh(std::uint32_t number, Parts& parts);
   void follow(Remains& remains, Lot most, const CutLayer& layer, const CutLayer* above, const LotsNow& lots,
               LayerUnion& scratch);
   void note_bonds(const CutLayer& layer, const CutLayer* above, const LotsNow& lots, Parts& parts);
@@ -84,7 +84,6 @@ class Standing {
   bool fallen(std::uint32_t body, Bodies& drawn);
   void hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context);
   std::vector<HeldTogether> hang_doubtful(std::vector<EndedPart>& parts, const RiskContext& context);
-  Fall fall_of(const Start& start, bool loose, const RiskContext& context);
   Remains& without(Lot lot) { return lot == Lot::will ? standing_ : sure_; }
 
   Remains standing_, sure_;

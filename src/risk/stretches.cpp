@@ -1,7 +1,6 @@
 #include "stretches.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 namespace hairline::risk {
@@ -45,13 +44,6 @@ void LotsNow::find(std::uint32_t time, const LayerStretches& layer, const LayerS
 
 namespace {
 
-// Rows of a layer as far as one around a stretch; a layer that is not there has no rows.
-struct ThreeRows {
-  std::array<RowScan, 3> scans;
-  explicit ThreeRows(const Mask& mask) : scans{RowScan(mask), RowScan(mask), RowScan(mask)} {}
-  RowScan& at(int dr) { return scans[static_cast<std::size_t>(dr + 1)]; }
-};
-
 // Faces to solid, then those to empty are the rest: beyond the image and above the top it is empty; below is the plate.
 class FaceMeter {
  public:
@@ -59,7 +51,9 @@ class FaceMeter {
       : solid_(fate == Fate::vanish),
         around_(around),
         faces_(faces),
+        before_(around.here.solid),
         here_(around.here.solid),
+        after_(around.here.solid),
         above_(around.above ? around.above->solid : nothing()),
         below_(around.below ? around.below->solid : nothing()) {}
 
@@ -68,12 +62,13 @@ class FaceMeter {
     const std::int64_t begin = s.begin, end = s.end, pixels = end - begin;
     std::int64_t rows = 0, sides = 0, up = 0, down = 0;
     for (const int dr : {-1, 1}) {
-      here_.at(dr).meet(s.row + dr, begin, end, [&](std::uint32_t span, std::int64_t from, std::int64_t to) {
-        rows += to - from;
-        if (!solid_) note_side(s, dr, span, from, to, sides_of);
-      });
+      (dr < 0 ? before_ : after_)
+          .meet(s.row + dr, begin, end, [&](std::uint32_t span, std::int64_t from, std::int64_t to) {
+            rows += to - from;
+            if (!solid_) note_side(s, dr, span, from, to, sides_of);
+          });
     }
-    here_.at(0).meet(s.row, begin - 1, end + 1, [&](std::uint32_t span, std::int64_t from, std::int64_t to) {
+    here_.meet(s.row, begin - 1, end + 1, [&](std::uint32_t span, std::int64_t from, std::int64_t to) {
       sides += (from < begin ? 1 : 0) + (to > end ? 1 : 0);
       if (!solid_) note_side(s, 0, span, from, to, sides_of);
     });
@@ -114,8 +109,8 @@ class FaceMeter {
   bool solid_;
   const Surroundings& around_;
   const Faces& faces_;
-  ThreeRows here_;
-  RowScan above_, below_;
+  RowScan before_, here_, after_;  // of the layer: the row before a stretch's, its own, and the one after
+  RowScan above_, below_;          // a layer that is not there has no rows
 };
 
 }  // namespace

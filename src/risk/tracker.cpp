@@ -33,14 +33,13 @@ const LayerStretches no_stretches;
 // Everything that goes on at one of the times.
 struct TimeState {
   std::uint32_t time;  // its index
-  bool judged;         // the job's own time
   Parts vanish, fuse;
   Standing standing;
   std::vector<HeldTogether> held_together;
   bool hopeless = false;                       // bulk fails: nothing more is asked of it
   double vanish_mm3 = 0, base_vanish_mm3 = 0;  // of all `will` parts, whatever their size
   double bulk_lost_mm3 = 0;
-  explicit TimeState(const TimeParts& of) : time(of.time), judged(of.judged) {}
+  explicit TimeState(std::uint32_t index) : time(index) {}
 };
 
 // Buffers of one thread; hold nothing between layers.
@@ -73,18 +72,17 @@ constexpr std::uint64_t much_kept_bytes = 64'000'000;
 // its detail, and the words for it) or, at other times than the job's own, to a row.
 constexpr std::uint64_t cut_bytes = 110, told_bytes = 1500, counted_bytes = 700;
 
-std::uint64_t bytes_of(const TimeState& at) {
-  return at.vanish.bytes() + at.fuse.bytes() + at.standing.bytes();
-}
-
-std::uint64_t bytes_of(const TimeParts& ended) {
-  return ended.parts.size() * (ended.judged ? told_bytes : counted_bytes);
-}
-
 // What a layer adds at one time, at most: each of its elements a body, each of its stretches a part.
 std::uint64_t most_added(const CutLayer& layer, const LayerStretches& gaps) {
   return layer.element_count() * (2 * (sizeof(Body) + 4) + 8 * 4) +
          layer.cut.stretches.size() * (sizeof(Part) + bonds_bytes) + gaps.stretches.size() * sizeof(Part);
+}
+
+// Adds one to the number, and what it is to the volume, of its fate.
+void count_in(auto& sums, Fate fate, double volume_mm3) {
+  const bool vanish = fate == Fate::vanish;
+  (vanish ? sums.vanish : sums.fuse) += 1;
+  (vanish ? sums.vanish_mm3 : sums.fuse_mm3) += volume_mm3;
 }
 
 }  // namespace
@@ -120,7 +118,7 @@ struct RiskTracker::State {
     judged = static_cast<std::size_t>(std::lower_bound(all.begin(), all.end(), context.exposure_s) - all.begin());
     for (std::uint32_t i = 0; i < all.size(); ++i) {
       ended.push_back({i, i == judged, {}});
-      times.emplace_back(ended.back());
+      times.emplace_back(i);
     }
   }
 
@@ -146,11 +144,11 @@ struct RiskTracker::State {
   void prune(std::uint32_t number);
   bool fails(const TimeState& at) const;
   void give_up_hopeless();
-  TimeRow row_of(const TimeState& at, const Candidates& candidates) const;
+  TimeRow row_of(const TimeState& at) const;
   void end_all();
-  void conclude_all(std::vector<Candidates>& candidates);
-  void find_avoidable(std::vector<Candidates>& candidates) const;
-  void list(const Candidates& candidates);
+  void conclude_all();
+  void find_avoidable();
+  void list();
 };
 
 LayerFacts RiskTracker::State::facts_of(std::uint32_t number) const {
@@ -211,10 +209,9 @@ void RiskTracker::State::note_propped(const RiskLayer& layer, const std::vector<
 }
 
 void RiskTracker::State::count_crumb(Fate fate, const Part& part) {
-  Crumbs& crumbs = found.crumbs;
-  (fate == Fate::vanish ? crumbs.vanish : crumbs.fuse) += 1;
-  (fate == Fate::vanish ? crumbs.vanish_mm3 : crumbs.fuse_mm3) += part.volume_mm3;
-  if (part.lot == Lot::will && is_deep(depth_mm(part, context), context.settings)) crumbs.deep_mm3 += part.volume_mm3;
+  count_in(found.crumbs, fate, part.volume_mm3);
+  if (part.lot == Lot::will && is_deep(depth_mm(part, context), context.settings))
+    found.crumbs.deep_mm3 += part.volume_mm3;
 }
 
 // What becomes of a part that nothing touches any more: its index among those kept, or nothing. `at_border`: it lies on
@@ -226,10 +223,10 @@ std::optional<std::uint32_t> RiskTracker::State::end(TimeState& at, Fate fate, P
     (part.base ? at.base_vanish_mm3 : at.vanish_mm3) += part.volume_mm3;
   if (!carries) part.bonds.reset();
   if (!carries && crumb) {
-    if (at.judged) count_crumb(fate, part);
+    if (at.time == judged) count_crumb(fate, part);
     return std::nullopt;
   }
-  if (!carries && !at.judged && (part.base || !needs_look(fate, part, context))) return std::nullopt;
+  if (!carries && at.time != judged && (part.base || !needs_look(fate, part, context))) return std::nullopt;
   std::vector<EndedPart>& kept = ended[at.time].parts;
   kept.push_back({fate, std::move(part), 0, {}});
   return static_cast<std::uint32_t>(kept.size() - 1);
@@ -257,7 +254,7 @@ void RiskTracker::State::add_at(TimeState& at, const CutLayer& layer, const Laye
   auto& [united, lots] = scratch.local();
   lots.find(at.time, layer.cut, walls_above);
   at.vanish.add(layer.facts, layer.cut, walls_above.stretches, lots, united);
-  at.standing.add(layer, higher, lots, at.vanish, at.judged, united);
+  at.standing.add(layer, higher, lots, at.vanish, at.time == judged, united);
   close(at, at.vanish, Fate::vanish, layer.facts.number);
   at.vanish.let_go(united);
   lots.find(at.time, gaps, gaps_above);
@@ -332,7 +329,9 @@ std::uint64_t RiskTracker::State::bytes() const {
   std::uint64_t bytes =
       waiting_bytes + store.bytes() + drawn.bytes() + gaps_above.bytes() + found.propped.capacity() * sizeof(Propped);
   if (above) bytes += bytes_of(*above);
-  for (const TimeState& at : times) bytes += bytes_of(at) + bytes_of(ended[at.time]);
+  for (const TimeState& at : times)
+    bytes += at.vanish.bytes() + at.fuse.bytes() + at.standing.bytes() +
+             ended[at.time].parts.size() * (at.time == judged ? told_bytes : counted_bytes);
   return bytes;
 }
 
@@ -370,15 +369,15 @@ void RiskTracker::State::prune(std::uint32_t number) {
 // A row at whose time bulk fails says only that, whatever the layers below bring.
 void RiskTracker::State::give_up_hopeless() {
   for (TimeState& at : times) {
-    if (at.hopeless || at.judged || bulk.chance_at(context.times_s[at.time]) < 0.5) continue;
+    if (at.hopeless || at.time == judged || bulk.chance_at(context.times_s[at.time]) < will_chance) continue;
     ended[at.time].parts = std::vector<EndedPart>();
-    at = TimeState(ended[at.time]);
+    at = TimeState(at.time);
     at.hopeless = true;
   }
 }
 
 bool RiskTracker::State::fails(const TimeState& at) const {
-  if (bulk.chance_at(context.times_s[at.time]) >= 0.5) return true;
+  if (bulk.chance_at(context.times_s[at.time]) >= will_chance) return true;
   return at.vanish_mm3 + at.base_vanish_mm3 + at.bulk_lost_mm3 > 0.5 * found.solid_mm3;
 }
 
@@ -403,7 +402,7 @@ void sort_worst_first(std::vector<Detail>& details) {
 
 }  // namespace
 
-TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candidates) const {
+TimeRow RiskTracker::State::row_of(const TimeState& at) const {
   TimeRow row;
   row.point.exposure_s = context.times_s[at.time];
   row.whole_fails = fails(at);
@@ -413,7 +412,7 @@ TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candid
     return row;
   }
   if (found.normal_mm3 > 0) row.point.uncured_share = (at.vanish_mm3 + at.bulk_lost_mm3) / found.normal_mm3;
-  for (const Candidate& one : candidates.all)
+  for (const Candidate& one : ended[at.time].candidates)
     if (one.detail.lost && !one.detail.base) row.lost.push_back(one.detail);
   sort_worst_first(row.lost);
   if (!at.held_together.empty()) row.shared_load_mm3 = at.held_together.front().solid.volume_mm3;
@@ -422,29 +421,23 @@ TimeRow RiskTracker::State::row_of(const TimeState& at, const Candidates& candid
     row.point.expected_losses += detail.probability;
     row.point.expected_mm += detail.probability * detail.harm_mm;
     if (detail.fate == Fate::fuse) row.point.expected_fuse_mm += detail.probability * detail.harm_mm;
-    if (detail.state != hairline::State::will) continue;
-    (detail.fate == Fate::vanish ? row.point.vanish : row.point.fuse) += 1;
-    (detail.fate == Fate::vanish ? row.point.vanish_mm3 : row.point.fuse_mm3) += detail.volume_mm3;
+    if (detail.state == hairline::State::will) count_in(row.point, detail.fate, detail.volume_mm3);
   }
   return row;
 }
 
 // The job's own time: all details, and what falls.
-void RiskTracker::State::list(const Candidates& candidates) {
+void RiskTracker::State::list() {
   TimeState& at = times[judged];
   const std::vector<EndedPart>& parts = ended[judged].parts;
   for (const EndedPart& one : parts)
     if (is_crumb(one.part, context.settings) && !carries_enough(one, context.settings)) count_crumb(one.fate, one.part);
-  found.rounding.not_looked_at = candidates.not_looked_at;
-  std::vector<std::uint32_t> part_of;  // of each detail, by its number while they are sorted
-  for (const Candidate& one : candidates.all) {
+  found.rounding.not_looked_at = ended[judged].not_looked_at;
+  for (const Candidate& one : ended[judged].candidates) {
     found.details.push_back(one.detail);
-    found.details.back().id = static_cast<std::uint32_t>(part_of.size());
-    part_of.push_back(one.part);
+    found.details.back().id = one.part;  // while they are sorted
     if (one.detail.lost) continue;
-    const bool vanish = one.detail.fate == Fate::vanish;
-    (vanish ? found.rounding.vanish : found.rounding.fuse) += 1;
-    (vanish ? found.rounding.vanish_mm3 : found.rounding.fuse_mm3) += one.detail.volume_mm3;
+    count_in(found.rounding, one.detail.fate, one.detail.volume_mm3);
     if (one.look || one.like || one.detail.depth_mm < context.settings.visible_mm)
       found.rounding.deepest_mm =
           std::max(found.rounding.deepest_mm, std::min(one.detail.depth_mm, one.detail.reach_mm.value_or(INFINITY)));
@@ -452,10 +445,8 @@ void RiskTracker::State::list(const Candidates& candidates) {
   sort_worst_first(found.details);
   std::vector<std::uint32_t> id_of(parts.size(), 0);
   for (std::size_t i = 0; i < found.details.size(); ++i) {
-    std::uint32_t& id = found.details[i].id;
-    listed.push_back(part_of[id]);
-    id_of[part_of[id]] = static_cast<std::uint32_t>(i + 1);
-    id = static_cast<std::uint32_t>(i + 1);
+    listed.push_back(found.details[i].id);
+    found.details[i].id = id_of[listed.back()] = static_cast<std::uint32_t>(i + 1);
   }
   for (const auto& [solid, holding] : at.held_together)
     found.shared_loads.push_back({solid.from_layer, box_mm(context, solid), solid.volume_mm3, holding});
@@ -498,7 +489,7 @@ void RiskTracker::State::end_all() {
   above.reset();
   above_drawn.reset();
   for_each_time([&](TimeState& at) {
-    at.standing.weigh_last(at.vanish);
+    at.standing.weigh(0, at.vanish);
     close(at, at.vanish, Fate::vanish, 0);
     close(at, at.fuse, Fate::fuse, 0);
   });
@@ -511,10 +502,10 @@ void RiskTracker::State::end_all() {
 
 // By the critical exposure; or because nothing is lost in its place at a row with more light for a part, less for a
 // gap, what still flips there being rounding.
-void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) const {
+void RiskTracker::State::find_avoidable() {
   const auto will_be_lost = [&](std::size_t row, Fate fate) {
     std::vector<BoxMm> boxes;
-    for (const Candidate& one : candidates[row].all)
+    for (const Candidate& one : ended[row].candidates)
       if (one.detail.lost && one.detail.state == hairline::State::will && one.detail.fate == fate)
         boxes.push_back(one.detail.box);
     return BoxSet(std::move(boxes));
@@ -528,11 +519,11 @@ void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) con
   for (std::size_t i = 0; i < times.size(); ++i) {
     const double time_s = context.times_s[i];
     const bool covered = time_s > context.model.valid_from_s - 1e-9 && time_s < context.model.valid_to_s + 1e-9;
-    if (covered && !fails(times[i]) && bulk.holds_at(time_s))
+    if (covered && !fails(times[i]) && bulk.chance_at(time_s) < sure_bulk_chance)
       sound.push_back({i, will_be_lost(i, Fate::vanish), will_be_lost(i, Fate::fuse)});
   }
-  for (std::size_t i = 0; i < candidates.size(); ++i) {
-    for (Candidate& one : candidates[i].all) {
+  for (std::size_t i = 0; i < ended.size(); ++i) {
+    for (Candidate& one : ended[i].candidates) {
       Detail& detail = one.detail;
       detail.avoidable = avoidable(detail, context, sound_from_s);
       if (!detail.lost || detail.base || detail.avoidable) continue;
@@ -545,14 +536,14 @@ void RiskTracker::State::find_avoidable(std::vector<Candidates>& candidates) con
 }
 
 // Rows of all times, and all that is found at the job's own.
-void RiskTracker::State::conclude_all(std::vector<Candidates>& candidates) {
+void RiskTracker::State::conclude_all() {
   found.bulk = bulk.least_sure(context.exposure_s, false);
   found.base_bulk = bulk.least_sure(context.exposure_s, true);
-  find_lost(context, candidates);
-  describe_lost(ended, store, context, candidates);
-  for_each_time([&](TimeState& at) { conclude(ended[at.time], at.standing, store, context, candidates[at.time]); });
-  find_avoidable(candidates);
-  for (std::size_t i = 0; i < times.size(); ++i) found.rows.push_back(row_of(times[i], candidates[i]));
+  find_lost(context, ended);
+  describe_lost(ended, store, context);
+  for_each_time([&](TimeState& at) { conclude(ended[at.time], at.standing, store, context); });
+  find_avoidable();
+  for (const TimeState& at : times) found.rows.push_back(row_of(at));
   const TimeState& own = times[judged];
   found.whole_fails = fails(own);
   found.bulk_lost_mm3 = own.bulk_lost_mm3;
@@ -561,33 +552,32 @@ void RiskTracker::State::conclude_all(std::vector<Candidates>& candidates) {
   if (found.whole_fails)
     found.crumbs = {};  // nothing is listed
   else
-    list(candidates[judged]);
+    list();
 }
 
-Result<RiskFound> RiskTracker::finish(const std::function<Result<Mask>(std::uint32_t)>& solid_of) {
+Result<RiskFound> RiskTracker::finish(const SolidOf& solid_of) {
   State& s = *state_;
   s.end_all();
-  std::vector<Candidates> candidates = list_candidates(s.ended, s.context);
-  if (auto looked = look_closely(s.ended, candidates, s.store, s.context, solid_of); !looked)
-    return tl::unexpected(looked.error());
-  for (Candidates& at_time : candidates) take_after_alike(at_time);
-  s.conclude_all(candidates);
+  list_candidates(s.ended, s.context);
+  if (auto looked = look_closely(s.ended, s.store, s.context, solid_of); !looked) return tl::unexpected(looked.error());
+  s.conclude_all();
+  for (TimeParts& at : s.ended) at.candidates = std::vector<Candidate>();
   if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
   return std::move(s.found);
 }
 
-Result<std::vector<DetailPictures>> RiskTracker::draw(
-    const std::vector<std::uint32_t>& ids, double suggested_s,
-    const std::function<Result<Mask>(std::uint32_t)>& solid_of) const {
+Result<std::vector<DetailPictures>> RiskTracker::draw(const std::vector<std::uint32_t>& ids, double suggested_s,
+                                                      const SolidOf& solid_of) const {
   const State& s = *state_;
   const std::vector<double>& all = s.context.times_s;
   PictureTimes times{static_cast<std::uint32_t>(s.judged), {}};
   for (std::uint32_t i = 0; i < all.size(); ++i)
     if (i != s.judged && std::abs(all[i] - suggested_s) < 1e-9) times.suggested = i;
-  std::vector<Pictured> details;
-  for (const std::uint32_t id : ids) details.push_back({id, &s.ended[s.judged].parts[s.listed[id - 1]]});
-  auto drawn = draw_details(details, times, s.store, s.context, solid_of);
+  std::vector<const EndedPart*> parts;
+  for (const std::uint32_t id : ids) parts.push_back(&s.ended[s.judged].parts[s.listed[id - 1]]);
+  auto drawn = draw_details(parts, times, s.store, s.context, solid_of);
   if (auto read = s.store.all_read(); !read) return tl::unexpected(std::move(read.error()));
+  for (std::size_t i = 0; drawn && i < ids.size(); ++i) (*drawn)[i].id = ids[i];
   return drawn;
 }
 

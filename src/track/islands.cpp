@@ -28,7 +28,7 @@ struct Tube {
   std::uint32_t top = 0, bottom = 0;  ///< layers
   std::uint32_t piece = 0;            ///< number of its lowest piece among the pieces of that layer
   std::uint32_t first_link = 0;       ///< where its links begin; they end where the next tube's do
-  std::size_t log_at = 0;
+  std::size_t log_end = 0;
 };
 
 /// Tubes in the order of their birth; links and logs of all of them lie in two lists, since most are short.
@@ -46,14 +46,13 @@ struct Tubes {
     const std::size_t end = t + 1 < tubes.size() ? tubes[t + 1].first_link : links.size();
     for (std::size_t i = tubes[t].first_link; i < end; ++i) see(links[i]);
   }
-  inner::TubeLogReader log(const Tube& tube) const { return {logs, tube.log_at, tube.top - tube.bottom + 1}; }
+  inner::TubeLogReader log(const Tube& tube) const { return {logs, tube.log_end, tube.top - tube.bottom + 1}; }
 };
 
 /// What is found about an island while its body grows.
 struct Growth {
   std::uint32_t tube = 0;  ///< the tube it begins with
   Island island;
-  std::uint32_t ends_in = none;  ///< the island whose body it grew into
 };
 
 /// From the plate up: bodies, and the islands that own them.
@@ -74,19 +73,34 @@ class PlateUp {
       all_.each_above(t, [&](std::uint32_t upper) { below[upper].push_back(t); });
     for (const std::uint32_t t : from_the_plate_up()) begin_tube(t, below[t]);
     for (std::uint32_t t = 0; t < tubes_.size(); ++t)
-      if (body_of(t) == t && bodies_[t].owner != none) close(bodies_[t], none);
-    for (Growth& growth : islands_) take_join_layer(growth);
+      if (body_of(t) == t && bodies_[t].owner != none) charge(bodies_[t], none);
+    for (std::uint32_t i = 0; i < islands_.size(); ++i)
+      islands_[i].island.joins_layer = islands_[root_of(grew_into_, i)].island.joins_layer;
     return std::move(islands_);
   }
 
  private:
-  /// A body that does not stand has an owner and tubes that are still to be charged.
+  /// A tube of a body that does not stand: layers from `from` on are not charged yet.
+  struct Open {
+    std::uint32_t top, from;
+    inner::TubeLogReader log;    ///< read up to there
+    std::uint32_t left = 0;      ///< layers of the stretch it is at
+    std::uint32_t after = none;  ///< the next one of the chain, as index into open_
+  };
+  /// Put together at no cost, however long they are.
+  struct Chain {
+    std::uint32_t first = none, last = none;
+  };
+  /// A body that does not stand has an owner and tubes that are still to be charged. Where many bodies meet on a layer,
+  /// tubes go from owner to owner without being looked at again.
   struct Body {
     std::uint32_t owner = none;  ///< index into islands_; none: stands on the plate
-    struct Open {
-      std::uint32_t tube, from;  ///< layers from here on are not charged yet
-    };
-    std::vector<Open> open;
+    std::uint32_t layer = 0;     ///< the tubes of `charged` are charged up to the layer before this one
+    Chain open, charged;
+  };
+  struct Stretch {
+    inner::Slice slice;
+    std::uint32_t low, high;  ///< layers
   };
 
   /// Rising layers; within one layer in the order of pieces.
@@ -106,20 +120,44 @@ class PlateUp {
     if (below.empty()) {
       if (layer == 1) return;  // stands: no owner, nothing to charge
       bodies_[t].owner = static_cast<std::uint32_t>(islands_.size());
-      bodies_[t].open.push_back({t, layer});
-      const inner::Slice first = lowest(tubes_[t]);
+      open_tube(bodies_[t], t);
+      inner::TubeLogReader log = all_.log(tubes_[t]);
+      log.next();
+      const inner::Slice& first = log.slice();
       Growth growth;
       growth.tube = t;
       growth.island.layer = growth.island.last_layer = layer;
       growth.island.area_px = first.area_px;
       growth.island.piece_box = first.box;
       islands_.push_back(growth);
+      grew_into_.push_back(bodies_[t].owner);
       return;
     }
     std::uint32_t body = body_of(below.front());
     for (const std::uint32_t lower : below) body = meet(body, body_of(lower), layer);
     parent_[t] = body;
-    if (bodies_[body].owner != none) bodies_[body].open.push_back({t, layer});
+    if (bodies_[body].owner != none) open_tube(bodies_[body], t);
+  }
+
+  void append(Chain& chain, Chain more) {
+    if (more.first == none) return;
+    (chain.first == none ? chain.first : open_[chain.last].after) = more.first;
+    chain.last = more.last;
+  }
+
+  /// From now on things happen on `layer`: what was charged before is open again.
+  void go_on(Body& body, std::uint32_t layer) {
+    if (body.layer == layer) return;
+    append(body.open, std::exchange(body.charged, {}));
+    body.layer = layer;
+  }
+
+  void open_tube(Body& body, std::uint32_t t) {
+    const Tube& tube = tubes_[t];
+    go_on(body, tube.bottom);
+    const auto at = static_cast<std::uint32_t>(open_.size());
+    open_.push_back({tube.top, tube.bottom, all_.log(tube)});
+    append(body.charged, {at, at});
   }
 
   /// Two bodies become one at `layer`; returns its root.
@@ -128,13 +166,14 @@ class PlateUp {
     if (elder(q, p)) std::swap(p, q);
     Body &stays = bodies_[p], &ends = bodies_[q];
     if (ends.owner != none) {
-      Island& island = islands_[ends.owner].island;
-      charge(ends, layer - 1);
-      if (stays.owner == none)
-        island.joins_layer = layer;
-      else
-        islands_[ends.owner].ends_in = stays.owner;
-      if (stays.owner != none) stays.open.insert(stays.open.end(), ends.open.begin(), ends.open.end());
+      charge(ends, layer);
+      if (stays.owner == none) {
+        islands_[ends.owner].island.joins_layer = layer;
+      } else {
+        grew_into_[ends.owner] = stays.owner;
+        go_on(stays, layer);
+        append(stays.charged, ends.charged);
+      }
       ends = Body{};
     }
     parent_[q] = p;
@@ -153,48 +192,39 @@ class PlateUp {
     return {island.layer, island.piece_box.y0, island.piece_box.x0, tubes_[growth.tube].piece};
   }
 
-  /// Charges all open tubes of a body to its island up to layer `last`; tubes that end there are done.
-  void charge(Body& body, std::uint32_t last) {
-    Island& island = islands_[body.owner].island;
-    std::size_t kept = 0;
-    for (const Body::Open open : body.open) {
-      const Tube& tube = tubes_[open.tube];
-      charge_tube(island, tube, open.from, std::min(last, tube.top));
-      if (tube.top > last) body.open[kept++] = {open.tube, std::max(open.from, last + 1)};
+  /// Charges all open tubes of a body to its island up to the layer before `layer`; tubes that end there are done.
+  void charge(Body& body, std::uint32_t layer) {
+    go_on(body, layer);
+    Chain kept;
+    for (std::uint32_t at = body.open.first; at != none;) {
+      Open& open = open_[at];
+      charge_tube(islands_[body.owner].island, open, std::min(layer - 1, open.top));
+      const std::uint32_t after = std::exchange(open.after, none);
+      if (open.top >= layer) append(kept, {at, at});
+      at = after;
     }
-    body.open.resize(kept);
+    append(kept, body.charged);
+    body.open = {}, body.charged = kept;
   }
 
-  void charge_tube(Island& island, const Tube& tube, std::uint32_t from, std::uint32_t to) {
-    if (from > to) return;
-    std::uint32_t top = tube.top;  // of the stretch
-    for (auto log = all_.log(tube); log.next(); top -= log.count()) {
-      const std::uint32_t high = std::min(top, to), low = std::max(top - (log.count() - 1), from);
-      if (low > high) continue;
-      const inner::Slice& slice = log.slice();
-      const double height_mm = height_below_mm_[high] - height_below_mm_[low - 1];
-      island.volume_mm3 += static_cast<double>(slice.area_px) * height_mm * pixel_mm2_;
-      island.body_box = join(island.body_box, slice.box);
+  /// Up to layer `to`. The highest stretch is added first.
+  void charge_tube(Island& island, Open& open, std::uint32_t to) {
+    stretches_.clear();
+    while (open.from <= to) {
+      if (open.left == 0) {
+        open.log.next();
+        open.left = open.log.count();
+      }
+      const std::uint32_t layers = std::min(open.left, to - open.from + 1);
+      stretches_.push_back({open.log.slice(), open.from, open.from + layers - 1});
+      open.from += layers, open.left -= layers;
     }
-    island.last_layer = std::max(island.last_layer, to);
-  }
-
-  inner::Slice lowest(const Tube& tube) const {
-    auto log = all_.log(tube);
-    while (log.next()) continue;
-    return log.slice();
-  }
-
-  void close(Body& body, std::uint32_t last) {
-    charge(body, last);
-    body = Body{};
-  }
-
-  /// An island that grew into another one's body joins where that one does.
-  void take_join_layer(Growth& growth) {
-    const Growth* at = &growth;
-    while (at->ends_in != none) at = &islands_[at->ends_in];
-    growth.island.joins_layer = at->island.joins_layer;
+    for (auto stretch = stretches_.rbegin(); stretch != stretches_.rend(); ++stretch) {
+      const double height_mm = height_below_mm_[stretch->high] - height_below_mm_[stretch->low - 1];
+      island.volume_mm3 += static_cast<double>(stretch->slice.area_px) * height_mm * pixel_mm2_;
+      island.body_box = join(island.body_box, stretch->slice.box);
+    }
+    if (!stretches_.empty()) island.last_layer = std::max(island.last_layer, to);
   }
 
   const Tubes& all_;
@@ -204,6 +234,9 @@ class PlateUp {
   std::vector<std::uint32_t> parent_;
   std::vector<Body> bodies_;
   std::vector<Growth> islands_;
+  std::vector<std::uint32_t> grew_into_;  // the island whose body each one grew into, or itself
+  std::deque<Open> open_;
+  std::vector<Stretch> stretches_;  // of the tube being charged
 };
 
 }  // namespace
@@ -242,8 +275,8 @@ struct IslandTracker::State {
   void end_open() {
     for (Open& one : open) {
       if (one.tube == none) continue;
-      all.tubes[one.tube].log_at = all.logs.size();
       one.log.finish(all.logs);
+      all.tubes[one.tube].log_end = all.logs.size();
     }
     open.clear();
   }

@@ -13,7 +13,7 @@ std::uint64_t difference(std::uint64_t to, std::uint64_t from) {
   return zigzag(static_cast<std::int64_t>(to - from));
 }
 
-/// Bits of a record's first byte: which fields changed. Bit 5: more than one layer.
+/// Bits of a record's last byte: which fields differ. Bit 5: more than one layer.
 enum Field : std::uint8_t { area = 1, x0 = 2, y0 = 4, x1 = 8, y1 = 16, repeated = 32 };
 
 }  // namespace
@@ -28,13 +28,14 @@ void TubeLog::push(const Slice& slice) {
     ++count_;
     return;
   }
-  if (count_ > 0) pack();
+  if (count_ > 0) pack(slice);
   last_ = slice;
   count_ = 1;
 }
 
-void TubeLog::pack() {
-  const Slice &from = packed_last_, &to = last_;
+// What is read last comes first.
+void TubeLog::pack(const Slice& from) {
+  const Slice& to = last_;
   unsigned fields = 0;
   if (to.area_px != from.area_px) fields |= area;
   if (to.box.x0 != from.box.x0) fields |= x0;
@@ -42,42 +43,39 @@ void TubeLog::pack() {
   if (to.box.x1 != from.box.x1) fields |= x1;
   if (to.box.y1 != from.box.y1) fields |= y1;
   if (count_ > 1) fields |= repeated;
-  packed_.push_back(static_cast<std::uint8_t>(fields));
   if (fields & area) put(difference(to.area_px, from.area_px));
   if (fields & x0) put(difference(to.box.x0, from.box.x0));
   if (fields & y0) put(difference(to.box.y0, from.box.y0));
   if (fields & x1) put(difference(to.box.x1, from.box.x1));
   if (fields & y1) put(difference(to.box.y1, from.box.y1));
   if (fields & repeated) put(count_);
-  packed_last_ = to;
+  packed_.push_back(static_cast<std::uint8_t>(fields));
 }
 
 void TubeLog::finish(std::pmr::deque<std::uint8_t>& out) {
-  if (count_ > 0) pack();
+  if (count_ > 0) pack({});
   out.insert(out.end(), packed_.begin(), packed_.end());
 }
 
+// Ends where the byte before is the last one of something else: only those are under 128.
 std::uint64_t TubeLogReader::number() {
-  std::uint64_t value = 0;
-  for (unsigned shift = 0;; shift += 7) {
-    const std::uint8_t byte = logs_[at_++];
-    value |= std::uint64_t{byte & 0x7fu} << shift;
-    if (byte < 0x80) return value;
-  }
+  std::uint64_t value = logs_[--at_];
+  while (at_ > 0 && logs_[at_ - 1] >= 0x80) value = value << 7 | (logs_[--at_] & 0x7fu);
+  return value;
 }
 
 bool TubeLogReader::next() {
   if (left_ == 0) return false;
-  const unsigned fields = logs_[at_++];
+  const unsigned fields = logs_[--at_];
   const auto add = [&](std::uint32_t& value) {
     value = static_cast<std::uint32_t>(std::int64_t{value} + unzigzag(number()));
   };
-  if (fields & area) slice_.area_px += static_cast<std::uint64_t>(unzigzag(number()));
-  if (fields & x0) add(slice_.box.x0);
-  if (fields & y0) add(slice_.box.y0);
-  if (fields & x1) add(slice_.box.x1);
-  if (fields & y1) add(slice_.box.y1);
   count_ = fields & repeated ? static_cast<std::uint32_t>(number()) : 1;
+  if (fields & y1) add(slice_.box.y1);
+  if (fields & x1) add(slice_.box.x1);
+  if (fields & y0) add(slice_.box.y0);
+  if (fields & x0) add(slice_.box.x0);
+  if (fields & area) slice_.area_px += static_cast<std::uint64_t>(unzigzag(number()));
   left_ -= count_;
   return true;
 }

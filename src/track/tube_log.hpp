@@ -1,8 +1,8 @@
 /// What is kept of one tube: area and box of its piece on every layer, packed.
 ///
-/// Layers come from the top down. Equal layers in a row become one record with a count; a record holds only what
-/// changed, as zigzag variable-length numbers (7 bits a byte, low bits first), so a sloping strut costs a few bytes a
-/// layer.
+/// Layers come from the top down and are read from the bottom up, the way bodies grow. Equal layers in a row become one
+/// record with a count; a record holds only what differs from the one below, as zigzag variable-length numbers (7 bits
+/// a byte, low bits first), so a sloping strut costs a few bytes a layer.
 #pragma once
 #include <cstddef>
 #include <cstdint>
@@ -29,21 +29,20 @@ class TubeLog {
   void finish(std::pmr::deque<std::uint8_t>& out);
 
  private:
-  void pack();
+  void pack(const Slice& below);
   void put(std::uint64_t value);
 
   std::vector<std::uint8_t> packed_;
-  Slice packed_last_;        ///< the slice the packed records end with
   Slice last_;               ///< the lowest slice so far,
   std::uint32_t count_ = 0;  ///< on this many layers, not yet packed
 };
 
-/// Reads the log of a tube of `layers` layers that begins at `at`.
+/// Reads the log of a tube of `layers` layers that ends before `at`.
 class TubeLogReader {
  public:
   TubeLogReader(const std::pmr::deque<std::uint8_t>& logs, std::size_t at, std::uint32_t layers)
       : logs_(logs), at_(at), left_(layers) {}
-  /// Takes the next stretch of equal slices, from the top down; false at the end.
+  /// Takes the next stretch of equal slices, from the bottom up; false at the end.
   bool next();
   const Slice& slice() const { return slice_; }
   std::uint32_t count() const { return count_; }  ///< layers of the stretch

@@ -78,8 +78,11 @@ TEST_CASE("the examples of the README run") {
   for (const std::string& example : examples) {
     const Ran ran = shell(example, folder);
     INFO(example << "\n" << ran.err);
-    CHECK(ran.status >= 0);
-    CHECK(ran.status <= 1);
+    // Only what judges jobs may end with 1: hold.
+    bool judges = false;
+    for (const char* command : {"hairline check ", "hairline measure ", "hairline sweep ", "hairline queue "})
+      judges = judges || example.starts_with(command);
+    CHECK(ran.status <= (judges ? 1 : 0));
     CHECK(ran.err.empty());
   }
 }

@@ -16,6 +16,16 @@ std::optional<double> typed(const std::string& text, const Range& range) {
 
 }  // namespace
 
+TEST_CASE("even steps are 1, 2 or 5 times a power of ten") {
+  CHECK(even_step(1) == 1);
+  CHECK(even_step(1.001) == 2);
+  CHECK(even_step(2.1) == 5);
+  CHECK(even_step(5.1) == 10);
+  CHECK(even_step(30) == 50);
+  CHECK(even_step(0.03) == Approx(0.05));
+  CHECK(even_step(0) == 1);
+}
+
 TEST_CASE("a number may have a unit of its kind, and a decimal comma") {
   for (const char* text : {"0.05", "0,05", "0.05mm", "0,05 mm", " 0.05 MM ", "50 um", "50um", "50 \xC2\xB5m",
                            "50\xCE\xBCm", "50 microns", "0.005 cm", ".05", "5e-2"}) {

@@ -33,6 +33,18 @@ TEST_CASE("valid_utf8 replaces each bad stretch once") {
         "a" + replacement + replacement + replacement + "b" + replacement + "c" + replacement + replacement + "d");
 }
 
+TEST_CASE("beginning_of keeps characters whole") {
+  const std::string text = "caf\xC3\xA9 \xF0\x9F\x9A\xA2";  // 5 bytes, a space, and one of 4
+  CHECK(beginning_of(text, 3) == "caf");
+  CHECK(beginning_of(text, 4) == "caf");
+  CHECK(beginning_of(text, 5) == "caf\xC3\xA9");
+  for (const std::size_t most : {6u, 7u, 8u, 9u}) CHECK(beginning_of(text, most) == "caf\xC3\xA9 ");
+  CHECK(beginning_of(text, 10) == text);
+  CHECK(beginning_of(text, 100) == text);
+  CHECK(beginning_of("\xC3\xA9", 1).empty());
+  CHECK(beginning_of("", 5).empty());
+}
+
 TEST_CASE("visible shows what a terminal would obey") {
   CHECK(visible("deck\x1B[31m") == "deck\\x1B[31m");
   CHECK(visible(std::string("a\0b", 3)) == "a\\x00b");

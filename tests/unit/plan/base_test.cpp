@@ -90,14 +90,6 @@ TEST_CASE("base: an exposure that the job does not state is not judged, its cont
   CHECK(has(base.findings[0].text, "touches the plate"));
 }
 
-TEST_CASE("base: bounds of one's own") {
-  BaseReport base = base_of(5, 25, 30);
-  judge_base(base, {2.5, 2.5, {}}, {.least_ratio = 11, .most_ratio = 16, .least_share = 0.3});
-  REQUIRE(base.findings.size() == 1);  // eleven times would be 27.5 s, but no more than 25 s would be advised
-  CHECK(base.findings[0].comes_off);
-  CHECK(base_to_set(9, {2.5, 2.5, {}}, {.least_ratio = 3, .most_ratio = 16}) == std::nullopt);
-}
-
 TEST_CASE("base: a sound one is left alone, and readings know better than the ratio") {
   CHECK(base_to_set(25, {2.5, 2.5, {}}) == std::nullopt);
   CHECK(base_to_set(15, {2.5, 2.5, {}}) == std::nullopt);

@@ -75,12 +75,11 @@ Bulk bulk(double chance) {
   b.layer = 12, b.bond_time_s = 1.6, b.margin = 1.05, b.chance = chance;
   return b;
 }
-Judgement judged(const Known& k, const VerdictBounds& bounds = {}) {
+Judgement judged(const Known& k) {
   const RiskContext context = plan_test::context_of(k.job);
   const RiskFound* risk = k.measured_only ? nullptr : &k.risk;
   return judge({risk, k.measured_only ? nullptr : &context, k.islands, k.faint, k.base, k.nothing_solid,
-                k.brightest_value, k.doubts, k.layers},
-               bounds);
+                k.brightest_value, k.doubts, k.layers});
 }
 
 struct Row {
@@ -440,18 +439,4 @@ TEST_CASE("verdict: layers without anything solid below the last one are said fi
   CHECK(first({31}).starts_with("Layer 31 is empty"));
   CHECK(judged(known).verdict == Verdict::hold);
   CHECK(first({}).starts_with("An island"));
-}
-
-TEST_CASE("verdict: bounds of one's own") {
-  Known known;
-  known.risk.bulk = bulk(0.02);
-  known.islands = {island(0.6, 0.1)};
-  VerdictBounds loose, strict;
-  loose.hold_bulk_chance = 0.03;
-  strict.least_island_mm2 = 0.5;
-  CHECK(judged(known, loose).verdict == Verdict::caution);
-  CHECK(judged(known, strict).reasons.size() == 2);
-  known.risk.bulk.reset();
-  CHECK(judged(known).verdict == Verdict::caution);
-  CHECK(judged(known, strict).verdict == Verdict::hold);
 }

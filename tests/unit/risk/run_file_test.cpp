@@ -9,7 +9,7 @@
 #include <cstdlib>
 #include <numeric>
 
-#include "risk/run_store.hpp"
+#include "risk/runs_near.hpp"
 #include "support/random.hpp"
 
 using namespace hairline;
@@ -56,7 +56,7 @@ void fill(RunStore& store) {
       for (std::uint32_t col = random.below(200); col < 1400; col += random.between(1, 300)) {
         const std::uint32_t end = random.between(col + 1, col + (random.chance(0.1) ? 700 : 20));
         const auto sd = static_cast<float>(random.below(9));
-        runs.push_back({row, col, end, static_cast<float>(random.below(1000)), sd, sd, INFINITY, sd, {1, 2}});
+        runs.push_back({{sd, sd, INFINITY, sd}, row, col, end, static_cast<float>(random.below(1000)), {1, 2}});
         col = end;
       }
     }
@@ -77,7 +77,7 @@ std::vector<std::uint64_t> seen_in(const RunStore& store) {
     const std::uint32_t from = random.between(1, 30);
     const BoxVoxels box{x0, y0, x0 + static_cast<int>(random.between(1, 900)), y0 + 90, from, random.between(from, 31)};
     for (const Fate fate : {Fate::vanish, Fate::fuse})
-      store.each(fate, 0, box, [&](const StoredLayer& layer, const RiskRun& run, Lot) {
+      RunsNear(store, fate, box).each(0, box, [&](const StoredLayer& layer, const RiskRun& run, Lot) {
         for (const std::uint32_t value : {layer.number, run.row, run.begin, run.end}) seen.push_back(value);
         for (const float value : {run.critical_s, run.log_sd, run.height_mm})
           seen.push_back(static_cast<std::uint64_t>(value));
@@ -172,7 +172,8 @@ TEST_CASE("run store: what is in the file stays when the rest is dropped") {
   }
   const auto count = [](const RunStore& store) {
     std::uint64_t runs = 0;
-    store.each(Fate::vanish, 0, {300, 100, 900, 200, 5, 20}, [&](const StoredLayer&, const RiskRun&, Lot) { ++runs; });
+    const BoxVoxels box{300, 100, 900, 200, 5, 20};
+    RunsNear(store, Fate::vanish, box).each(0, box, [&](const StoredLayer&, const RiskRun&, Lot) { ++runs; });
     return runs;
   };
   CHECK(count(in_memory) > 100);

@@ -90,7 +90,7 @@ TEST_CASE("run store: packed runs come back as they were, in pieces where they a
     for (std::uint32_t col = random.below(90); col < 4000; col += random.between(1, 40)) {
       const std::uint32_t end = random.between(col + 1, col + (random.chance(0.1) ? 1500 : 20));
       const auto sd = static_cast<float>(random.below(100));
-      runs.push_back({row, col, end, static_cast<float>(col), sd, 2 * sd, INFINITY, 3 * sd, {1, 2}});
+      runs.push_back({{sd, 2 * sd, INFINITY, 3 * sd}, row, col, end, static_cast<float>(col), {1, 2}});
       col = end;
     }
   }
@@ -151,7 +151,7 @@ TEST_CASE("run store: boxes give the runs that meet them, before and after the r
             expected += static_cast<int>(run.row) >= box.y0 &&
                         static_cast<int>(run.row)<box.y1&& static_cast<int>(run.end)> box.x0 &&
                         static_cast<int>(run.begin) < box.x1 && lot_at(Fate::vanish, run.lots, time) != Lot::stays;
-        store.each(Fate::vanish, time, box, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
+        RunsNear(store, Fate::vanish, box).each(time, box, [&](const StoredLayer& layer, const RiskRun& run, Lot lot) {
           CHECK(store.find(layer.number) == &layer);
           CHECK(lot == lot_at(Fate::vanish, run.lots, time));
           ++seen;
@@ -164,7 +164,7 @@ TEST_CASE("run store: boxes give the runs that meet them, before and after the r
   CHECK(store.find(6) == nullptr);
 }
 
-TEST_CASE("run store: a copy of a box says of any box inside it what the store says") {
+TEST_CASE("run store: a copy of a box says of any box inside it what a copy of that says") {
   using Told = std::tuple<std::uint32_t, std::uint32_t, std::uint32_t, std::uint32_t, float, float, float, Lot>;
   Random random(23);
   LotRule rule;
@@ -195,7 +195,7 @@ TEST_CASE("run store: a copy of a box says of any box inside it what the store s
           list.emplace_back(layer.number, run.row, run.begin, run.end, run.critical_s, run.log_sd, run.width_mm, lot);
         };
       };
-      store.each(fate, time, box, into(of_store));
+      RunsNear(store, fate, box).each(time, box, into(of_store));
       near.each(time, box, into(of_copy));
       CHECK(of_copy == of_store);
       told += of_store.size();

@@ -187,6 +187,27 @@ TEST_CASE("an island that grew into another joins where that one does") {
   CHECK(found.islands[1].joins_layer == 5u);
 }
 
+TEST_CASE("several islands meet on one layer while branches of theirs go on") {
+  const Stack stack = side_view(R"(
+#################
+##.########.##.##
+##.##.##.##.##.##
+##.########.##.##
+##.##.##.##.##.##
+##.##.##.########
+##.##.##.........
+##.##............
+##...............
+)");
+  check_against_twin(stack);
+  const IslandTracker::Found found = fast_islands(stack);
+  REQUIRE(found.islands.size() == 3);
+  for (const Island& island : found.islands) CHECK(island.joins_layer == 9u);
+  CHECK(found.islands[0].last_layer == 8);
+  CHECK(found.islands[1].last_layer == 5);
+  CHECK(found.islands[2].last_layer == 5);
+}
+
 TEST_CASE("pieces under four pixels are specks, layer 1 stands, an empty layer cuts everything off") {
   const IslandTracker::Found specks = fast_islands(side_view("#.#\n#..\n", 3));
   CHECK(specks.islands.empty());
@@ -264,7 +285,7 @@ TEST_CASE("mirrored stacks have mirrored islands") {
   }
 }
 
-TEST_CASE("a tube's log gives back what was pushed") {
+TEST_CASE("a tube's log gives back what was pushed, from the bottom up") {
   for (std::uint64_t seed = 0; seed < 50; ++seed) {
     Random random(seed);
     inner::TubeLog log;
@@ -278,11 +299,12 @@ TEST_CASE("a tube's log gives back what was pushed") {
       pushed.push_back(slice);
     }
     std::pmr::deque<std::uint8_t> logs(random.below(3), 0);  // others' logs before it
-    const std::size_t at = logs.size();
     log.finish(logs);
+    const auto layers = static_cast<std::uint32_t>(pushed.size());
     std::vector<inner::Slice> read;
-    for (inner::TubeLogReader reader(logs, at, static_cast<std::uint32_t>(pushed.size())); reader.next();)
+    for (inner::TubeLogReader reader(logs, logs.size(), layers); reader.next();)
       read.insert(read.end(), reader.count(), reader.slice());
+    std::reverse(read.begin(), read.end());
     CHECK(read == pushed);
   }
 }
