@@ -408,8 +408,9 @@ void ask_for_coupons(const Basis& basis, std::uint32_t others, std::optional<dou
   const TimeRow& now = basis.now;
   const bool in_record = basis.record.has(now);
   s.action = Action::record;
-  if (bulk_holds(now) || bulk_holds_in_record(basis) || !(bonds_from_s > basis.allowed.to_s)) bonds_from_s.reset();
-  if (bonds_from_s > basis.record.to_s) s.coupons = CouponAdvice{coupon_times_around(*bonds_from_s), 0};
+  if (bulk_holds(now) || bulk_holds_in_record(basis) || bonds_from_s.value_or(0) <= basis.allowed.to_s)
+    bonds_from_s.reset();
+  if (bonds_from_s.value_or(0) > basis.record.to_s) s.coupons = CouponAdvice{coupon_times_around(*bonds_from_s), 0};
   if (!s.coupons && !in_record && bulk_holds(now))
     s.coupons = CouponAdvice{coupon_times_around(now.point.exposure_s), 0};
   if (!in_record && !bonds_from_s) s.covered_s = covered_s(basis);
