@@ -1,5 +1,6 @@
 #include "standing.hpp"
 
+#include <algorithm>
 #include <map>
 #include <set>
 
@@ -161,7 +162,11 @@ void Standing::add(const CutLayer& layer, const CutLayer* above, const LotsNow& 
                    LayerUnion& scratch) {
   weigh(layer.facts.number, parts);
   std::swap(group_, group_above_);
-  follow(sure_, Lot::stays, layer, above, lots, scratch);
+  if (!split_ && std::find(lots.here.begin(), lots.here.end(), Lot::may) != lots.here.end()) {
+    sure_ = standing_;
+    split_ = true;
+  }
+  if (split_) follow(sure_, Lot::stays, layer, above, lots, scratch);
   follow(standing_, Lot::may, layer, above, lots, scratch);
   if (want_starts) {
     group_.resize(layer.element_count());

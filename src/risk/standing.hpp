@@ -1,7 +1,7 @@
 /// What stands at one time, what its parts carry, and what falls (docs/exposure.md, "What a detail carries").
 ///
 /// Two graphs of bodies run side by side, from the top down: `standing`, the masks less what will be lost, and `sure`,
-/// less what may be lost as well.
+/// less what may be lost as well. They are one as long as nothing may be lost.
 ///
 /// A standing body that never reaches the plate, though the drawn one it was cut from does, hangs on the lost parts
 /// between it and the plate. What hangs on one part that may be lost is what only that part joins to the plate. Both
@@ -84,9 +84,10 @@ class Standing {
   bool fallen(std::uint32_t body, Bodies& drawn);
   void hang_fallen(std::vector<EndedPart>& parts, Bodies& drawn, const RiskContext& context);
   std::vector<HeldTogether> hang_doubtful(std::vector<EndedPart>& parts, const RiskContext& context);
-  Remains& without(Lot lot) { return lot == Lot::will ? standing_ : sure_; }
+  Remains& without(Lot lot) { return lot == Lot::will || !split_ ? standing_ : sure_; }
 
   Remains standing_, sure_;
+  bool split_ = false;                              // sure_ is followed too
   std::vector<std::uint32_t> group_, group_above_;  // of standing elements that touch in their layer: the first
   std::vector<std::uint32_t> drawn_of_;             // standing body node -> drawn body node
   std::vector<Start> starts_;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <tuple>
+#include <utility>
 
 #include "../base/root_of.hpp"
 
@@ -35,8 +36,9 @@ class Spots {
   std::vector<FaintSpot> find() {
     for (std::uint32_t row = 0; row < layer_.rows.size(); ++row) {
       const bool same = row > 0 && layer_.rows[row] == layer_.rows[row - 1];
-      if (!same) start(row);
+      if (!same) enter(row);
       if (nodes_.size() > most_nodes) return {};
+      if (all_sound_) continue;
       for (const LitRun& run : now_)
         if (run.node != sound) add(root(run.node), run, row);
     }
@@ -61,16 +63,43 @@ class Spots {
     nodes_[node].solid_px += run.solid_px;
   }
 
-  // The lit runs of a row that is not like the one above, tied to that one's.
-  void start(std::uint32_t row) {
-    before_.swap(now_);
-    now_.clear();
+  // Calls see(run) for each lit run of a row, its node not yet set, until that says no. Says whether all were seen.
+  bool each_lit(std::uint32_t row, auto see) const {
+    LitRun lit{};
     for (const Run& run : layer_.row(row)) {
       if (run.value < lit_from) continue;
-      if (now_.empty() || now_.back().end < run.begin) now_.push_back({run.begin, run.begin, 0, 0});
-      now_.back().end = run.end;
-      if (run.value >= solid_from) now_.back().solid_px += run.end - run.begin;
+      if (lit.end < run.begin || lit.end == 0) {
+        if (lit.end > 0 && !see(lit)) return false;
+        lit = {run.begin, run.begin, 0, sound};
+      }
+      lit.end = run.end;
+      if (run.value >= solid_from) lit.solid_px += run.end - run.begin;
     }
+    return lit.end == 0 || see(lit);
+  }
+
+  // Goes on to a row that is not like the one above. Rows of nothing but sound runs are listed only beside others.
+  void enter(std::uint32_t row) {
+    const bool above_sound =
+        std::exchange(all_sound_, each_lit(row, [](const LitRun& run) { return run.solid_px > most_solid_px; }));
+    const std::uint32_t above = std::exchange(row_, row);
+    if (all_sound_ && above_sound) return;
+    before_.swap(now_);
+    if (above_sound) list(above, before_);
+    list(row, now_);
+    tie_to_above();
+  }
+
+  void list(std::uint32_t row, std::vector<LitRun>& runs) const {
+    runs.clear();
+    if (row < layer_.rows.size())
+      each_lit(row, [&runs](const LitRun& run) {
+        runs.push_back(run);
+        return true;
+      });
+  }
+
+  void tie_to_above() {
     auto above = before_.begin();
     for (LitRun& run : now_) {
       run.node = run.solid_px > most_solid_px ? sound : make();
@@ -101,6 +130,8 @@ class Spots {
   }
 
   const Layer& layer_;
+  std::uint32_t row_ = UINT32_MAX;  // the last one that was entered
+  bool all_sound_ = true;           // it has only sound runs
   std::vector<LitRun> before_, now_;
   std::vector<Node> nodes_;
   std::vector<std::uint32_t> parents_;
