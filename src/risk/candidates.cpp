@@ -81,10 +81,9 @@ struct Middle {
   bool flat = false;           // it is a flat gap's
 };
 
-Middle middle_of(const TimeParts& parts, const Candidate& of, const RunsNear& near, const RiskContext& context) {
-  const Part& part = parts.parts[of.part].part;
+Middle middle_of(const TimeParts& parts, const Candidate& of, const VoxelBits& own, const RunsNear& near,
+                 const RiskContext& context) {
   const Fate fate = of.detail.fate;
-  const VoxelBits own = voxels_of(part, parts.time, of.window, near);
   Middle middle;
   std::vector<Share> shares;
   std::uint64_t all = 0;
@@ -219,6 +218,14 @@ void choose(TimeParts& parts, const RiskContext& context) {
 
 }  // namespace
 
+bool is_lost(const Candidate& one, const RiskSettings& settings) {
+  const Detail& detail = one.detail;
+  if (one.carries || detail.welds || detail.shuts || detail.breaks) return true;
+  const bool reaches = at_least(detail.reach_mm.value_or(0), settings.lost_reach_mm);
+  if (!is_deep(detail.depth_mm, settings)) return detail.fate == Fate::vanish && reaches;
+  return reaches || at_least(detail.share.value_or(0), settings.lost_share);
+}
+
 bool comes_first(const Detail& a, const Detail& b) {
   const auto order = [](const Detail& detail) {
     const double likely = detail.state == State::will ? 0.75 : 0.25;  // as long as its chance is not worked out
@@ -320,12 +327,18 @@ void list_candidates(std::vector<TimeParts>& times, const RiskContext& context) 
   }
 }
 
+void describe(const TimeParts& parts, Candidate& one, const VoxelBits& own, const RunsNear& runs,
+              const RiskContext& context) {
+  fill_in({&parts, &one}, middle_of(parts, one, own, runs, context), context);
+  one.described = true;
+}
+
 void describe_lost(std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context) {
   std::map<decltype(identity_of(Placed())), std::vector<Placed>> same;  // described once for all times
   for (TimeParts& at : times)
     for (Candidate& one : at.candidates) {
       const Placed placed{&at, &one};
-      if (one.detail.lost || at.judged) same[identity_of(placed)].push_back(placed);
+      if (!one.described && (one.detail.lost || at.judged)) same[identity_of(placed)].push_back(placed);
     }
   std::map<decltype(place_of(Placed(), 0)), std::vector<const std::vector<Placed>*>> near_each_other;
   for (const auto& [identity, all] : same)
@@ -335,7 +348,10 @@ void describe_lost(std::vector<TimeParts>& times, const RunStore& store, const R
     for (const auto* all : place.second) box = around_both(box, all->front().one->window);
     const RunsNear runs(store, std::get<Fate>(place.first), box);
     for (const auto* all : place.second) {
-      const Middle middle = middle_of(*all->front().parts, *all->front().one, runs, context);
+      const TimeParts& parts = *all->front().parts;
+      const Candidate& first = *all->front().one;
+      const VoxelBits own = voxels_of(parts.parts[first.part].part, parts.time, first.window, runs);
+      const Middle middle = middle_of(parts, first, own, runs, context);
       for (const Placed& placed : *all) fill_in(placed, middle, context);
     }
   });

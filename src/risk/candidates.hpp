@@ -18,6 +18,7 @@ struct Candidate {
   BoxVoxels window;                   ///< window_of(part)
   bool carries = false;               ///< carries_enough(part)
   bool look = false;                  ///< to be looked at closely
+  bool described = false;             ///< by `describe`
   std::optional<std::uint32_t> like;  ///< index of one that is looked at in its place
 };
 
@@ -62,7 +63,13 @@ bool comes_first(const Detail& a, const Detail& b);
 /// Lists the parts of each time that may be lost (of the job's own time: all), and chooses those to look at.
 void list_candidates(std::vector<TimeParts>& times, const RiskContext& context);
 
-/// Fills in critical exposure, chance and width of what is lost; of all at the job's own time.
+/// Is it lost, by what was seen of it?
+bool is_lost(const Candidate& one, const RiskSettings& settings);
+
+/// Fills in critical exposure, chance and width. `own`: voxels_of its part; `runs` covers its window.
+void describe(const TimeParts& parts, Candidate& one, const VoxelBits& own, const RunsNear& runs,
+              const RiskContext& context);
+/// The same of what is lost and was not described when it was looked at; of all at the job's own time.
 void describe_lost(std::vector<TimeParts>& times, const RunStore& store, const RiskContext& context);
 
 }  // namespace hairline::risk

@@ -63,21 +63,12 @@ VoxelBits goes(const RunsNear& runs, std::uint32_t time, bool may, const BoxVoxe
   return out;
 }
 
-void look_at(const RiskContext& context, const RunsNear& runs, const Look& look, const VoxelBits& solid,
-             const VoxelBits& drawn) {
+// Fills in what decides whether the part is lost.
+void look_into(Closeup& at, const Look& look, const RunsNear& runs, const RiskContext& context) {
   const CloseupScale scale = scale_of(context);
   const Part& part = look.parts->parts[look.candidate->part].part;
   Detail& detail = look.candidate->detail;
   const std::uint32_t time = look.parts->time;
-  Closeup at{detail.fate == Fate::vanish,
-             detail.state == State::may,
-             look.candidate->window,
-             part.seed,
-             solid,
-             drawn,
-             voxels_of(part, time, look.candidate->window, runs),
-             {},
-             {}};
   if (!at.vanish && part.between_two()) {
     if (at.may) at.filled = goes(runs, time, false, weld_box(at.box, scale));
     detail.welds = welds(at, scale);
@@ -106,6 +97,23 @@ void look_at(const RiskContext& context, const RunsNear& runs, const Look& look,
     detail.breaks = at_least(*detail.reach_mm, 2 * context.settings.visible_mm) && breaks(at, scale);
   else
     detail.shuts = shuts(at, scale);
+}
+
+void look_at(const RiskContext& context, const RunsNear& runs, const Look& look, const VoxelBits& solid,
+             const VoxelBits& drawn) {
+  const Part& part = look.parts->parts[look.candidate->part].part;
+  Candidate& one = *look.candidate;
+  Closeup at{one.detail.fate == Fate::vanish,
+             one.detail.state == State::may,
+             one.window,
+             part.seed,
+             solid,
+             drawn,
+             voxels_of(part, look.parts->time, one.window, runs),
+             {},
+             {}};
+  look_into(at, look, runs, context);
+  if (look.parts->judged || is_lost(one, context.settings)) describe(*look.parts, one, at.detail, runs, context);
 }
 
 void look_around(const RiskContext& context, const RunStore& store, Site& site) {

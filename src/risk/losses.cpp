@@ -8,14 +8,6 @@
 namespace hairline::risk {
 namespace {
 
-bool is_lost(const Candidate& one, const RiskSettings& settings) {
-  const Detail& detail = one.detail;
-  if (one.carries || detail.welds || detail.shuts || detail.breaks) return true;
-  const bool reaches = at_least(detail.reach_mm.value_or(0), settings.lost_reach_mm);
-  if (!is_deep(detail.depth_mm, settings)) return detail.fate == Fate::vanish && reaches;
-  return reaches || at_least(detail.share.value_or(0), settings.lost_share);
-}
-
 void take_after(Detail& detail, const Detail& alike) {
   detail.share = alike.share, detail.reach_mm = alike.reach_mm;
   detail.welds = alike.welds, detail.shuts = alike.shuts, detail.breaks = alike.breaks;
