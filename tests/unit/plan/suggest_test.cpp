@@ -574,6 +574,19 @@ TEST_CASE("suggest: layers with a time of their own need what the closed form sa
   CHECK(s.changes[0].needed_mm == Approx(limit + 0.005).margin(0.0051));
 }
 
+TEST_CASE("suggest: a gap that is flat in good part needs what keeps that open too") {
+  Detail ring = fusing(1.5);  // around a lying pin: as wide at its sides as it is high above and below
+  ring.width_mm = 0.1;
+  const double upright_mm = suggest_for({}, {ring}).changes.at(0).needed_mm;
+  ring.also_flat_mm = 0.1;
+  Detail slot = flat(1.5);
+  slot.width_mm = 0.1;
+  const double flat_mm = suggest_for({}, {slot}).changes.at(0).needed_mm;
+  CHECK(flat_mm > upright_mm + 0.01);
+  CHECK(suggest_for({}, {ring}).changes.at(0).needed_mm == flat_mm);
+  CHECK_FALSE(suggest_for({}, {ring}).changes.at(0).flat);
+}
+
 TEST_CASE("suggest: a part darker than its width explains needs the difference of the limits on top") {
   Job job;
   job.factor = 0.9;
