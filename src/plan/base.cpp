@@ -63,15 +63,14 @@ std::optional<double> base_to_set(double base_s, const BaseTimes& times) {
   const Read read = read_of(times.readings);
   const double usual_s = usual_base_s(times.set_s, read, times.bonds_from_s);
   if (base_s < times.bonds_from_s) return usual_s;
-  for (const double normal_s : {times.normal_s, times.set_s})
-    if (fault_of(base_s, normal_s, usual_s, read) != Fault::none) return usual_s;
-  return std::nullopt;
+  return fault_of(base_s, times.set_s, usual_s, read) == Fault::none ? std::nullopt : std::optional(usual_s);
 }
 
 void judge_base(BaseReport& base, const BaseTimes& times) {
   const Read read = read_of(times.readings);
   const double usual_s = usual_base_s(times.set_s, read, times.bonds_from_s);
-  const Fault fault = fault_of(base.base_s, times.normal_s, usual_s, read);
+  Fault fault = fault_of(base.base_s, times.normal_s, usual_s, read);
+  if (fault_of(base.base_s, times.set_s, usual_s, read) != fault) fault = Fault::none;  // the new time mends it
   const auto add = [&base](bool comes_off, std::string text) { base.findings.push_back({std::move(text), comes_off}); };
   if (base.stated && base.base_layers == 0) {
     add(true, fmt::format("There is no base layer, though a base exposure is stated: the first layers get the normal "

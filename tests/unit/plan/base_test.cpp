@@ -136,6 +136,18 @@ TEST_CASE("base: no number is advised that does not cure the base itself") {
   CHECK(has(shorter.findings[0].text, "raise it to about 67 s"));
 }
 
+TEST_CASE("base: what the suggested time mends is left alone, what it brings about is not") {
+  const BaseTimes shorter{4.4, 2.6, {}};  // 25 s is 5.7 times the one, 9.6 times the other
+  BaseReport base = base_of(5, 25);
+  judge_base(base, shorter);
+  CHECK(base.findings.empty());
+  CHECK(base_to_set(25, shorter) == std::nullopt);
+  judge_base(base, {4.4, 4.4, {}});
+  CHECK(base.findings.size() == 1);
+  CHECK(base_to_set(25, {4.4, 4.4, {}}) == 44);
+  CHECK(base_to_set(25, {2.6, 4.4, {}}) == 44);
+}
+
 TEST_CASE("base: the base's worst layer says from when on it cures, where it has the base exposure") {
   const CureModel model = plan_test::model();
   plan_test::Job job;
