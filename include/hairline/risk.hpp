@@ -60,7 +60,7 @@ struct Detail {
   double volume_mm3 = 0;
   double width_mm = 0;             ///< narrowest wall (gap) inside it; for a flat gap its height
   bool flat = false;               ///< the narrowest gap is a flat one
-  double also_flat_mm = 0;         ///< of another gap a good part of which is flat: its lowest height; not in reports
+  bool roofed = false;             ///< most of a gap that is lost lies under solid; not in reports
   double depth_mm = 0;             ///< volume over front: how far the print stays behind the drawing
   std::optional<double> share;     ///< of the drawn part around it; unset where depth says rounding
   std::optional<double> reach_mm;  ///< greatest distance to what stays of its kind; unset likewise

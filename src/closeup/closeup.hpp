@@ -112,6 +112,8 @@ std::optional<double> reach_mm(const Closeup& at, const CloseupScale& scale, dou
 bool in_closed_cavity(const Closeup& at, const CloseupScale& scale);
 /// Does a gap touch two solids that are not joined within 5 blur of its voxels?
 bool welds(const Closeup& at, const CloseupScale& scale);
+/// Is there solid above most of the detail's upper faces?
+bool roofed(const Closeup& at);
 /// Does a gap lie between two empty spaces that stay, go on beyond its weld_box and are not joined inside that? Needs
 /// `goes`.
 bool shuts(const Closeup& at, const CloseupScale& scale);

@@ -114,6 +114,20 @@ bool welds(const Closeup& at, const CloseupScale& scale) {
   return !are_joined(touched, both(near_detail(at, box, scale), solid));
 }
 
+bool roofed(const Closeup& at) {
+  const BoxVoxels& box = at.detail.box();
+  std::uint64_t faces = 0, under_solid = 0;
+  for (std::uint32_t n = box.from_layer; n <= box.to_layer; ++n)
+    for (int y = box.y0; y < box.y1; ++y)
+      for (auto run = at.detail.next(n, y, box.x0); run; run = at.detail.next(n, y, run->end))
+        for (int x = run->begin; x < run->end; ++x) {
+          if (at.detail.at(n + 1, y, x)) continue;
+          ++faces;
+          under_solid += at.solid.at(n + 1, y, x);
+        }
+  return 2 * under_solid > faces;
+}
+
 bool shuts(const Closeup& at, const CloseupScale& scale) {
   const BoxVoxels box = weld_box(at.box, scale);
   return touches_two(at.detail, cropped(stays_of(at), box), [&](const std::vector<VoxelRun>& piece) {

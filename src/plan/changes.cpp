@@ -79,12 +79,11 @@ double needed_mm(const Detail& detail, const RiskContext& risk, double exposure_
   if (!std::isfinite(needed))
     needed = limit(spread, exposure_s * printed.factor);  // at least more likely to stay than not
   needed = std::max(needed, detail.width_mm + needed - limit(spread, critical_s));
-  if (detail.also_flat_mm > 0) {  // above and below a lying pin, say
-    Detail flat = detail;
-    flat.flat = true, flat.width_mm = detail.also_flat_mm, flat.also_flat_mm = 0;
-    needed = std::max(needed, needed_mm(flat, risk, exposure_s));
-  }
-  return detail.flat ? printed.height_mm * std::ceil(needed / printed.height_mm - 1e-6) : needed;
+  const auto layers_mm = [&](double mm) { return printed.height_mm * std::ceil(mm / printed.height_mm - 1e-6); };
+  if (detail.flat) return layers_mm(needed);
+  if (!detail.roofed) return needed;
+  const double flat_mm = flat_slot_limit_mm(here, exposure_s * printed.factor * margin);  // a lying hole, once wider
+  return std::max(needed, layers_mm(flat_mm));
 }
 
 double safe_limit_mm(Limit limit, Fate fate, const RiskContext& context, double exposure_s) {

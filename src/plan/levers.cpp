@@ -82,7 +82,7 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const TimeR
       fmt::format("With layers of {:.2f} mm everything would hold from {:.2f} to {:.2f} s (an estimate: print coupons "
                   "at that height first{}).",
                   height->height_mm, height->from_s, height->to_s,
-                  longer > 1.05 ? fmt::format("; it prints about {:.1f} times as long", longer) : ""));
+                  longer > 1.05 ? fmt::format("; {:.1f} times as long", longer) : ""));
 }
 
 // Changes that are alike: same fate, both flat or neither, widths within a pixel of the first, worst one.

@@ -29,10 +29,18 @@ bool is_gap(const LayerRow& row, const LayerRow& above) {
   return row.solid_mm2 < above.solid_mm2 && std::min(row.contact_mm2, above.contact_mm2) > 0.95 * row.solid_mm2;
 }
 
+// Only rails or rungs: what both neighbours have, it has too, and not very much more.
+bool is_rail(const LayerRow& below, const LayerRow& row, const LayerRow& above) {
+  constexpr double most_more = 4;
+  return row.contact_mm2 > 0.95 * below.solid_mm2 && above.contact_mm2 > 0.95 * above.solid_mm2 &&
+         row.solid_mm2 < most_more * std::max(below.solid_mm2, above.solid_mm2);
+}
+
 bool is_strange(const std::vector<LayerRow>& rows, std::size_t i) {
   constexpr double unlike = 0.5, alike = 0.1, calm = 0.25;
   const LayerRow &below = rows[i - 1], &row = rows[i], &above = rows[i + 1];
-  if (is_empty(below) || is_empty(row) || is_empty(above) || is_gap(row, above)) return false;
+  if (is_empty(below) || is_empty(row) || is_empty(above)) return false;
+  if (is_gap(row, above) || is_rail(below, row, above)) return false;
   const double larger_mm2 = std::max(below.solid_mm2, above.solid_mm2);
   if (std::abs(below.solid_mm2 - above.solid_mm2) > alike * larger_mm2) return false;
   if (difference(below, row) < unlike || difference(row, above) < unlike) return false;

@@ -163,15 +163,16 @@ std::string falls_text(const LossGroup& group) {
   const auto from = [](const Sum& sum) {
     return ", from " + layer_text(sum.lowest->layer, sum.lowest->box.from.z) + " on";
   };
+  constexpr double least_mm3 = 0.0005;  // less is said by nobody
   std::string text;
   double carries_mm3 = 0;
   for (const Detail* detail : group.members) carries_mm3 += detail->carries_mm3;
-  if (group.falls.empty() && carries_mm3 >= 0.0005)
+  if (group.falls.empty() && carries_mm3 >= least_mm3)
     text = fmt::format(" On {} hang {} mm3.", it, amount_text(carries_mm3));
-  if (loose.count > 0)
+  if (loose.count > 0 && loose.volume_mm3 >= least_mm3)
     text = fmt::format(" {} mm3 {} with {}{}.", amount_text(loose.volume_mm3),
                        loose.count == 1 ? "falls" : fmt::format("({} bodies) fall", loose.count), it, from(loose));
-  if (held.count > 0)
+  if (held.count > 0 && held.volume_mm3 >= least_mm3)
     text += fmt::format(" {} mm3 above {} {} on nothing{}.", amount_text(held.volume_mm3), it,
                         held.count == 1 ? "starts" : "start", text.empty() ? from(held) : "");
   return text;
@@ -591,9 +592,9 @@ std::string base_text(const BaseReport& base) {
     return text +
            (base.base_layers > 0 ? " The job does not state its base exposure." : " The job does not state its base.");
   if (base.base_layers > 0)
-    text += fmt::format(" {} of {} s, {:.3g} times the normal time",
-                        count_text(base.base_layers, "base layer", "base layers"), number_text(base.base_s),
-                        base.exposure_ratio);
+    text +=
+        fmt::format(" {} of {} s, {} times the normal time", count_text(base.base_layers, "base layer", "base layers"),
+                    number_text(base.base_s), rough_text(base.exposure_ratio));
   else
     text += " There are no base layers";
   if (base.flare_mm && *base.flare_mm >= 0.005) text += fmt::format("; {} mm wider a side", mm_text(*base.flare_mm));

@@ -79,7 +79,6 @@ struct Middle {
   Share low, high;             // the middle two of all voxels, in the order in which they flip
   double width_mm = INFINITY;  // the narrowest place that was measured
   bool flat = false;           // it is a flat gap's
-  double flat_mm = INFINITY;   // the lowest flat gap, where a good part of the voxels is in some
 };
 
 Middle middle_of(const TimeParts& parts, const Candidate& of, const VoxelBits& own, const RunsNear& near,
@@ -87,7 +86,7 @@ Middle middle_of(const TimeParts& parts, const Candidate& of, const VoxelBits& o
   const Fate fate = of.detail.fate;
   Middle middle;
   std::vector<Share> shares;
-  std::uint64_t all = 0, flats = 0;
+  std::uint64_t all = 0;
   near.each(parts.time, of.window, [&](const StoredLayer& layer, const RiskRun& run, Lot) {
     const auto col = std::max(static_cast<int>(run.begin), of.window.x0);
     if (!own.at(layer.number, static_cast<int>(run.row), col)) return;
@@ -98,13 +97,10 @@ Middle middle_of(const TimeParts& parts, const Candidate& of, const VoxelBits& o
                       run.blur_slope, static_cast<std::uint32_t>(end - col)});
     all += shares.back().voxels;
     const auto wall = static_cast<double>(run.width_mm), flat = static_cast<double>(run.height_mm);
-    if (flat > 0) middle.flat_mm = std::min(middle.flat_mm, flat), flats += shares.back().voxels;
     if (flat > 0 && flat < middle.width_mm) middle.width_mm = flat, middle.flat = true;
     if (wall < middle.width_mm) middle.width_mm = wall, middle.flat = false;
   });
   if (shares.empty()) return middle;  // its runs could not be read, which RunStore::all_read tells
-  if (!at_least(static_cast<double>(flats), context.settings.lost_share * static_cast<double>(all)))
-    middle.flat_mm = INFINITY;
   middle.low = nth(shares, (all - 1) / 2), middle.high = all % 2 == 1 ? middle.low : nth(shares, all / 2);
   return middle;
 }
@@ -141,7 +137,6 @@ void fill_in(const Placed& placed, const Middle& middle, const RiskContext& cont
   detail.probability = std::clamp(chance(detail.fate, over_time, 1, detail.log_sd, bend),
                                   will ? will_chance : context.settings.least_chance, will ? 1 : will_chance);
   detail.flat = middle.flat;
-  if (!middle.flat && std::isfinite(middle.flat_mm)) detail.also_flat_mm = middle.flat_mm;
   detail.width_mm =
       std::isfinite(middle.width_mm) ? middle.width_mm : width_by_light(detail.fate, context.model, critical_s);
   if (!std::isfinite(detail.width_mm)) detail.width_mm = 0;

@@ -113,7 +113,9 @@ void look_at(const RiskContext& context, const RunsNear& runs, const Look& look,
              {},
              {}};
   look_into(at, look, runs, context);
-  if (look.parts->judged || is_lost(one, context.settings)) describe(*look.parts, one, at.detail, runs, context);
+  if (!look.parts->judged && !is_lost(one, context.settings)) return;
+  one.detail.roofed = !at.vanish && roofed(at);
+  describe(*look.parts, one, at.detail, runs, context);
 }
 
 void look_around(const RiskContext& context, const RunStore& store, Site& site) {

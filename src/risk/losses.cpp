@@ -11,6 +11,7 @@ namespace {
 void take_after(Detail& detail, const Detail& alike) {
   detail.share = alike.share, detail.reach_mm = alike.reach_mm;
   detail.welds = alike.welds, detail.shuts = alike.shuts, detail.breaks = alike.breaks;
+  detail.roofed = alike.roofed;
   if (alike.depth_mm == 0) detail.depth_mm = 0;
 }
 
