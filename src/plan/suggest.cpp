@@ -21,7 +21,7 @@ struct Range {
 };
 
 bool bulk_holds(const TimeRow& row) {
-  return !row.whole_fails && row.point.bulk_chance.value_or(0) < verdict_bounds.caution_bulk_chance;
+  return !row.whole_fails && !at_least(row.point.bulk_chance.value_or(0), verdict_bounds.caution_bulk_chance);
 }
 // Bulk so unsure that the print must not be started, whatever its details do.
 bool bulk_fails(const TimeRow& row) {
@@ -348,7 +348,7 @@ std::string record_text(const Basis& basis, const std::optional<CouponAdvice>& c
     text += ".";
   } else {
     const std::optional<Bulk>& base_bulk = basis.found.base_bulk;
-    const bool base = base_bulk && base_bulk->chance >= will_chance;
+    const bool base = base_bulk && at_least(base_bulk->chance, will_chance);
     text = fmt::format("{} prints this: {} does not cure.", no_time_text(basis),
                        base ? "its base, which has a time of its own," : "more than half of it");
   }

@@ -369,7 +369,7 @@ void RiskTracker::State::prune(std::uint32_t number) {
 // A row at whose time bulk fails says only that, whatever the layers below bring.
 void RiskTracker::State::give_up_hopeless() {
   for (TimeState& at : times) {
-    if (at.hopeless || at.time == judged || bulk.chance_at(context.times_s[at.time]) < will_chance) continue;
+    if (at.hopeless || at.time == judged || !at_least(bulk.chance_at(context.times_s[at.time]), will_chance)) continue;
     ended[at.time].parts = std::vector<EndedPart>();
     at = TimeState(at.time);
     at.hopeless = true;
@@ -377,7 +377,7 @@ void RiskTracker::State::give_up_hopeless() {
 }
 
 bool RiskTracker::State::fails(const TimeState& at) const {
-  if (bulk.chance_at(context.times_s[at.time]) >= will_chance) return true;
+  if (at_least(bulk.chance_at(context.times_s[at.time]), will_chance)) return true;
   return at.vanish_mm3 + at.base_vanish_mm3 + at.bulk_lost_mm3 > 0.5 * found.solid_mm3;
 }
 
@@ -438,7 +438,7 @@ void RiskTracker::State::list() {
     found.details.back().id = one.part;  // while they are sorted
     if (one.detail.lost) continue;
     count_in(found.rounding, one.detail.fate, one.detail.volume_mm3);
-    if (one.look || one.like || one.detail.depth_mm < context.settings.visible_mm)
+    if (one.look || one.like || !is_deep(one.detail.depth_mm, context.settings))
       found.rounding.deepest_mm =
           std::max(found.rounding.deepest_mm, std::min(one.detail.depth_mm, one.detail.reach_mm.value_or(INFINITY)));
   }
