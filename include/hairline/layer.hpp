@@ -31,6 +31,7 @@ struct Pitch {
   bool operator==(const Pitch&) const = default;
 };
 
+/// A pixel by its row, from the top, and its column.
 struct PixelPx {
   std::uint32_t row = 0, col = 0;
 };

@@ -84,12 +84,13 @@ struct BaseTimes {
 /// The base exposure that goes with a normal one, s, whole seconds: ten times it, held inside what base readings allow.
 double usual_base_s(double normal_s, const std::vector<BaseReading>& readings);
 
-/// The base exposure to set instead of `base_s`, whole seconds. Unset where `base_s` is sound at both normal exposures:
-/// its ratio to them lies within the bounds, or the record's readings say that such a base held; and its bulk bonds.
+/// The base exposure to set instead of `base_s`, whole seconds. Unset where `base_s` is sound beside the suggested
+/// exposure: its ratio to that lies within the bounds, or the record's readings say that such a base held; and its bulk
+/// bonds.
 std::optional<double> base_to_set(double base_s, const BaseTimes& times);
 
-/// Appends the findings that the base's numbers call for. A base exposure that the job does not state is not judged;
-/// its contact with the plate is.
+/// Appends the findings that the base's numbers call for; what the suggested exposure mends is none. A base exposure
+/// that the job does not state is not judged; its contact with the plate is.
 void judge_base(BaseReport& base, const BaseTimes& times);
 
 /// Is it no thin part, but a wide one that is grey in the masks? No wall was measured in it, so its width is that of a

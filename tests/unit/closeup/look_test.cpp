@@ -201,6 +201,15 @@ void compare(const Scene& scene, const CloseupScale& scale, bool vanish, bool ma
   });
   CHECK(in_closed_cavity(at, scale) == !open);
 
+  int upper_faces = 0, under_solid = 0;
+  each(box, [&](const VoxelPlace& v) {
+    const VoxelPlace above{v.layer + 1, v.row, v.col};
+    if (!detail.set(v) || detail.set(above)) return;
+    ++upper_faces;
+    under_solid += scene.solid.set(above);
+  });
+  CHECK(roofed(at) == (2 * under_solid > upper_faces));
+
   std::vector<VoxelPlace> touched;  // by faces
   each(near, [&](const VoxelPlace& v) {
     const auto at_detail = [&](int dz, int dy, int dx) {

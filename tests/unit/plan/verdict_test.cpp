@@ -386,6 +386,10 @@ TEST_CASE("verdict: a picture that fits neither neighbour is said first") {
   CHECK(wrong_layers(rows).none());
   rows[20].solid_mm2 = 600;  // a white picture: what its neighbours have, it has too
   CHECK(first(rows) == mixed_up);
+  rows[20].solid_mm2 = 120;  // a rail that joins what stands
+  CHECK(wrong_layers(rows).none());
+  rows[20].contact_mm2 = 40;  // it lacks some of what stands below
+  CHECK(first(rows) == mixed_up);
   rows[20].solid_mm2 = 50;  // a picture of another place
   rows[20].contact_mm2 = rows[21].contact_mm2 = 10;
   CHECK(first(rows) == mixed_up);
