@@ -153,12 +153,12 @@ Listed listed(const Report& report) {
   }
   for (const LossGroup& group : listed.groups)
     listed.marks.push_back({std::to_string(group.members.front()->id), shape_of(*group.members.front()),
-                            loss_text(group), group.members.front()->box});
+                            loss_text(group), group.members.front()->box, group.members.front()->box});
   listed.islands = loose_islands(report);
   if (listed.islands.size() > most_islands) listed.islands.resize(most_islands);
   for (std::size_t i = 0; i < listed.islands.size(); ++i)
-    listed.marks.push_back(
-        {fmt::format("i{}", i + 1), "island", island_text(*listed.islands[i]), listed.islands[i]->box});
+    listed.marks.push_back({fmt::format("i{}", i + 1), "island", island_text(*listed.islands[i]),
+                            listed.islands[i]->box, listed.islands[i]->start_box()});
   return listed;
 }
 

@@ -14,7 +14,8 @@ namespace hairline {
 // A place with an entry on the page. `key` is "1" for a finding (its id), "i1" for an island.
 struct Mark {
   std::string key, shape, name;  // shape: the class "missing", "closed" or "island"; name: a sentence
-  BoxMm box;
+  BoxMm box;                     // of all of it
+  BoxMm at;                      // its label stands at the middle of this
   std::string entry() const { return key[0] == 'i' ? "island-" + key.substr(1) : "finding-" + key; }
 };
 

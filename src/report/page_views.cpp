@@ -158,15 +158,21 @@ std::string label_shape(const std::string& shape, Spot at, double size) {
   return fmt::format("<circle class=\"label\" cx=\"{:.1f}\" cy=\"{:.1f}\" r=\"{:.1f}\"/>", x, y, size);
 }
 
+Spot middle_of(const View& view, const BoxMm& box) {
+  return {(view.u(box.from.*view.col) + view.u(box.to.*view.col)) / 2,
+          (view.v(box.from.*view.row) + view.v(box.to.*view.row)) / 2};
+}
+
 // The place of a mark and a line from it to the label; drawn beneath all labels.
 std::string place_html(const View& view, const Mark& mark, Spot label_at) {
   const double u0 = view.u(mark.box.from.*view.col), u1 = view.u(mark.box.to.*view.col),
                v0 = view.v(mark.box.from.*view.row), v1 = view.v(mark.box.to.*view.row);
+  const Spot at = middle_of(view, mark.at);
   return fmt::format(
       "<g class=\"place {}\" data-key=\"{}\"><rect class=\"box\" x=\"{:.1f}\" y=\"{:.1f}\" width=\"{:.1f}\" "
       "height=\"{:.1f}\"/><path class=\"leader\" d=\"M{:.1f} {:.1f}L{:.1f} {:.1f}\"/></g>\n",
       mark.shape, mark.key, std::min(u0, u1) - 1, std::min(v0, v1) - 1, std::abs(u1 - u0) + 2, std::abs(v1 - v0) + 2,
-      (u0 + u1) / 2, (v0 + v1) / 2, label_at.first, label_at.second);
+      at.first, at.second, label_at.first, label_at.second);
 }
 
 std::string mark_html(const View& view, const Mark& mark, Spot spot) {
@@ -185,10 +191,7 @@ std::string marks_html(const View& view, const std::vector<Mark>& marks) {
   std::vector<Spot> spots;
   std::string places, labels;
   for (const Mark& mark : marks) {
-    const PlaceMm &from = mark.box.from, &to = mark.box.to;
-    const Spot middle{(view.u(from.*view.col) + view.u(to.*view.col)) / 2,
-                      (view.v(from.*view.row) + view.v(to.*view.row)) / 2};
-    spots.push_back(label_spot(view, middle, spots));
+    spots.push_back(label_spot(view, middle_of(view, mark.at), spots));
     places += place_html(view, mark, spots.back());
     labels += mark_html(view, mark, spots.back());
   }
