@@ -42,6 +42,7 @@ struct Suggestion {
   std::optional<double> base_s;                   ///< unset: the job states none, or its own is sound
   std::optional<double> layer_height_mm;          ///< another height that would open a window (an estimate)
   std::optional<CouponAdvice> coupons;
+  std::optional<OwnTime> exception;  ///< of the job, that is to blame for a loss or for bulk that may not bond
   /// The nearest time of the record at which nothing is at risk: of a job outside the record, and of one whose time is
   /// kept though something may be lost, or bulk is not sure to bond.
   std::optional<double> covered_s;
@@ -77,6 +78,7 @@ struct PlanContext {
   std::optional<double> base_s;  ///< the job's
   std::vector<BaseReading> base_readings;
   std::vector<IslandRow> islands;
+  std::vector<FaintPart> faint;
   SweepSettings sweep;
 };
 

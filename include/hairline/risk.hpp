@@ -3,6 +3,7 @@
 #pragma once
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <cstdint>
 #include <functional>
 #include <memory>
@@ -43,6 +44,10 @@ inline bool overlap(const BoxMm& a, const BoxMm& b) {
   return a.from.x < b.to.x && b.from.x < a.to.x && a.from.y < b.to.y && b.from.y < a.to.y && a.from.z < b.to.z &&
          b.from.z < a.to.z;
 }
+/// Its diagonal.
+inline double extent_mm(const BoxMm& box) {
+  return std::hypot(box.to.x - box.from.x, box.to.y - box.from.y, box.to.z - box.from.z);
+}
 /// A box of pixels between two heights.
 inline BoxMm box_mm(const BoxPx& box, Pitch pitch, double from_mm, double to_mm) {
   return {{box.x0 * pitch.x_mm, box.y0 * pitch.y_mm, from_mm}, {box.x1 * pitch.x_mm, box.y1 * pitch.y_mm, to_mm}};
@@ -78,9 +83,15 @@ struct Detail {
 
 /// Details too small to list.
 struct Crumbs {
+  struct Place {
+    Fate fate = Fate::vanish;
+    std::uint32_t from_layer = 0, to_layer = 0;
+    BoxMm box;
+  };
   std::uint32_t vanish = 0, fuse = 0;
   double vanish_mm3 = 0, fuse_mm3 = 0;
-  double deep_mm3 = 0;  ///< of those whose depth is at least visible_mm
+  double deep_mm3 = 0;           ///< of `will` ones whose depth is at least visible_mm
+  std::optional<Place> longest;  ///< of those
 };
 
 /// Details that are listed, but not lost.

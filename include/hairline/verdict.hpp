@@ -37,14 +37,21 @@ struct LayerRow {
   PlaceMm wall_at, gap_at;
 };
 
+/// A part thinner than a pixel, of which the masks show only grey: it will hardly cure, whatever the time.
+struct FaintPart {
+  std::uint32_t from_layer = 0, to_layer = 0;
+  BoxMm box;
+};
+
 /// Layers whose pictures are hardly meant so; numbers are rising.
 struct WrongLayers {
   std::vector<std::uint32_t> empty;    ///< without anything solid, below one that has something
   std::vector<std::uint32_t> strange;  ///< like neither neighbour, while those are like each other
   bool none() const { return empty.empty() && strange.empty(); }
 };
-/// `rows`: of layers 1, 2, ... Of more than three strange ones the shape is so, and none is named.
-WrongLayers wrong_layers(const std::vector<LayerRow>& rows);
+/// `rows`: of layers 1, 2, ... Of more than three strange ones the shape is so, and none is named. Layers on which
+/// something faint is are not empty.
+WrongLayers wrong_layers(const std::vector<LayerRow>& rows, const std::vector<FaintPart>& faint);
 
 /// What holds the print on the plate.
 struct BaseReport {
@@ -127,21 +134,18 @@ struct VerdictBounds {
   double least_island_mm2 = 1, least_island_mm3 = 1;
   double most_vanishing = 0.02;  ///< share of the normal layers' volume
   double hold_deep_crumbs_mm3 = 1, caution_deep_crumbs_mm3 = 0.01;
+  double caution_crumb_extent_mm = 0.5;  ///< of a deep one
 };
 inline constexpr VerdictBounds verdict_bounds;
 
+/// Are what is too small to list and yet deep so much, or so long, that it will be seen?
+bool are_seen(const Crumbs& crumbs);
 /// At least 1 mm2 or 1 mm3, and not held by fill: a reason to hold.
 bool is_grave(const IslandRow& island);
 /// Volume of those under the bounds that join nothing: it comes loose in the vat.
 double small_loose_mm3(const std::vector<IslandRow>& islands);
 /// Does so large a share of the normal layers not cure, in whatever pieces, that the print should not be started?
 bool is_much_uncured(double share);
-
-/// A part thinner than a pixel, of which the masks show only grey: it will hardly cure, whatever the time.
-struct FaintPart {
-  std::uint32_t from_layer = 0, to_layer = 0;
-  BoxMm box;
-};
 
 struct Evidence {
   const RiskFound* risk = nullptr;       ///< null: measured only

@@ -12,34 +12,6 @@
 namespace hairline {
 namespace {
 
-// Tonight: what is set at the printer or in the job's settings without slicing again.
-void add_times(const PlanContext& context, Suggestion& s) {
-  if (s.action == Action::change) s.tonight.push_back(fmt::format("Set the exposure to {:.2f} s.", s.exposure_s));
-  if (s.base_s)
-    s.tonight.push_back(
-        fmt::format("Set the base exposure to {:.0f} s instead of {:.4g} s.", *s.base_s, *context.base_s));
-  if (s.coupons) s.tonight.push_back(fmt::format("Print coupons at {}.", plan::times_text(s.coupons->exposures_s)));
-}
-
-void add_supports_of_islands(const std::vector<IslandRow>& islands, Suggestion& s) {
-  constexpr std::size_t most = 3;
-  std::size_t grave = 0, small = 0;
-  for (const IslandRow& island : islands) {
-    small += !island.held_by_fill && !is_grave(island);
-    if (!is_grave(island) || ++grave > most) continue;
-    s.slicing.push_back(fmt::format("Put supports under the island on {}, {}.",
-                                    layer_text(island.layer, island.height_mm), place_text(island.start_box())));
-  }
-  if (grave > most)
-    s.slicing.push_back(fmt::format("Likewise under {} of 1 mm2 or 1 mm3 and more.",
-                                    count_text(grave - most, "other island", "other islands")));
-  if (grave > 0 || small == 0) return;
-  const bool much = at_least(small_loose_mm3(islands), verdict_bounds.least_island_mm3);
-  s.slicing.push_back(
-      small == 1 ? fmt::format("Put a support under the small island{}.", much ? "" : ", or let it go")
-                 : fmt::format("Put supports under the {} small islands{}.", small, much ? "" : ", or let them go"));
-}
-
 // Where an exception of the job is to blame for what will be lost, or for bulk that may not bond.
 std::optional<OwnTime> blamed_exception(const RiskFound& found, const RiskContext& context) {
   for (const Detail& detail : found.details) {
@@ -53,6 +25,52 @@ std::optional<OwnTime> blamed_exception(const RiskFound& found, const RiskContex
   return own_time(bulk, context.layers, context.exposure_s);
 }
 
+// Tonight: what is set at the printer or in the job's settings without slicing again.
+void add_times(const RiskFound& found, const PlanContext& context, Suggestion& s) {
+  s.exception = blamed_exception(found, context.risk);
+  if (s.exception)
+    s.tonight.push_back(fmt::format(
+        "First give {} the time of the others, where an exception of the job gives {:.2f} s, and check again.",
+        layer_numbers_text(s.exception->from_layer, s.exception->to_layer), s.exception->exposure_s));
+  if (s.action == Action::change) s.tonight.push_back(fmt::format("Set the exposure to {:.2f} s.", s.exposure_s));
+  if (s.base_s)
+    s.tonight.push_back(
+        fmt::format("Set the base exposure to {:.0f} s instead of {:.4g} s.", *s.base_s, *context.base_s));
+  if (s.coupons) s.tonight.push_back(fmt::format("Print coupons at {}.", plan::times_text(s.coupons->exposures_s)));
+}
+
+// Does it stand on a part thinner than a pixel? Then that has to be thicker, and nothing else helps.
+bool is_on_faint(const IslandRow& island, const std::vector<FaintPart>& faint) {
+  const BoxMm start = island.start_box();
+  return std::any_of(faint.begin(), faint.end(), [&](const FaintPart& part) {
+    return part.from_layer < island.layer && island.layer <= part.to_layer + 1 && start.from.x < part.box.to.x &&
+           part.box.from.x < start.to.x && start.from.y < part.box.to.y && part.box.from.y < start.to.y;
+  });
+}
+
+void add_supports_of_islands(const PlanContext& context, Suggestion& s) {
+  const std::vector<IslandRow>& islands = context.islands;
+  constexpr std::size_t most = 3;
+  std::size_t grave = 0, small = 0;
+  for (const IslandRow& island : islands) {
+    if (is_on_faint(island, context.faint)) continue;
+    small += !island.held_by_fill && !is_grave(island);
+    if (!is_grave(island) || ++grave > most) continue;
+    s.slicing.push_back(fmt::format("Put supports under the island on {}, {}.",
+                                    layer_text(island.layer, island.height_mm), place_text(island.start_box())));
+  }
+  if (grave > most)
+    s.slicing.push_back(fmt::format("Likewise under {} of 1 mm2 or 1 mm3 and more.",
+                                    count_text(grave - most, "other island", "other islands")));
+  if (small == 0) return;
+  const bool much = at_least(small_loose_mm3(islands), verdict_bounds.least_island_mm3);
+  const char* too = grave > 0 ? " too" : "";
+  s.slicing.push_back(
+      small == 1
+          ? fmt::format("Put a support under the small island{}{}.", too, much ? "" : ", or let it go")
+          : fmt::format("Put supports under the {} small islands{}{}.", small, too, much ? "" : ", or let them go"));
+}
+
 void add_slicing(const RiskFound& found, const PlanContext& context, const TimeRow& then,
                  const std::optional<plan::BetterHeight>& height, Suggestion& s) {
   const auto grey = std::find_if(found.details.begin(), found.details.end(), [&](const Detail& detail) {
@@ -60,10 +78,7 @@ void add_slicing(const RiskFound& found, const PlanContext& context, const TimeR
   });
   if (grey != found.details.end())
     s.slicing.push_back(fmt::format("Export #{} in full white: it is grey in the masks, not thin.", grey->id));
-  if (const auto own = blamed_exception(found, context.risk))
-    s.slicing.push_back(fmt::format("Give {} the time of the others, where an exception of the job gives {:.2f} s.",
-                                    layer_numbers_text(own->from_layer, own->to_layer), own->exposure_s));
-  add_supports_of_islands(context.islands, s);
+  add_supports_of_islands(context, s);
   // The worst of what stays lost, where it would not close upright too.
   if (!s.changes.empty() && s.changes.front().flat &&
       over(s.changes.front().width_mm, plan::safe_slot_mm(context.risk, s.exposure_s)))
@@ -139,9 +154,20 @@ std::string change_text(const AlikeChanges& group, std::uint32_t id) {
                      layers_text(c.from_layer, c.to_layer, c.box), place, c.needed_mm, sizes);
 }
 
-void add_modelling(const RiskFound& found, Pitch pitch, Suggestion& s) {
+void add_faint(const PlanContext& context, Suggestion& s) {
+  const std::size_t count = context.faint.size();
+  if (count == 0) return;
+  const double needed_mm = plan::safe_pin_mm(context.risk, s.exposure_s);
+  s.modelling.push_back(fmt::format(
+      "Draw {} thinner than a pixel {}.", count == 1 ? "the part" : fmt::format("the {} parts", count),
+      std::isfinite(needed_mm) ? fmt::format("at least {:.2f} mm thick", std::ceil(100 * needed_mm - tolerance) / 100)
+                               : "thicker"));
+}
+
+void add_modelling(const RiskFound& found, const PlanContext& context, Suggestion& s) {
+  add_faint(context, s);
   constexpr std::size_t most = 5;
-  const std::vector<AlikeChanges> groups = alike(s.changes, std::min(pitch.x_mm, pitch.y_mm));
+  const std::vector<AlikeChanges> groups = alike(s.changes, std::min(context.risk.pitch.x_mm, context.risk.pitch.y_mm));
   std::size_t others = 0;
   for (std::size_t i = 0; i < groups.size(); ++i) {
     if (i < most)
@@ -156,9 +182,9 @@ void add_modelling(const RiskFound& found, Pitch pitch, Suggestion& s) {
 
 void plan::add_levers(const RiskFound& found, const PlanContext& context, const TimeRow& then,
                       const std::optional<BetterHeight>& height, Suggestion& suggestion) {
-  add_times(context, suggestion);
+  add_times(found, context, suggestion);
   add_slicing(found, context, then, height, suggestion);
-  add_modelling(found, context.risk.pitch, suggestion);
+  add_modelling(found, context, suggestion);
 }
 
 }  // namespace hairline

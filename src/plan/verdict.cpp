@@ -26,6 +26,15 @@ std::string grey_text(const Evidence& evidence) {
                      evidence.brightest_value);
 }
 
+bool is_grey_all_over(const Evidence& evidence) {
+  return evidence.brightest_value < white_from;
+}
+
+// More than half of the normal layers' volume: said as what becomes of the print, not of small pieces.
+bool is_most(double uncured_share) {
+  return over(uncured_share, 0.5);
+}
+
 std::string percent(double share) {
   return at_least(share, 0.01) ? fmt::format("{:.0f} %", 100 * share) : fmt::format("{:.1f} %", 100 * share);
 }
@@ -51,7 +60,7 @@ void add_whole(const Evidence& evidence, Reasons& reasons) {
   const RiskFound& risk = *evidence.risk;
   const RiskContext& context = *evidence.context;
   const std::string at = fmt::format(" at {:.2f} s", context.exposure_s);
-  if (evidence.brightest_value < white_from) {
+  if (is_grey_all_over(evidence)) {
     reasons.hold.push_back("The print as a whole does not cure" + at + ": " + grey_text(evidence));
   } else if (risk.bulk && at_least(risk.bulk->chance, will_chance)) {
     const std::string blame = too_thick(context, *risk.bulk)
@@ -94,28 +103,33 @@ void add_most(const Evidence& evidence, Reasons& reasons) {
     flips_mm3 += detail.volume_mm3;
     if (largest == nullptr || detail.volume_mm3 > largest->volume_mm3) largest = &detail;
   }
-  if (risk.whole_fails || !over(flips_mm3, 0.5 * risk.normal_mm3)) return;
-  reasons.hold.push_back(
-      fmt::format("More than half of the print may not cure at {:.2f} s (chance {}): {}", evidence.context->exposure_s,
-                  percent(largest->probability),
-                  evidence.brightest_value < white_from ? grey_text(evidence) : "it is too thin for this time."));
+  const bool most = is_most(risk.uncured_share);
+  if (risk.whole_fails || (!most && !over(flips_mm3, 0.5 * risk.normal_mm3))) return;
+  const std::string at = fmt::format(" at {:.2f} s", evidence.context->exposure_s);
+  const std::string what =
+      most ? uncured_text(risk.uncured_share) + at
+           : fmt::format("More than half of the print may not cure{} (chance {})", at, percent(largest->probability));
+  reasons.hold.push_back(what + ": " +
+                         (is_grey_all_over(evidence) ? grey_text(evidence) : "it is too thin for this time."));
 }
 
 void add_volume(const Evidence& evidence, Reasons& reasons) {
   const RiskFound& risk = *evidence.risk;
-  if (risk.whole_fails || !is_much_uncured(risk.uncured_share)) return;
+  if (risk.whole_fails || !is_much_uncured(risk.uncured_share) || is_most(risk.uncured_share)) return;
   const std::string lost =
       fmt::format("{} at {:.2f} s", uncured_text(risk.uncured_share), evidence.context->exposure_s);
-  reasons.hold.push_back(evidence.brightest_value < white_from ? lost + ": " + grey_text(evidence)
-                                                               : lost + ", all small pieces counted.");
+  reasons.hold.push_back(is_grey_all_over(evidence) ? lost + ": " + grey_text(evidence)
+                                                    : lost + ", all small pieces counted.");
 }
 
 void add_crumbs(const RiskFound& risk, Reasons& reasons) {
-  const double deep_mm3 = risk.crumbs.deep_mm3;
-  if (!at_least(deep_mm3, verdict_bounds.caution_deep_crumbs_mm3)) return;
-  auto& list = over(deep_mm3, verdict_bounds.hold_deep_crumbs_mm3) ? reasons.hold : reasons.caution;
-  list.push_back(fmt::format("Spots too small to list, but deep enough to be seen, are lost: {} mm3 together.",
-                             amount_text(deep_mm3)));
+  const Crumbs& crumbs = risk.crumbs;
+  if (!are_seen(crumbs)) return;
+  auto& list = over(crumbs.deep_mm3, verdict_bounds.hold_deep_crumbs_mm3) ? reasons.hold : reasons.caution;
+  list.push_back(
+      fmt::format("Spots too small to list, but deep enough to be seen, are lost: {} mm3 together, the "
+                  "longest {}.",
+                  amount_text(crumbs.deep_mm3), longest_text(*crumbs.longest)));
 }
 
 // ---- details ----
@@ -263,19 +277,16 @@ void add_faint(const Evidence& evidence, Reasons& reasons) {
   const std::string place =
       layers_text(tallest.from_layer, tallest.to_layer, tallest.box) + ", " + place_text(tallest.box);
   const std::size_t count = evidence.faint.size();
-  const RiskContext* context = evidence.context;
-  const double needed_mm = context != nullptr ? plan::safe_pin_mm(*context, context->exposure_s) : INFINITY;
-  const std::string thicker = std::isfinite(needed_mm)
-                                  ? fmt::format("at least {:.2f} mm thick", std::ceil(100 * needed_mm - 1e-6) / 100)
-                                  : "thicker";
+  const std::string step = evidence.risk == nullptr ? " Draw such parts thicker." : "";  // else a suggestion says it
   reasons.caution.push_back(
-      count == 1
-          ? fmt::format("A part on {} is thinner than a pixel, only grey in the masks: hardly anything of it will "
-                        "cure. Draw it {}.",
-                        place, thicker)
-          : fmt::format("{} parts are thinner than a pixel, only grey in the masks: hardly anything of them will "
-                        "cure (the tallest: {}). Draw them {}.",
-                        count, place, thicker));
+      count == 1 ? fmt::format("A part on {} is thinner than a pixel, only grey in the masks: hardly anything of it "
+                               "will cure.",
+                               place) +
+                       step
+                 : fmt::format("{} parts are thinner than a pixel, only grey in the masks: hardly anything of them "
+                               "will cure (the tallest: {}).",
+                               count, place) +
+                       step);
 }
 
 // "Layer 31 is", "Layers 7 to 9 are"; numbers are rising, and at least one.
@@ -290,7 +301,7 @@ std::string layers_are(const std::vector<std::uint32_t>& layers) {
 // Hardly ever meant: said first.
 void add_wrong_layers(const Evidence& evidence, Reasons& reasons) {
   if (evidence.nothing_solid) return;
-  const WrongLayers wrong = wrong_layers(evidence.layers);
+  const WrongLayers wrong = wrong_layers(evidence.layers, evidence.faint);
   std::vector<std::string>& list = reasons.hold.empty() ? reasons.caution : reasons.hold;
   const auto say = [&list](const std::string& what, bool one) {
     list.insert(list.begin(),
@@ -313,6 +324,11 @@ bool is_grey(const Detail& detail, const CureModel& model) {
   const double by_light_mm = wall_limit_mm(model, *detail.critical_exposure_s);
   return std::abs(detail.width_mm - by_light_mm) < 1e-4 * by_light_mm && std::min(x_mm, y_mm) > 5 * detail.width_mm &&
          detail.volume_mm3 > 0.5 * x_mm * y_mm * z_mm;
+}
+
+bool are_seen(const Crumbs& crumbs) {
+  return at_least(crumbs.deep_mm3, verdict_bounds.caution_deep_crumbs_mm3) ||
+         (crumbs.longest && at_least(extent_mm(crumbs.longest->box), verdict_bounds.caution_crumb_extent_mm));
 }
 
 bool is_grave(const IslandRow& island) {
@@ -342,8 +358,8 @@ Judgement judge(const Evidence& evidence) {
     if (finding.comes_off) reasons.hold.push_back(finding.text);
   if (evidence.risk != nullptr) add_parts(evidence, reasons);
   add_islands(evidence, true, reasons.hold);
-  add_islands(evidence, false, reasons.caution);
   add_faint(evidence, reasons);
+  add_islands(evidence, false, reasons.caution);
   for (const BaseReport::Finding& finding : evidence.base.findings)
     if (!finding.comes_off) reasons.caution.push_back(finding.text);
   reasons.caution.insert(reasons.caution.end(), evidence.doubts.begin(), evidence.doubts.end());

@@ -68,6 +68,11 @@ std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const 
   return fmt::format("layers {} to {} ({:.1f} to {:.1f} mm up)", from_layer, to_layer, box.from.z, box.to.z);
 }
 
+std::string longest_text(const Crumbs::Place& longest) {
+  const auto& [fate, from_layer, to_layer, box] = longest;
+  return fmt::format("{:.2f} mm on {}, {}", extent_mm(box), layers_text(from_layer, to_layer, box), place_text(box));
+}
+
 std::string hangs_text(double volume_mm3) {
   return fmt::format(" {:.1f} mm3 hang on what may be lost then, so it stays on hold.", volume_mm3);
 }

@@ -23,6 +23,8 @@ std::string layer_text(std::uint32_t layer, double height_mm);
 std::string layer_numbers_text(std::uint32_t from_layer, std::uint32_t to_layer);
 std::string layers_text(std::uint32_t from_layer, std::uint32_t to_layer, const BoxMm& box);
 std::string place_text(const BoxMm& box);
+/// "0.90 mm on layer 61 (3.0 mm up), at x 1.9, y 2.8 mm"
+std::string longest_text(const Crumbs::Place& longest);
 /// " 8.0 mm3 hang on what may be lost then, so it stays on hold."
 std::string hangs_text(double volume_mm3);
 /// "the times asked for lie outside the record (1.80 to 3.20 s)"

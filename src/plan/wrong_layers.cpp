@@ -50,15 +50,19 @@ bool is_strange(const std::vector<LayerRow>& rows, std::size_t i) {
 
 }  // namespace
 
-WrongLayers wrong_layers(const std::vector<LayerRow>& rows) {
+WrongLayers wrong_layers(const std::vector<LayerRow>& rows, const std::vector<FaintPart>& faint) {
   constexpr std::size_t most_strange = 3;
   WrongLayers wrong;
+  const auto is_faint = [&](std::uint32_t layer) {
+    return std::any_of(faint.begin(), faint.end(),
+                       [layer](const FaintPart& part) { return part.from_layer <= layer && layer <= part.to_layer; });
+  };
   const auto top = std::find_if_not(rows.rbegin(), rows.rend(), is_empty).base();
   for (auto row = std::find_if(rows.begin(), top, is_empty); row != top; row = std::find_if(row, top, is_empty)) {
     const auto above = std::find_if_not(row, top, is_empty);
     const bool spots = row != rows.begin() && has_spots_only(*(row - 1)) && has_spots_only(*above);
     for (; row != above; ++row)
-      if (!spots) wrong.empty.push_back(row->layer);
+      if (!spots && !is_faint(row->layer)) wrong.empty.push_back(row->layer);
   }
   for (std::size_t i = 1; i + 1 < rows.size(); ++i)
     if (is_strange(rows, i)) wrong.strange.push_back(rows[i].layer);

@@ -143,12 +143,20 @@ void each_field(auto& f, Like<Rounding> auto& rounding) {
   f("not_looked_at", rounding.not_looked_at);
 }
 
+void each_field(auto& f, Like<Crumbs::Place> auto& place) {
+  f("fate", place.fate);
+  f("from_layer", place.from_layer, layer_number);
+  f("to_layer", place.to_layer, layer_number);
+  f("box_mm", place.box);
+}
+
 void each_field(auto& f, Like<Crumbs> auto& crumbs) {
   f("vanish", crumbs.vanish);
   f("vanish_mm3", crumbs.vanish_mm3);
   f("fuse", crumbs.fuse);
   f("fuse_mm3", crumbs.fuse_mm3);
   f("deep_mm3", crumbs.deep_mm3);
+  f.later("longest", crumbs.longest);
 }
 
 void each_field(auto& f, Like<IslandRow> auto& island) {
@@ -240,6 +248,12 @@ void each_field(auto& f, Like<CouponAdvice> auto& coupons) {
   f("saves", coupons.saves);
 }
 
+void each_field(auto& f, Like<OwnTime> auto& own) {
+  f("from_layer", own.from_layer, layer_number);
+  f("to_layer", own.to_layer, layer_number);
+  f("exposure_s", own.exposure_s, positive);
+}
+
 void each_field(auto& f, Like<Suggestion> auto& suggestion) {
   f("action", suggestion.action);
   f("exposure_s", suggestion.exposure_s, positive);
@@ -250,6 +264,7 @@ void each_field(auto& f, Like<Suggestion> auto& suggestion) {
   f("changes", suggestion.changes);
   f("layer_height_mm", suggestion.layer_height_mm);
   f("coupons", suggestion.coupons);
+  f.later("exception", suggestion.exception);
   f.later("covered_s", suggestion.covered_s);
   f.later("then_hangs_mm3", suggestion.then_hangs_mm3);
   f("tonight", suggestion.tonight);

@@ -134,11 +134,11 @@ Document say_answer(const Report& report, const TerminalStyle& style, Told& told
   const Item all_doubts = {"record", report.record ? joined(report.record->doubts, " ") : "", Tone::doubtful};
   const Item job = {"job", job_text(report)}, time = within(5, {"time", time_text(report)});
   std::vector<Item> above = {within(3, job)};
-  std::vector<Item> below = {
-      within(2, {told.levers_told > 0 && report.suggestion->action == Action::change ? "also" : "do", step}),
-      within(2, all_doubts)};
-  if (report.whole_fails)
-    below.insert(below.begin(), time);  // why it fails comes first
+  const bool first = report.suggestion && report.suggestion->exception;  // the step, before another time
+  const bool also = told.levers_told > 0 && report.suggestion->action == Action::change && !first;
+  std::vector<Item> below = {within(2, {also ? "also" : "do", step}), within(2, all_doubts)};
+  if (first || report.whole_fails)
+    below.insert(below.begin() + (first ? 1 : 0), time);  // why it fails comes first
   else
     above.push_back(time);
   constexpr std::size_t least_room = 3;  // a reason, a loss, and how many more

@@ -180,10 +180,21 @@ std::string falls_text(const LossGroup& group) {
 
 // ---- times ----
 
+// Do exceptions of the job give some normal layers another time than the others?
+bool has_exceptions(const Report& report) {
+  return std::any_of(report.layers.begin(), report.layers.end(), [&](const LayerRow& row) {
+    return has_own_time(row, Fate::vanish, report.exposure_s) || has_own_time(row, Fate::fuse, report.exposure_s);
+  });
+}
+
 std::string change_text(const Suggestion& s, const Report& report) {
   const bool none_then = s.then.vanish + s.then.fuse == 0;
-  std::string text = fmt::format("Set {} a layer instead of {}. Lost now: {}. Lost then: {}.",
-                                 exposure_text(s.exposure_s), exposure_text(report.exposure_s), lost_text(s.now),
+  const std::string exceptions = has_exceptions(report) ? fmt::format(", and {:.2f} times as much in its exceptions",
+                                                                      s.exposure_s / report.exposure_s)
+                                                        : "";
+  std::string text = fmt::format("{} {} a layer instead of {}{}. Lost now: {}. Lost then: {}.",
+                                 s.exception ? "With the job as it is, set" : "Set", exposure_text(s.exposure_s),
+                                 exposure_text(report.exposure_s), exceptions, lost_text(s.now),
                                  none_then && s.conflict ? "nothing for certain" : lost_text(s.then));
   if (s.then_hangs_mm3 > 0) text += hangs_text(s.then_hangs_mm3);
   if (is_much_uncured(s.then.uncured_share)) text += " So it stays on hold.";
@@ -231,7 +242,7 @@ bool small_losses(const Report& report) {
   double normal_mm3 = 0;
   for (const LayerRow& row : report.layers)
     if (row.kind == LayerKind::normal) normal_mm3 += row.solid_mm2 * row.height_mm;
-  return at_least(report.crumbs.deep_mm3, verdict_bounds.caution_deep_crumbs_mm3) ||
+  return are_seen(report.crumbs) ||
          over(report.crumbs.vanish_mm3 + report.rounding.vanish_mm3, verdict_bounds.most_vanishing * normal_mm3);
 }
 
@@ -396,7 +407,7 @@ bool names_place(const std::string& text, std::uint32_t from_layer, std::uint32_
 
 std::vector<Lever> levers(const Report& report) {
   std::vector<Lever> found;
-  const WrongLayers wrong = wrong_layers(report.layers);
+  const WrongLayers wrong = wrong_layers(report.layers, report.faint);
   if (!wrong.none() && !nothing_solid(report)) found.push_back({"slicing", "Export the job again, then check it."});
   if (!report.suggestion || !wrong.empty.empty()) return found;
   const Suggestion& s = *report.suggestion;
@@ -415,6 +426,7 @@ std::vector<Lever> levers(const Report& report) {
 
 std::string first_step(const Report& report, const std::vector<Lever>& levers) {
   if (report.verdict == Verdict::clear) return {};
+  if (report.suggestion && report.suggestion->exception && !levers.empty()) return levers.front().text;
   const bool timed = report.suggestion && !nothing_solid(report);
   if (timed && report.suggestion->action == Action::record && report.suggestion->coupons) {
     const double height_mm = report.job.layer_height_mm;
@@ -537,11 +549,14 @@ std::string crumbs_text(const Report& report) {
   const Crumbs& crumbs = report.crumbs;
   const std::uint64_t count = std::uint64_t{crumbs.vanish} + crumbs.fuse;
   std::string text;
-  if (count > 0)
-    text = fmt::format(
-        "{} too small to list ({} mm3{})", count_text(count, "crumb", "crumbs"),
-        amount_text(crumbs.vanish_mm3 + crumbs.fuse_mm3),
-        crumbs.deep_mm3 < 0.0005 ? std::string() : fmt::format(", {} of them deep", amount_text(crumbs.deep_mm3)));
+  if (count > 0) {
+    const bool told = crumbs.deep_mm3 < 0.0005 || !crumbs.longest || are_seen(crumbs);  // then a reason tells it
+    const std::string deep =
+        told ? ""
+             : fmt::format(", {} of them deep: up to {}", amount_text(crumbs.deep_mm3), longest_text(*crumbs.longest));
+    text = fmt::format("{} too small to list ({} mm3{})", count_text(count, "crumb", "crumbs"),
+                       amount_text(crumbs.vanish_mm3 + crumbs.fuse_mm3), deep);
+  }
   if (report.speck_count > 0)
     text += (text.empty() ? "" : " and ") +
             count_text(report.speck_count, "speck of under 4 pixels", "specks of under 4 pixels");

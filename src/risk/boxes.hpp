@@ -26,9 +26,4 @@ inline BoxMm box_mm(const RiskContext& context, const auto& solid) {
   return box_mm(context, solid.box, solid.from_layer, solid.to_layer);
 }
 
-/// Its diagonal.
-inline double extent_mm(const BoxMm& box) {
-  return std::hypot(box.to.x - box.from.x, box.to.y - box.from.y, box.to.z - box.from.z);
-}
-
 }  // namespace hairline::risk

@@ -210,8 +210,11 @@ void RiskTracker::State::note_propped(const RiskLayer& layer, const std::vector<
 
 void RiskTracker::State::count_crumb(Fate fate, const Part& part) {
   count_in(found.crumbs, fate, part.volume_mm3);
-  if (part.lot == Lot::will && is_deep(depth_mm(part, context), context.settings))
-    found.crumbs.deep_mm3 += part.volume_mm3;
+  if (part.lot != Lot::will || !is_deep(depth_mm(part, context), context.settings)) return;
+  found.crumbs.deep_mm3 += part.volume_mm3;
+  const Crumbs::Place place{fate, part.from_layer, part.to_layer, box_mm(context, part)};
+  if (!found.crumbs.longest || over(extent_mm(place.box), extent_mm(found.crumbs.longest->box)))
+    found.crumbs.longest = place;
 }
 
 // What becomes of a part that nothing touches any more: its index among those kept, or nothing. `at_border`: it lies on

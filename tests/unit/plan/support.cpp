@@ -119,7 +119,7 @@ RiskFound found_of(const RiskContext& context, const std::vector<Detail>& things
 Suggestion suggest_for(const Job& job, const std::vector<Detail>& things) {
   const RiskContext risk = context_of(job);
   return suggest(found_of(risk, things, job.has_bulk),
-                 {risk, job.height_mm, job.base_s, job.base_readings, job.islands, job.sweep});
+                 {risk, job.height_mm, job.base_s, job.base_readings, job.islands, {}, job.sweep});
 }
 
 bool has(const std::string& text, const std::string& words) {

@@ -75,6 +75,12 @@ Bulk bulk(double chance) {
   b.layer = 12, b.bond_time_s = 1.6, b.margin = 1.05, b.chance = chance;
   return b;
 }
+Crumbs deep_crumbs(double deep_mm3, double longest_mm = 0.2) {
+  Crumbs crumbs;
+  crumbs.deep_mm3 = deep_mm3;
+  crumbs.longest = Crumbs::Place{Fate::vanish, 61, 61, {{1, 2, 3}, {1 + longest_mm, 2, 3}}};
+  return crumbs;
+}
 Judgement judged(const Known& k) {
   const RiskContext context = plan_test::context_of(k.job);
   const RiskFound* risk = k.measured_only ? nullptr : &k.risk;
@@ -152,10 +158,12 @@ TEST_CASE("verdict: every rule by itself") {
        }},
       {"over 2 % vanish in whatever pieces", hold, 1, [](Known& k) { k.risk.uncured_share = 0.0201; }},
       {"2 % vanish", clear, 0, [](Known& k) { k.risk.uncured_share = 0.02; }},
-      {"deep crumbs over 1 mm3", hold, 1, [](Known& k) { k.risk.crumbs.deep_mm3 = 1.001; }},
-      {"deep crumbs of 1 mm3", caution, 1, [=](Known& k) { k.risk.crumbs.deep_mm3 = 1 + just; }},
-      {"deep crumbs of 0.01 mm3", caution, 1, [=](Known& k) { k.risk.crumbs.deep_mm3 = 0.01 - just; }},
-      {"deep crumbs under 0.01 mm3", clear, 0, [](Known& k) { k.risk.crumbs.deep_mm3 = 0.0099; }},
+      {"deep crumbs over 1 mm3", hold, 1, [](Known& k) { k.risk.crumbs = deep_crumbs(1.001); }},
+      {"deep crumbs of 1 mm3", caution, 1, [=](Known& k) { k.risk.crumbs = deep_crumbs(1 + just); }},
+      {"deep crumbs of 0.01 mm3", caution, 1, [=](Known& k) { k.risk.crumbs = deep_crumbs(0.01 - just); }},
+      {"deep crumbs under 0.01 mm3", clear, 0, [](Known& k) { k.risk.crumbs = deep_crumbs(0.0099); }},
+      {"a deep crumb of 0.5 mm", caution, 1, [=](Known& k) { k.risk.crumbs = deep_crumbs(0.001, 0.5 - just); }},
+      {"a shorter one", clear, 0, [](Known& k) { k.risk.crumbs = deep_crumbs(0.001, 0.49); }},
       {"shallow crumbs and rounding", clear, 0,
        [](Known& k) {
          k.risk.crumbs.vanish = 200, k.risk.crumbs.vanish_mm3 = 0.2;
@@ -300,6 +308,10 @@ TEST_CASE("verdict: where most of the print may go it is at stake as bulk is, an
         "Export them with all solid in white.");
   known.brightest_value = 255;
   CHECK(has(judged(known).reasons[0], "(chance 42 %): it is too thin for this time."));
+  Known sure = known;
+  sure.risk.uncured_share = 0.56;  // said once
+  CHECK(judged(sure).reasons[0] == "56 % of the print does not cure at 2.50 s: it is too thin for this time.");
+  for (std::size_t i = 1; i < judged(sure).reasons.size(); ++i) CHECK_FALSE(has(judged(sure).reasons[i], "cure"));
   known.risk.details[0].volume_mm3 = 499;
   CHECK(judged(known).verdict == Verdict::caution);
   known.risk.details[0].volume_mm3 = 600, known.risk.details[0].fate = Fate::fuse;  // a gap is no part of the print
@@ -332,7 +344,7 @@ TEST_CASE("verdict: gravest first, reasons to hold before cautions, will and may
   known.risk.details = {will(), will(), will(Fate::fuse), may(), may(0.25, 40)};
   known.risk.falls = {fall(3, true)};
   known.risk.bulk = bulk(0.02);
-  known.risk.crumbs.deep_mm3 = 0.5;
+  known.risk.crumbs = deep_crumbs(0.5);
   known.islands = {island(2, 3), island(0.1, 0.1)};
   known.doubts = {"The record is 90 days old."};
   const Judgement judgement = judged(known);
@@ -383,30 +395,31 @@ TEST_CASE("verdict: a picture that fits neither neighbour is said first") {
       "Layer 21 is like neither neighbour, while those are like each other, as if a picture was mixed up: export the "
       "job again, unless that is meant.";
   std::vector<LayerRow> rows = tower();
-  CHECK(wrong_layers(rows).none());
+  CHECK(wrong_layers(rows, {}).none());
   rows[20].solid_mm2 = 600;  // a white picture: what its neighbours have, it has too
   CHECK(first(rows) == mixed_up);
   rows[20].solid_mm2 = 120;  // a rail that joins what stands
-  CHECK(wrong_layers(rows).none());
+  CHECK(wrong_layers(rows, {}).none());
   rows[20].contact_mm2 = 40;  // it lacks some of what stands below
   CHECK(first(rows) == mixed_up);
   rows[20].solid_mm2 = 50;  // a picture of another place
   rows[20].contact_mm2 = rows[21].contact_mm2 = 10;
   CHECK(first(rows) == mixed_up);
   rows[20].solid_mm2 = 10;  // a flat slot on feet
-  CHECK(wrong_layers(rows).none());
+  CHECK(wrong_layers(rows, {}).none());
   rows = tower();
   for (const std::size_t i : {10u, 20u, 30u, 35u}) rows[i].solid_mm2 = 600;  // decks
-  CHECK(wrong_layers(rows).none());
+  CHECK(wrong_layers(rows, {}).none());
   rows = tower();
   for (std::size_t i = 20; i < 40; ++i) rows[i].solid_mm2 = 20, rows[i].contact_mm2 = 20;  // a step
-  CHECK(wrong_layers(rows).none());
-  CHECK(wrong_layers(tower({36, 37, 38, 39, 40})).none());
+  CHECK(wrong_layers(rows, {}).none());
+  CHECK(wrong_layers(tower({36, 37, 38, 39, 40}), {}).none());
   rows = tower({31, 32, 36});  // two wires of a pixel or two: what is thinner than that comes and goes
   for (const std::size_t i : {29u, 32u, 33u, 34u, 36u}) rows[i].pieces = 2, rows[i].solid_mm2 = 0.01;
-  CHECK(wrong_layers(rows).none());
+  CHECK(wrong_layers(rows, {}).none());
   rows[34].solid_mm2 = 3;
-  CHECK(wrong_layers(rows).empty == std::vector<std::uint32_t>{36});
+  CHECK(wrong_layers(rows, {}).empty == std::vector<std::uint32_t>{36});
+  CHECK(wrong_layers(rows, {{36, 36, {}}}).none());  // something faint is on it
 }
 
 TEST_CASE("verdict: what is thinner than a pixel is said, with the place of the tallest") {
@@ -417,14 +430,14 @@ TEST_CASE("verdict: what is thinner than a pixel is said, with the place of the 
   REQUIRE(one.reasons.size() == 1);
   CHECK(one.reasons[0] ==
         "A part on layers 21 to 40 (1.0 to 2.0 mm up), at x 1.1, y 2.0 mm is thinner than a pixel, only grey in the "
-        "masks: hardly anything of it will cure. Draw it at least 0.21 mm thick.");
+        "masks: hardly anything of it will cure.");
   known.faint.push_back({21, 60, {{3, 2, 1}, {3.1, 2.1, 3}}});
   CHECK(judged(known).reasons[0] ==
         "2 parts are thinner than a pixel, only grey in the masks: hardly anything of them will cure (the tallest: "
-        "layers 21 to 60 (1.0 to 3.0 mm up), at x 3.0, y 2.0 mm). Draw them at least 0.21 mm thick.");
+        "layers 21 to 60 (1.0 to 3.0 mm up), at x 3.0, y 2.0 mm).");
   known.measured_only = true;
   CHECK(judged(known).verdict == Verdict::caution);
-  CHECK(has(judged(known).reasons[0], "Draw them thicker."));
+  CHECK(has(judged(known).reasons[0], "Draw such parts thicker."));
 }
 
 TEST_CASE("verdict: layers without anything solid below the last one are said first") {

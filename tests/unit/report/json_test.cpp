@@ -119,14 +119,16 @@ TEST_CASE("the suggestion in JSON: what to do, the rows of now and then, and eve
   Report report = sample::gallery();
   report.suggestion->sweep[1].bulk_chance.reset();
   report.suggestion->coupons = CouponAdvice{.exposures_s = {3.4, 3.7}, .saves = 2};
+  report.suggestion->exception = OwnTime{31, 40, 1.7};
   const Json json = Json::parse(to_json(report))["suggestion"];
   CHECK(keys(json) == std::vector<std::string>{"action", "exposure_s", "window_s", "conflict", "base_s", "text",
-                                               "changes", "layer_height_mm", "coupons", "covered_s", "then_hangs_mm3",
-                                               "tonight", "slicing", "modelling", "now", "then", "coarse_sweep",
-                                               "sweep"});
+                                               "changes", "layer_height_mm", "coupons", "exception", "covered_s",
+                                               "then_hangs_mm3", "tonight", "slicing", "modelling", "now", "then",
+                                               "coarse_sweep", "sweep"});
   CHECK(json["action"] == "change");
   CHECK(json["window_s"] == Json::parse("[2.5, 2.9]"));
   CHECK(json["coupons"] == Json::parse(R"({"exposures_s": [3.4, 3.7], "saves": 2})"));
+  CHECK(json["exception"] == Json::parse(R"({"from_layer": 31, "to_layer": 40, "exposure_s": 1.7})"));
   CHECK(keys(json["now"]) == std::vector<std::string>{"exposure_s", "vanish", "fuse", "vanish_mm3", "fuse_mm3",
                                                       "expected_losses", "expected_mm", "expected_fuse_mm",
                                                       "bulk_chance", "uncured_share", "half_lost"});

@@ -170,7 +170,8 @@ inline Report gallery() {
   report.details.push_back(porthole(15));
   report.details.push_back(crease(16));
   report.rounding = {.vanish = 12, .fuse = 125, .vanish_mm3 = 0.05, .fuse_mm3 = 2.9, .deepest_mm = 0.05};
-  report.crumbs = {.vanish = 12, .fuse = 3, .vanish_mm3 = 0.002, .fuse_mm3 = 0.001};
+  report.crumbs.vanish = 12, report.crumbs.fuse = 3;
+  report.crumbs.vanish_mm3 = 0.002, report.crumbs.fuse_mm3 = 0.001;
   report.falls = {
       {.layer = 975, .box = {{12, 8, 48.7}, {28, 8.1, 49.2}}, .volume_mm3 = 3.5, .details = {1, 2, 3, 4, 5}}};
   report.islands = {{.layer = 301,

@@ -263,6 +263,20 @@ TEST_CASE("a time where it prints, or two where alike details differ") {
   CHECK(has(answer(report), "Most of each prints from 2.41 to 2.52 s on."));
 }
 
+TEST_CASE("an exception of the job that is to blame comes before another time, which exceptions follow") {
+  Report report = sample::gallery();
+  REQUIRE(report.suggestion->action == Action::change);
+  CHECK_FALSE(has(answer(report), "exceptions"));
+  for (LayerRow& row : report.layers)
+    if (row.kind == LayerKind::normal) row.exposure_s = 1.9;
+  CHECK(has(answer(report), "time Set 2.65 s a layer instead of 2.30 s, and 1.15 times as much in its exceptions."));
+  report.suggestion->exception = OwnTime{2, 3, 1.9};
+  report.suggestion->tonight.insert(report.suggestion->tonight.begin(), "First give layers 2 to 3 the others' time.");
+  const std::string said = answer(report);
+  CHECK(said.find("do First give layers 2 to 3") < said.find("time With the job as it is, set 2.65 s a layer"));
+  CHECK(has(said, "time With the job as it is, set 2.65 s a layer"));
+}
+
 TEST_CASE("a reason that the answer has no room for comes next") {
   Report report = sample::busy();
   const std::string text = to_terminal(report, {});
@@ -275,9 +289,13 @@ TEST_CASE("rounding and crumbs are one line each") {
   CHECK(has(text, "\ncrumbs   15 crumbs too small to list (0.003 mm3) and 1 speck of under 4 pixels.\n"));
   Report report = sample::cottage();
   report.rounding = {.vanish = 0, .fuse = 1, .fuse_mm3 = 0.1, .deepest_mm = 0.002, .not_looked_at = 4};
-  report.crumbs.deep_mm3 = 0.2;
+  report.crumbs.deep_mm3 = 0.002;
+  report.crumbs.longest = Crumbs::Place{Fate::vanish, 61, 61, {{1.9, 2.8, 3}, {2.3, 2.8, 3.05}}};
   CHECK(has(shown(report), "rounding 1 crease fills by less than 0.01 mm. 4 of them were not looked at closely."));
-  CHECK(has(shown(report), "(0.003 mm3, 0.20 of them deep)"));
+  CHECK(
+      has(shown(report), "(0.003 mm3, 0.002 of them deep: up to 0.40 mm on layer 61 (3.0 mm up), at x 2.1, y 2.8 mm)"));
+  report.crumbs.deep_mm3 = 0.2;  // a reason then, with the place
+  CHECK(has(shown(report), "(0.003 mm3)"));
   report.rounding = {};
   report.crumbs = {};
   report.speck_count = 0;

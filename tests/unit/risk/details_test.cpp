@@ -311,6 +311,9 @@ TEST_CASE("details: crumbs by their size, and rows by their times") {
   CHECK(found.crumbs.vanish == 2);
   CHECK(found.crumbs.vanish_mm3 == Approx(37 * voxel_mm3));
   CHECK(found.crumbs.deep_mm3 == Approx(7 * voxel_mm3));  // the flat one is one layer deep
+  REQUIRE(found.crumbs.longest);
+  CHECK(found.crumbs.longest->from_layer == 3);
+  CHECK(found.crumbs.longest->to_layer == 9);
   REQUIRE(found.details.size() == 2);
   CHECK(found.details[0].lost);
   CHECK_FALSE(found.details[1].lost);
