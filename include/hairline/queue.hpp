@@ -60,7 +60,7 @@ struct QueueRow {
   double duration_s = 0, resin_ml = 0, resin_g = 0;
   std::optional<double> resin_cost;          ///< unset: no price known
   double exposure_s = 0;                     ///< judged
-  std::optional<double> suggested_s;         ///< set only where another time is to be set
+  std::optional<double> suggested_s;         ///< set only where another time is to be set, and nothing before it
   std::optional<Verdict> suggested_verdict;  ///< of a check at that time; set where `verdict` is hold
   std::array<double, 2> size_mm{0, 0};       ///< of the masks, x and y
   Pitch pitch;

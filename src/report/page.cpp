@@ -108,9 +108,10 @@ std::string time_html(const Report& report) {
         "<p class=\"set\"><span class=\"small\">Time a layer</span> <b data-json=\"exposure_s\">{}</b></p>\n",
         exposure_text(report.exposure_s));
   const Suggestion& s = *report.suggestion;
-  const char* word = s.action == Action::keep     ? keep_word(report)
-                     : s.action == Action::change ? "Set"
-                                                  : "No sure time yet; now";
+  const char* word = s.action == Action::keep ? keep_word(report)
+                     : s.action == Action::change
+                         ? (s.exception ? "First mend the exception; with the job as it is, set" : "Set")
+                         : "No sure time yet; now";
   std::string text = fmt::format(
       "<p class=\"set\"><span class=\"small\">{}</span> <b data-json=\"suggestion.exposure_s\">{}</b></p>\n"
       "<table class=\"lost\"><thead><tr><td></td><th scope=\"col\">time</th><th scope=\"col\">missing</th><th "

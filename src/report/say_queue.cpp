@@ -26,7 +26,8 @@ QueueRow queue_row(const Report& report) {
   row.resin_g = six_digits(job.resin_g);
   if (job.resin_cost) row.resin_cost = six_digits(*job.resin_cost);
   row.exposure_s = six_digits(report.exposure_s);
-  if (report.suggestion && report.suggestion->action == Action::change)
+  // Where an exception of the job is to blame another time alone would not do: the report says what comes first.
+  if (report.suggestion && report.suggestion->action == Action::change && !report.suggestion->exception)
     row.suggested_s = six_digits(report.suggestion->exposure_s);
   row.pitch = {six_digits(job.pitch.x_mm), six_digits(job.pitch.y_mm)};
   row.size_mm = {six_digits(job.size.width_px * row.pitch.x_mm), six_digits(job.size.height_px * row.pitch.y_mm)};

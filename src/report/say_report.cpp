@@ -399,7 +399,9 @@ Document say_report(const Report& report, const TerminalStyle& style) {
 }
 
 Document say_sweep(const Report& report) {
-  Document said = {Item{"job", job_text(report)}, Item{"time", time_text(report)},
+  const bool first = report.suggestion && report.suggestion->exception;  // before another time
+  Document said = {Item{"job", job_text(report)}, Item{"do", first ? first_step(report, levers(report)) : ""},
+                   Item{"time", time_text(report)},
                    Item{"record", report.record ? joined(report.record->doubts, " ") : "", Tone::doubtful}};
   add(said, say_times(report, false));
   said.push_back(Heading{});

@@ -53,6 +53,9 @@ TEST_CASE("a row has what the report has, and another time only where one is to 
   CHECK(set.record.resin == "harbour grey");
   CHECK(set.record.age_days == 6);
   CHECK(set.record.doubts.size() == 1);
+  Report by_exception = sample::gallery();  // with which another time alone does not help
+  by_exception.suggestion->exception = OwnTime{31, 40, 1.7};
+  CHECK_FALSE(queue_row(by_exception).suggested_s);
   CHECK_FALSE(queue_row(sample::cottage()).suggested_s);
   CHECK(queue_row(sample::cottage()).first_reason.empty());
   CHECK_FALSE(queue_row(sample::under_bond()).suggested_s);
