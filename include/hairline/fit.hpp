@@ -85,6 +85,7 @@ struct Residual {
   std::optional<double> read_mm, predicted_mm;  ///< unset for looks; predicted unset where nothing would stand
   /// Log of read / predicted over its standard deviation (of widths by caliper read less predicted); 0 inside a step.
   double sigmas = 0;
+  bool step = false;  ///< read off a ladder or the stair: the fit may lie as far under it as the next smaller step
 };
 
 struct FitReport {

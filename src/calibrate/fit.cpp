@@ -236,6 +236,7 @@ std::vector<Residual> residuals_of(const std::vector<Observation>& seen, const C
     r.what = name_of(o);
     if (o.seen == Seen::look) r.what += " (" + to_string(o.look) + ")";
     r.exposure_s = o.exposure_s;
+    r.step = o.step;
     r.sigmas = six_digits(sigmas(o, model, gel_time_s, settings));
     if (o.seen != Seen::look) {
       r.read_mm = o.read_mm;

@@ -130,6 +130,24 @@ bool looks_like_ladder(const ResinRecord& record) {
   return sizes >= 4;
 }
 
+// The coupon's pins and holes are a ladder (R10 from 0.1 mm): the step a size stands for, which may be typed in
+// hundredths.
+std::optional<double> round_step(double size_mm) {
+  double decade = 1;
+  mantissa(size_mm, decade);
+  for (const double step : r10)
+    if (decade * step > 0.099 && std::abs(decade * step - size_mm) < 0.0051) return decade * step;
+  return std::nullopt;
+}
+
+// Pins and holes that all are steps were read off that ladder, whatever the walls were read off.
+bool looks_like_rounds(const ResinRecord& record) {
+  return std::all_of(record.bracket.begin(), record.bracket.end(), [](const BracketReading& reading) {
+    const auto fits = [](const std::optional<double>& size) { return !size || round_step(*size); };
+    return fits(reading.thinnest_pin_mm) && fits(reading.smallest_hole_mm);
+  });
+}
+
 // The stair has slots of whole layers: sizes that all are whole layers were read off it.
 bool looks_like_stair(const ResinRecord& record) {
   std::size_t slots = 0;
@@ -202,17 +220,27 @@ std::optional<double> predicted_mm(const Observation& o, const CureModel& model,
 
 namespace {
 
-// Sizes of one coupon. Of what was read off a ladder, or off a stair of that height (0: none), the step is known only.
-void add_sizes(std::vector<Observation>& list, const BracketReading& reading, Observation o, bool ladder,
-               double stair_mm) {
+// What a record's sizes were read off, where it does not say it itself.
+struct Ladders {
+  bool all = false, rounds = false;  // all sizes; the coupon's pins and holes
+  double stair_mm = 0;               // height of a step of the flat slots; 0: none
+};
+
+// Sizes of one coupon. Of what was read off a ladder or a stair the step is known only.
+void add_sizes(std::vector<Observation>& list, const BracketReading& reading, Observation o, const Ladders& off) {
   for (std::size_t i = 0; i < size_fields.size(); ++i) {
     const auto value = size_mm(size_fields[i], reading);
     if (!value) continue;
     o.seen = seen_in_order[i];
     o.read_mm = *value;
-    const bool flat = o.seen == Seen::flat_slot;
-    o.step = flat ? stair_mm > 0 : reading.ladder || ladder || reading.reading_error_mm == 0.0;
-    o.low_mm = !o.step ? 0 : flat ? std::max(0.0, *value - stair_mm) : step_below_mm(*value);
+    const bool flat = o.seen == Seen::flat_slot, round = o.seen == Seen::pin || o.seen == Seen::hole;
+    o.step = flat ? off.stair_mm > 0 : reading.ladder || off.all || reading.reading_error_mm == 0.0;
+    o.low_mm = !o.step ? 0 : flat ? std::max(0.0, *value - off.stair_mm) : step_below_mm(*value);
+    if (round && !o.step && off.rounds) {  // under the ladder's first step anything may be
+      o.step = true;
+      o.read_mm = *round_step(*value);
+      o.low_mm = o.read_mm > 0.101 ? step_below_mm(o.read_mm) : 0;
+    }
     list.push_back(o);
   }
 }
@@ -233,8 +261,8 @@ void add_widths(std::vector<Observation>& list, const BracketReading& reading, O
 }  // namespace
 
 std::vector<Observation> observations(const ResinRecord& record, const FitSettings& settings) {
-  const bool ladder = looks_like_ladder(record);
-  const double stair_mm = looks_like_stair(record) ? record.layer_height_mm : 0;
+  const Ladders off{looks_like_ladder(record), looks_like_rounds(record),
+                    looks_like_stair(record) ? record.layer_height_mm : 0};
   std::vector<Observation> list;
   for (const BracketReading& reading : record.bracket) {
     Observation o;
@@ -242,7 +270,7 @@ std::vector<Observation> observations(const ResinRecord& record, const FitSettin
     // A ladder's error of 0 says nothing of the caliper's.
     const double stated = reading.reading_error_mm.value_or(0);
     o.sd_mm = std::max(stated > 0 ? stated : settings.reading_error_mm, settings.least_reading_error_mm);
-    add_sizes(list, reading, o, ladder, stair_mm);
+    add_sizes(list, reading, o, off);
     add_widths(list, reading, o);
     if (!has_sizes(reading) && reading.look) {
       o.seen = Seen::look;

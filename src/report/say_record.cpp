@@ -131,7 +131,10 @@ void say_residuals(Document& said, const std::vector<Residual>& residuals, bool 
   if (table.rows.empty()) return;
   said.push_back(Heading{"The readings beside the fit"});
   said.push_back(table);
-  said.push_back(beneath(explain ? "mm; off: read less fit, in standard deviations" : "mm", 4, Tone::quiet));
+  const bool steps = std::any_of(residuals.begin(), residuals.end(), [](const Residual& one) { return one.step; });
+  said.push_back(beneath(fmt::format("mm{}{}", explain ? "; off: read less fit, in standard deviations" : "",
+                                     steps ? "; of what is read in steps the fit may lie down to a step lower" : ""),
+                         4, Tone::quiet));
 }
 
 // ---- curves ----

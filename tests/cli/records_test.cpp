@@ -265,16 +265,16 @@ TEST_CASE("an evening from bottle to time goes on where it stopped, also with an
   CHECK(std::filesystem::exists(folder / "the grey/coupon-2.15s.zip"));
   CHECK(std::filesystem::exists(folder / "the grey/coupon-sheet.html"));
 
-  ran = evening("\n0.11\n0.08\n0.15\n0.12\n0.20\n5.04\n1.96\n\nunder\n0.10\n0.08\n");  // ends in the second coupon
+  ran = evening("\n0.11\n0.08\n0.16\n0.125\n0.20\n5.04\n1.96\n\nunder\n0.10\n0.08\n");  // ends in the second coupon
   CHECK(ran.status == 0);
   CHECK(has(ran.out, "The coupon of 1.85 s"));
   CHECK(has(ran.out, "To go on"));
 
   ran = evening(
-      "yes\n0.14\n0.12\n0.25\n5.05\n1.95\n\nslightly-under\n"  // the rest of the second
-      "0.09\n0.09\n0.12\n0.13\n0.25\n5.05\n1.95\n\ncrisp\n"
-      "0.07\n0.09\n0.10\n0.13\n0.25\n5.06\n1.94\n\nover\n"
-      "0.05\n0.10\n0.09\n0.14\n0.30\n5.07\n1.93\n\nover\n");
+      "yes\n0.16\n0.125\n0.25\n5.05\n1.95\n\nslightly-under\n"  // the rest of the second
+      "0.09\n0.09\n0.125\n0.125\n0.25\n5.05\n1.95\n\ncrisp\n"
+      "0.07\n0.09\n0.125\n0.16\n0.25\n5.06\n1.94\n\nover\n"
+      "0.05\n0.10\n0.10\n0.16\n0.30\n5.07\n1.93\n\nover\n");
   INFO(ran.out << ran.err);
   CHECK(ran.status == 0);
   CHECK_FALSE(has(ran.out, "The coupon of 1.85 s"));

@@ -55,6 +55,11 @@ inline double step_up(double size_mm) {  // the smallest ISO 3 R10 size that is 
   return 10;
 }
 
+/// A pin or a hole of the coupon's own ladder, which begins at 0.1 mm: the first step that stands or stays open.
+inline std::optional<double> read_round(double limit_mm) {
+  return limit_mm <= 0.63 ? std::optional<double>(std::max(0.1, step_up(limit_mm))) : std::nullopt;
+}
+
 /// Wedges of 0.6 mm read with a normal error of 0.01 mm, or ladders read to the next step.
 inline std::optional<double> read(double limit_mm, Ruler ruler, Random& random) {
   if (ruler == Ruler::ladder) return limit_mm < 0.6 ? std::optional<double>(step_up(limit_mm)) : std::nullopt;
