@@ -28,6 +28,7 @@ struct DraftMasks {
   std::size_t count = 0;
   Size size;                               ///< of a mask, as stored
   std::vector<std::string> left_out;       ///< names of the other pictures
+  std::string rival = {};                  ///< others that may be the masks, or layers too: asked; empty: none
   bool inverted = false;                   ///< they look it: asked, never assumed
   std::optional<std::uint32_t> subpixels;  ///< proposed, where channels differ or a key says so
   bool subpixels_sure = true;              ///< else red, green and blue differ, and nothing else is known
@@ -40,6 +41,9 @@ struct Draft {
   DraftMasks masks;
   std::vector<std::string> notes;  ///< what a person should know of the draft, as sentences
 };
+
+/// "a/*.png or b/*.png"; empty where one family of pictures can be the masks.
+std::string masks_to_choose(const Draft& draft);
 
 /// The masks look inverted, and nothing says whether they are.
 bool asks_invert(const Draft& draft);

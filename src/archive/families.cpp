@@ -90,6 +90,22 @@ std::optional<Candidate> largest(const std::vector<Seen>& pictures) {
   return best;
 }
 
+// Numbered pictures of the masks' size and like names in another folder: more of its layers, or another job's.
+std::optional<Pattern> like_elsewhere(const Candidate& chosen, const std::vector<Seen>& pictures) {
+  const auto behind_folder = [](const std::string& name) { return name.rfind('/') + 1; };  // 0 where there is none
+  const std::string begin = chosen.pattern.before.substr(behind_folder(chosen.pattern.before));
+  for (const Seen& one : pictures) {
+    const std::string& name = one.entry->name;
+    const Pattern like{name.substr(0, behind_folder(name)) + begin, chosen.pattern.after};
+    if (!one.picture || one.picture->size != chosen.picture->size || !matches(like, name)) continue;
+    const auto digits_end = name.end() - static_cast<std::ptrdiff_t>(like.after.size());
+    if (like.before != chosen.pattern.before &&
+        std::all_of(name.begin() + static_cast<std::ptrdiff_t>(like.before.size()), digits_end, is_digit))
+      return like;
+  }
+  return std::nullopt;
+}
+
 }  // namespace
 
 bool ends_in_png(const std::string& name) {
@@ -124,6 +140,7 @@ Result<Family> find_family(const Store& store, const std::vector<Entry>& entries
     chosen->masks = of_one_size(fitting, chosen->picture);
   } else {
     chosen = largest(pictures);
+    if (chosen && !chosen->rival) chosen->rival = like_elsewhere(*chosen, pictures);
   }
   Family out;
   if (chosen) {
@@ -136,6 +153,8 @@ Result<Family> find_family(const Store& store, const std::vector<Entry>& entries
     if (!chosen || !std::binary_search(chosen->masks.begin(), chosen->masks.end(), &one))  // both in the order of files
       out.left_out.push_back(one.entry->name);
   std::sort(out.left_out.begin(), out.left_out.end());
+  out.no_png = static_cast<std::size_t>(
+      std::count_if(pictures.begin(), pictures.end(), [](const Seen& one) { return !one.picture; }));
   return out;
 }
 

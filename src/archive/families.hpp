@@ -23,7 +23,9 @@ struct Family {
   std::vector<Entry> masks;           ///< in no order
   std::optional<Picture> picture;     ///< of most of them
   std::vector<std::string> left_out;  ///< names of the other pictures
-  std::optional<Pattern> rival;       ///< another family of as many and as large pictures; none where one was named
+  /// Another family of as large pictures: of as many, or of like names in another folder; none where one was named.
+  std::optional<Pattern> rival;
+  std::size_t no_png = 0;  ///< files that are called so and are none
 };
 
 /// Of all files in a store; hidden ones are passed over. Without `pattern` the largest family is taken, and of two as

@@ -271,17 +271,33 @@ std::size_t archives_in(const std::string& folder) {
   return count;
 }
 
+// What there is instead of masks, by its first file.
+std::string held_instead(const std::vector<Entry>& entries, const Family& family) {
+  const auto is_file = [](const Entry& one) { return !one.folder; };
+  const auto first = std::find_if(entries.begin(), entries.end(), is_file);
+  if (first == entries.end()) return "nothing";
+  const auto others = std::count_if(first, entries.end(), is_file) - 1;
+  return fmt::format("\"{}\"{}{}", first->name,
+                     others > 0 ? fmt::format(" and {} more {}", others, others == 1 ? "file" : "files") : "",
+                     family.no_png > 0
+                         ? fmt::format("; {} called .png {} no PNG", family.no_png, family.no_png == 1 ? "is" : "are")
+                         : "");
+}
+
 }  // namespace
 
-Error no_masks(const std::string& file) {
+Error no_masks(const std::string& file, const std::vector<Entry>& entries, const Family& family) {
   if (const std::size_t count = archives_in(file); count > 0)
     return {ErrorKind::not_found, file,
             fmt::format("the folder holds {} {}, and no masks of its own", count, count == 1 ? "archive" : "archives"),
             "one job", fmt::format("Name one of them, or check all with \"hairline queue {}\".", shell_word(file))};
-  return {ErrorKind::not_found, file, "the archive holds no manifest.json and no PNG masks whose names are numbered",
+  return {ErrorKind::not_found, file,
+          fmt::format("the archive holds no manifest.json and no PNG masks whose names are numbered; it holds {}",
+                      held_instead(entries, family)),
           "a layer archive, or a ZIP or folder of masks that differ in one number",
-          "Check that this is the right file. For masks of another program: --set masks.files=NAMES, or \"hairline "
-          "describe\" shows what is in it; then --pitch, --height and --exposure say the rest."};
+          "Check that this is the right file, and unpack an archive inside it. PNG masks that are not called .png are "
+          "named "
+          "by --set masks.files=NAMES; other pictures have to be exported as PNG."};
 }
 
 namespace {
@@ -305,15 +321,16 @@ Error missing(const std::vector<const SettingField*>& fields, const std::string&
     if (std::find(typed_options.begin(), typed_options.end(), option) == typed_options.end())
       typed_options.push_back(option);
   }
-  Error out = Error{
-      ErrorKind::usage, file,
-      fmt::format("the archive holds {} masks \"{}\" of {} x {} pixels{} and no manifest.json of a layer archive; "
-                  "nothing says {}",
-                  family.masks.size(), pattern, family.picture->size.width_px, family.picture->size.height_px,
-                  family.rival ? fmt::format(" (and as many \"{}\")", text_of(*family.rival)) : "", listed(words)),
-      "options or an archive description that say it",
-      fmt::format("Draft a description once with \"hairline describe {}\", or say it with your own numbers.",
-                  shell_word(file))};
+  Error out =
+      Error{ErrorKind::usage, file,
+            fmt::format("the archive holds {} {} \"{}\" of {} x {} pixels{} and no manifest.json of a layer archive; "
+                        "nothing says {}",
+                        family.masks.size(), family.masks.size() == 1 ? "mask" : "masks", pattern,
+                        family.picture->size.width_px, family.picture->size.height_px,
+                        family.rival ? fmt::format(" (and others \"{}\")", text_of(*family.rival)) : "", listed(words)),
+            "options or an archive description that say it",
+            fmt::format("Draft a description once with \"hairline describe {}\", or say it with your own numbers.{}",
+                        shell_word(file), family.rival ? std::string(" ") + several_folders : "")};
   out.command = options.command.empty() ? "hairline check " + shell_word(file) : options.command;
   for (const std::string& option : typed_options) out.command += " " + option;
   return out;
@@ -422,7 +439,7 @@ Result<Family> find_masks(const Store& store, const std::vector<Entry>& entries,
   if (!pattern) return tl::unexpected(pattern.error());
   auto family = find_family(store, entries, *pattern);
   if (!family) return family;
-  if (family->masks.empty() || !family->picture) return tl::unexpected(no_masks(file));
+  if (family->masks.empty() || !family->picture) return tl::unexpected(no_masks(file, entries, *family));
   Numbering numbering{file, 0, true, family->left_out};
   if (const auto count = given.find("layers.count"); count != given.end())
     numbering.count =

@@ -31,8 +31,10 @@ struct Doubts {
 /// Precondition: there are layers. Fails as reading and decoding do.
 Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, const Picture& picture,
                          const std::string& file, const Limits& limits);
+/// What to do where a family of masks has a rival.
+inline constexpr const char* several_folders = "Where both are layers of one job, put all into one folder first.";
 /// There is nothing in the archive that could be a mask.
-Error no_masks(const std::string& file);
+Error no_masks(const std::string& file, const std::vector<Entry>& entries, const Family& family);
 
 /// A small file of an archive, whole. Fails as Store::read does, and with limit.
 Result<std::string> read_small(const Store& store, const Entry& entry, const std::string& file, const Limits& limits);

@@ -71,8 +71,9 @@ Result<void> read_number(Numbered& one, const Numbering& numbering) {
   return tl::unexpected(
       mismatch(numbering, {}, fmt::format("the file \"{}\" does not fit the numbering of the layers", one.entry.name),
                "names that differ in their number only",
-               "Take files that are no layers out of the archive, or narrow \"layers.files\" in the "
-               "manifest."));
+               numbering.any_first
+                   ? "Name the masks with --set masks.files=NAMES, or take files that are no layers out of the archive."
+                   : "Take files that are no layers out of the archive, or narrow \"layers.files\" in the manifest."));
 }
 
 Result<std::vector<Numbered>> read_numbers(const std::vector<Entry>& entries, const Pattern& pattern,
@@ -110,7 +111,21 @@ Error missing(const Numbering& numbering, std::uint64_t layer, const std::string
                   "Export the job again, so that every layer is in it.");
 }
 
+// By how much the numbers go up, where that is always the same: names by height, or a job of which most was left out.
+std::uint64_t even_step(const std::vector<Numbered>& list) {
+  const std::uint64_t step = list.size() < 3 ? 1 : list[1].number - list[0].number;
+  for (std::size_t i = 1; i < list.size(); ++i)
+    if (list[i].number - list[i - 1].number != step) return 1;
+  return step;
+}
+
 Result<void> check_run(const std::vector<Numbered>& list, const Numbering& numbering) {
+  if (const std::uint64_t step = even_step(list); step > 1)
+    return tl::unexpected(mismatch(numbering, {},
+                                   fmt::format("the numbers of the layers go up in steps of {}: \"{}\", \"{}\"", step,
+                                               list[0].entry.name, list[1].entry.name),
+                                   "layers numbered without a hole",
+                                   "Where no layer is left out, number the files anew, one by one in their order."));
   const std::uint64_t first =
       numbering.any_first ? list.front().number : std::min<std::uint64_t>(list.front().number, 1);
   for (std::size_t i = 0; i < list.size(); ++i) {

@@ -31,7 +31,8 @@ std::vector<Question> questions_of(const Draft& draft) {
     if (one.sureness != Sureness::unsure) continue;
     const SettingField& field = *find_setting_field(one.source.path);
     const std::string unit = *field.unit ? fmt::format(", {}", field.unit) : "";
-    const Question question{{one.source.path}, field.words + unit, one.value};
+    const std::string choice = one.source.path == "masks.files" ? fmt::format(" ({})", masks_to_choose(draft)) : "";
+    const Question question{{one.source.path}, field.words + unit + visible(choice), one.value};
     if (!out.empty() && out.back().text == question.text && out.back().kept == question.kept)
       out.back().paths.push_back(one.source.path);
     else

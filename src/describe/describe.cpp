@@ -341,7 +341,8 @@ void fill(Draft& draft, const Texts& texts, bool channels_differ) {
       draft.settings.push_back(setting_from(at->second, texts.values[at->second.value]));
     else if (other != derived.end())
       draft.settings.push_back(*other);
-    else if (field.required || (has_base && field.path == std::string_view("exposure.base_layers")))
+    else if (field.required || (has_base && field.path == std::string_view("exposure.base_layers")) ||
+             (!draft.masks.rival.empty() && field.path == std::string_view("masks.files")))
       draft.settings.push_back(asked(field));
   }
   list_unused(texts, candidates, chosen, draft);
@@ -363,7 +364,8 @@ void note_names(Draft& draft, const std::string& stem) {
 
 // A value as a description holds it; none where it does not fit the setting.
 std::optional<std::string> as_constant(const SettingField& field, const std::string& text) {
-  if (field.kind == SettingKind::text) return text;
+  const bool names = std::string_view(field.path) == "masks.files";
+  if (field.kind == SettingKind::text) return names && !is_pattern(text) ? std::nullopt : std::optional(text);
   if (field.kind == SettingKind::flag) {
     if (text == "true" || text == "yes" || text == "y") return "true";
     if (text == "false" || text == "no" || text == "n") return "false";
@@ -380,6 +382,7 @@ std::optional<std::string> as_constant(const SettingField& field, const std::str
 
 std::string expected_for(const SettingField& field) {
   if (field.kind == SettingKind::flag) return "yes or no";
+  if (field.kind == SettingKind::text) return fmt::format("names with one star, such as {}", field.example);
   return fmt::format("a {} such as {}", field.kind == SettingKind::whole ? "whole number" : "number", field.example);
 }
 
@@ -412,7 +415,7 @@ Result<Draft> draft_description(const std::filesystem::path& path, const Limits&
   if (!entries) return tl::unexpected(entries.error());
   auto family = find_family(**store, *entries, {});
   if (!family) return tl::unexpected(std::move(family.error()));
-  if (family->masks.empty() || !family->picture) return tl::unexpected(no_masks(file));
+  if (family->masks.empty() || !family->picture) return tl::unexpected(no_masks(file, *entries, *family));
   if (auto sound = order_and_check(family->masks, family->pattern, {file, 0, true}, limits); !sound)
     return tl::unexpected(std::move(sound.error()));
   const auto doubts = doubts_of(**store, family->masks, *family->picture, file, limits);
@@ -423,6 +426,12 @@ Result<Draft> draft_description(const std::filesystem::path& path, const Limits&
   out.masks.size = family->picture->size;
   out.masks.left_out = family->left_out;
   out.masks.inverted = doubts->inverted;
+  if (family->rival) {
+    out.masks.rival = text_of(*family->rival);
+    out.description.masks.clear();
+    out.notes.push_back(
+        fmt::format("The masks may be {}: that has to be said. {}", masks_to_choose(out), several_folders));
+  }
   const std::filesystem::path whole = std::filesystem::path(file).lexically_normal();
   const std::string stem = (whole.has_filename() ? whole : whole.parent_path()).stem().string();
   out.description.label = stem;
@@ -432,6 +441,10 @@ Result<Draft> draft_description(const std::filesystem::path& path, const Limits&
   const auto stack = find_image_stack(**store, *entries, file, {});
   if (stack && *stack) leave_to_stack((*stack)->settings, out);
   return out;
+}
+
+std::string masks_to_choose(const Draft& draft) {
+  return draft.masks.rival.empty() ? "" : draft.masks.files + " or " + draft.masks.rival;
 }
 
 bool asks_invert(const Draft& draft) {

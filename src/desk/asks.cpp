@@ -43,6 +43,7 @@ struct Ask {
   std::vector<std::string> paths;
   const SettingField* field = nullptr;
   std::string value = {}, found = {}, sure = {}, why = {}, from = {};
+  std::string choice = {};  ///< what it may be; then it has to be said
 };
 
 bool alike(const Ask& a, const Ask& b) {
@@ -66,7 +67,8 @@ std::vector<Ask> asks_of(const Draft& draft) {
          .found = one.found,
          .sure = sureness_word(one),
          .why = one.why,
-         .from = in_archive ? one.source.entry + " " + one.source.key : ""});
+         .from = in_archive ? one.source.entry + " " + one.source.key : "",
+         .choice = one.source.path == "masks.files" ? masks_to_choose(draft) : ""});
   }
   const auto about_masks = [&](const char* path, const std::string& value, const char* sure) {
     add({.paths = {path}, .field = find_setting_field(path), .value = value, .sure = sure});
@@ -89,10 +91,17 @@ const char* kind_of(const SettingField& field) {
 
 Json json_of(const Ask& ask) {
   const SettingField& field = *ask.field;
-  return {{"paths", ask.paths},     {"words", field.words},     {"unit", field.unit},
-          {"kind", kind_of(field)}, {"example", field.example}, {"required", field.required},
-          {"value", ask.value},     {"found", ask.found},       {"sure", ask.sure},
-          {"why", ask.why},         {"from", ask.from}};
+  return {{"paths", ask.paths},
+          {"words", field.words},
+          {"unit", field.unit},
+          {"kind", kind_of(field)},
+          {"example", ask.choice.empty() ? field.example : ask.choice},
+          {"required", field.required || !ask.choice.empty()},
+          {"value", ask.value},
+          {"found", ask.found},
+          {"sure", ask.sure},
+          {"why", ask.why},
+          {"from", ask.from}};
 }
 
 Result<Archive> tried(const fs::path& path, const Draft& draft) {

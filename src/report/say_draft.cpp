@@ -31,8 +31,8 @@ std::string origin_of(const DraftSetting& one) {
 
 std::string masks_text(const Draft& draft, const std::string& archive) {
   const DraftMasks& masks = draft.masks;
-  std::string out = fmt::format("{}: {} masks \"{}\" of {} x {} pixels", archive, masks.count, masks.files,
-                                masks.size.width_px, masks.size.height_px);
+  std::string out = fmt::format("{}: {} \"{}\" of {} x {} pixels", archive, count_text(masks.count, "mask", "masks"),
+                                masks.files, masks.size.width_px, masks.size.height_px);
   if (masks.left_out.empty()) return out + ".";
   out += "; no masks: \"" + masks.left_out.front() + "\"";
   if (masks.left_out.size() > 1) out += fmt::format(" and {} more pictures", masks.left_out.size() - 1);

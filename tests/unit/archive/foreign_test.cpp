@@ -184,6 +184,29 @@ TEST_CASE("two families of equal count and size are told apart by a name only") 
   CHECK(error.command.find("--set 'masks.files=a/*.png'") != std::string::npos);
 }
 
+// Layers of one job in several folders were checked for the first of them alone. Common practice, no source.
+TEST_CASE("like pictures of the same size in another folder are asked about, however many") {
+  const auto in_folders = [](std::uint32_t n) { return fmt::format("part {}/{}.png", n / 4, n); };
+  const Error error = refused(stack(in_folders), ErrorKind::usage, "(and others \"part 1/*.png\")");
+  CHECK(to_paragraph(error).find("put all into one folder") != std::string::npos);
+  auto files = stack([](std::uint32_t n) { return fmt::format("out/{}.png", n); });
+  files.push_back({"other/cover.png", files[0].content});  // no number: no layer of anything
+  expect_stack(sound(files));
+}
+
+TEST_CASE("where there are no masks, what there is instead is named") {
+  refused({{"job.zip", "PK"}}, ErrorKind::not_found, "it holds \"job.zip\"; expected");
+  refused({{"1.png", "\xFF\xD8"}, {"2.png", "\xFF\xD8"}}, ErrorKind::not_found,
+          "\"1.png\" and 1 more file; 2 called .png are no PNG");
+}
+
+TEST_CASE("numbers that go up in even steps are said to, and no layer is called missing") {
+  const auto by_height = [](std::uint32_t n) { return fmt::format("{:04}.png", 50 * n); };
+  CHECK_FALSE(refused(stack(by_height), ErrorKind::mismatch, "steps of 50: \"0050.png\", \"0100.png\"").layer);
+  refused(stack([](std::uint32_t n) { return fmt::format("{}.png", static_cast<char>('a' + n)); }), ErrorKind::mismatch,
+          "Name the masks with --set", with(four, {{"masks.files", "*.png"}}));
+}
+
 TEST_CASE("holes and doubles in the numbering are errors that name the layer") {
   auto files = stack(plain_name);
   files.erase(files.begin() + 2);

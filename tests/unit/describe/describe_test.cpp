@@ -282,6 +282,23 @@ TEST_CASE("masks alone: what is required is asked for, and nothing else is said"
   CHECK(archive->settings().layer_count == 5);
 }
 
+TEST_CASE("which of two families are the masks is asked, never assumed") {
+  const TempFolder folder;
+  auto files = with_masks({plain_ini}, [](std::uint32_t n) { return grey(n); });
+  for (std::uint32_t n = 1; n <= 5; ++n) files.push_back({"zz/" + std::to_string(n) + ".png", grey(n, true)});
+  auto draft = drafted(files, folder);
+  REQUIRE(draft);
+  CHECK(masks_to_choose(*draft) == draft->masks.files + " or zz/*.png");
+  REQUIRE(setting(*draft, "masks.files") != nullptr);
+  CHECK(setting(*draft, "masks.files")->source.from == SettingSource::From::ask);
+  CHECK_FALSE(Archive::open(folder.path / "own.zip", by(*draft)));
+  CHECK_FALSE(answer(*draft, {"masks.files", "zz"}));
+  REQUIRE(answer(*draft, {"masks.files", draft->masks.files}));
+  const auto archive = Archive::open(folder.path / "own.zip", by(*draft));
+  REQUIRE(archive);
+  CHECK(same(archive->read_layer(3).value(), encode(mask_of(3), invented_size)));
+}
+
 TEST_CASE("an answer that does not fit is refused") {
   const TempFolder folder;
   auto draft = drafted(with_masks({plain_ini}, [](std::uint32_t n) { return grey(n); }), folder);
