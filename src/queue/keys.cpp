@@ -7,6 +7,7 @@
 #include <concepts>
 
 #include "../base/fingerprint.hpp"
+#include "hairline/files.hpp"
 #include "hairline/version.hpp"
 
 namespace hairline::queue {
@@ -94,6 +95,13 @@ std::string day_after(const std::string& date, int days) {
                      static_cast<unsigned>(then.day()));
 }
 
+// Two builds of one version may find different things: the bytes of the program tell them apart, where they can be
+// read.
+const std::string& program_key() {
+  static const std::string key = HAIRLINE_VERSION + fingerprint(read_text("/proc/self/exe", 1u << 30).value_or(""));
+  return key;
+}
+
 }  // namespace
 
 std::string record_key(const ResinRecord& record) {
@@ -105,7 +113,7 @@ std::string record_key(const ResinRecord& record) {
 std::string report_key(const KeyParts& parts) {
   const std::string& today = parts.settings.tonight.today;
   return Text()
-      .add(std::string(HAIRLINE_VERSION), parts.content, parts.record, parts.job, parts.settings)
+      .add(program_key(), parts.content, parts.record, parts.job, parts.settings)
       .add(parts.record.empty() ? std::string() : today)
       .key();
 }

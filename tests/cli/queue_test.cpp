@@ -246,6 +246,19 @@ TEST_CASE("queue: two runs at once give what one gives") {
   check_same_files(w.folder / "plain", w.folder / "two");
 }
 
+// A program built anew from changed sources says the same version. Common practice, no source.
+TEST_CASE("queue: what another build of the program found is not taken for what this one would find") {
+  const Night w;
+  Words words = w.words({});
+  fs::copy_file(HAIRLINE_BINARY, w.folder / "other");
+  std::ofstream(w.folder / "other", std::ios::app | std::ios::binary) << "built anew";
+  REQUIRE(hairline::test::hairline(words, w.folder.path()).status == 2);
+  const int first = results_in(w.folder / "cache");
+  words.insert(words.begin(), (w.folder / "other").string());
+  REQUIRE(run(words, w.folder.path()).status == 2);
+  CHECK(results_in(w.folder / "cache") == 2 * first);
+}
+
 TEST_CASE("queue: a cache that cannot be used is told of, and the results are right") {
   const Night w;
   w.plain();
