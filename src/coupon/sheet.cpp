@@ -181,6 +181,13 @@ figure { margin: 0; width: 70mm }
 .cautions { border: .4mm solid #000; padding: 1mm 2mm; margin-top: 2mm }
 .cautions h2 { margin-top: 0 }
 .dense table td { height: 4mm }
+@media screen and (max-width: 192mm) {
+body { width: auto; padding: 0 3mm; font-size: 11pt }
+svg { max-width: 100%; height: auto }
+ol, ul { columns: 1 }
+.pair { flex-wrap: wrap }
+.readings { overflow-x: auto }
+}
 </style>
 )";
 
@@ -254,7 +261,8 @@ std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, c
   const std::string limits = known_limits(settings);
   const double picture_width_mm = std::clamp(picture_height_mm * aspect, 60.0, limits.empty() ? 140.0 : 118.0);
   std::string out =
-      "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Coupon reading sheet</title>\n";
+      "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
+      "content=\"width=device-width, initial-scale=1\"><title>Coupon reading sheet</title>\n";
   out += style;
   out += fmt::format("</head><body{}>\n<h1>Coupon reading sheet{}</h1>\n", dense ? " class=\"dense\"" : "",
                      settings.label.empty() ? "" : ": " + escaped(settings.label));
@@ -267,11 +275,11 @@ std::string coupon_sheet(const Coupon& coupon, const CouponSettings& settings, c
       settings.printer_label.empty() ? "______________" : escaped(settings.printer_label), coupon.pitch.x_mm,
       coupon.pitch.y_mm, coupon.layer_height_mm, coupon.layers, settings.base_layers, settings.base_s);
   const auto steps = coupon_steps(settings, prints);
-  out += fmt::format("<p>{} {} or {} {}</p>\n", steps[0], steps[1], steps[2], steps[3]);
+  out += fmt::format("<p>{} {} or {} {} {}</p>\n", steps[0], steps[1], steps[2], steps[3], steps[4]);
   const std::string drawn = picture(coupon, picture_width_mm);
   out += limits.empty() ? drawn : "<div class=\"pair\">" + drawn + limits + "</div>\n";
   out += how_to_read(coupon);
-  out += reading_table(settings);
+  out += "<div class=\"readings\">" + reading_table(settings) + "</div>\n";
   out += cautions;
   return out + "</body></html>\n";
 }
