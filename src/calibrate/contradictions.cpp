@@ -67,6 +67,16 @@ std::optional<Error> compare_looks(const ResinRecord& record, const BracketReadi
                        same ? "one look at one exposure" : "looks that go from under to over with more time");
 }
 
+// A coupon that fell off at more light than one that was read stood at.
+std::optional<Error> compare_missing(const ResinRecord& record, const BracketReading& a, const BracketReading& b) {
+  if (!has_sizes(a) || b.look != Look::missing || has_sizes(b)) return std::nullopt;
+  return contradiction(
+      record,
+      fmt::format("the coupon of {} s stood, but that of {} s is missing", number_text(a.exposure_s),
+                  number_text(b.exposure_s)),
+      "coupons that stand with more time too; one that came off the plate for another reason is no reading");
+}
+
 std::optional<Error> compare_bases(const ResinRecord& record, const BaseReading& a, const BaseReading& b) {
   const int apart = static_cast<int>(a.result) - static_cast<int>(b.result);
   if (a.layers != b.layers || !same_number(a.base_s, b.base_s) || std::abs(apart) < 2) return std::nullopt;
@@ -95,6 +105,10 @@ std::optional<Error> find_contradiction(const ResinRecord& record, const FitSett
     return compare_sizes(record, a, b, settings.contradiction_sigmas);
   };
   if (auto error = in_pairs(sizes, by_size)) return error;
+  for (const BracketReading& a : record.bracket)
+    for (const BracketReading& b : record.bracket)
+      if (a.exposure_s <= b.exposure_s)
+        if (auto error = compare_missing(record, a, b)) return error;
   std::vector<const BracketReading*> looks;
   for (const auto& reading : record.bracket)
     if (reading.look) looks.push_back(&reading);

@@ -91,7 +91,8 @@ void assume_drawn(BracketReading& reading) {
 // No light makes a block or a slot a millimetre wider or narrower: a line was mistaken, or the decimal point.
 std::string far_off(const char* key, double printed_mm, double drawn_mm) {
   if (std::abs(printed_mm - drawn_mm) <= 1 + 1e-9) return {};
-  return fmt::format("{} is {} mm where {} mm were drawn", key, printed_mm, drawn_mm);
+  return fmt::format("the {} printed {} mm wide where {} mm were drawn",
+                     std::string_view(key).starts_with("block") ? "block" : "wide slot", printed_mm, drawn_mm);
 }
 constexpr const char* near_drawn = "a width within 1 mm of the drawn one";
 

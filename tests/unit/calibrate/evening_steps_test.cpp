@@ -40,7 +40,7 @@ TEST_CASE("an answer that does not fit is told what would; looks with what they 
   // A slip of the decimal point, and the answer to another line.
   CHECK(answer_misfit(rule("block_mm.printed"), "5.06", record).empty());
   CHECK(answer_misfit(rule("block_mm.printed"), "50.6", record) ==
-        "block_mm.printed is 50.6 mm where 5 mm were drawn; expected a width within 1 mm of the drawn one");
+        "the block printed 50.6 mm wide where 5 mm were drawn; expected a width within 1 mm of the drawn one");
   CHECK(answer_misfit(rule("slot_mm.printed"), "1.95", record).empty());
   CHECK_FALSE(answer_misfit(rule("slot_mm.printed"), "5.05", record).empty());
   CHECK(answer_misfit(rule("look"), "nice", record).find("\ncrisp          sharp; walls") != std::string::npos);
@@ -56,7 +56,7 @@ TEST_CASE("a width far from the drawn one is refused wherever it comes from") {
   record.bracket[0].slot_mm = {2, 19.5};
   const auto fit = fit_record(record);
   REQUIRE_FALSE(fit);
-  CHECK(fit.error().found.find("slot_mm.printed is 19.5 mm where 2 mm were drawn") != std::string::npos);
+  CHECK(fit.error().found.find("the wide slot printed 19.5 mm wide where 2 mm were drawn") != std::string::npos);
 }
 
 TEST_CASE("readings are taken into a record's file, all or none") {

@@ -299,6 +299,11 @@ TEST_CASE("readings that contradict the physics are refused by name") {
     }
     CHECK_THAT(error_of(), Catch::Contains("thinnest pin gets thicker"));
   }
+  SECTION("a coupon that is missing at more time than one that stood") {
+    record.bracket = {wall_and_slot(2.3, 0.1, 0.1), {}};
+    record.bracket[1].exposure_s = 2.6, record.bracket[1].look = Look::missing;
+    CHECK_THAT(error_of(), Catch::Contains("the coupon of 2.3 s stood, but that of 2.6 s is missing"));
+  }
   SECTION("looks that go backwards") {
     record = looks({{2.3, Look::over}, {2.6, Look::under}});
     CHECK_THAT(error_of(), Catch::Contains("the looks contradict each other: over at 2.3 s, but under at 2.6 s"));
