@@ -50,6 +50,7 @@ struct CouponSettings {
   std::string label;          ///< raised on the pad: capitals, digits, space, hyphen, full stop; at most 24
   std::string resin_label, printer_label;
   std::optional<BlurRange> blurs;     ///< 0.001 to 1 mm; unset: the usual ones
+  std::string record_file;            ///< that is read into; empty: there is none yet
   std::optional<ResinRecord> record;  ///< what is known of the resin: the sheet shows its limits and readings
 };
 
@@ -145,8 +146,9 @@ std::string coupon_stl(const Coupon& coupon);
 struct CouponPrint {
   double exposure_s = 0, duration_s = 0, resin_g = 0;
 };
-/// What to do with the files: slice the STL and mark its prints, or send the archives, then read and type.
-std::array<std::string, 4> coupon_steps(const CouponSettings& settings, const std::vector<CouponPrint>& prints);
+/// What to do with the files: slice the STL and mark its prints, or send the archives, then read and type; the last one
+/// is empty where there is a record.
+std::array<std::string, 5> coupon_steps(const CouponSettings& settings, const std::vector<CouponPrint>& prints);
 
 /// The reading sheet: one A4 page of HTML with the steps, a picture, a table to fill in and the cautions; nothing is
 /// loaded from elsewhere. Precondition: one print for each exposure.

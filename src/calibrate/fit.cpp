@@ -668,7 +668,7 @@ std::string weakness(const ResinRecord& record, const FitSettings& settings) {
     return own ? fmt::format("This record is weak: its own covariance leaves the window uncertain by {:.0f} %.",
                              100 * spread)
                : fmt::format(
-                     "This record is weak: the ends of the exposure window are uncertain by {:.0f} %. "
+                     "This record is weak: the first and last good time are uncertain by {:.0f} %. "
                      "`hairline record plan` names what to read or print.",
                      100 * spread);
   return "";

@@ -236,7 +236,11 @@ Result<ResinRecord> parse_record(const std::string& text, const std::string& fil
 
 Result<ResinRecord> read_record(const std::filesystem::path& path) {
   const auto text = read_text(path, most_record_bytes);
-  if (!text) return tl::unexpected(text.error());
+  if (!text) {
+    Error error = text.error();
+    if (error.kind == ErrorKind::not_found) error.advice = "Check the path. `hairline record new` makes a record.";
+    return tl::unexpected(std::move(error));
+  }
   return parse_record(*text, path.string());
 }
 

@@ -18,7 +18,8 @@ int tell_coupon(const std::string& folder, const CouponSettings& settings, const
   const auto steps = coupon_steps(settings, written->prints);
   Document said;
   for (std::size_t i = 0; i < steps.size(); ++i)
-    said.push_back(Item{.lead = std::array{"print", "", "or", "then"}[i], .text = steps[i], .lead_columns = 6});
+    if (!steps[i].empty())
+      said.push_back(Item{.lead = std::array{"print", "", "or", "then", ""}[i], .text = steps[i], .lead_columns = 6});
   return tell("\n" + show_terminal(said, style_of(context.console)));
 }
 
@@ -66,6 +67,7 @@ int run(const Options& options, const Context& context) {
     if (!record) return fail(record.error());
     settings.blurs = BlurRange{record->fit->blur_mm, record->fit->blur_mm};
     settings.record = *record;
+    settings.record_file = record->file;
     if (auto kept = keep_record(options); !kept) return fail(kept.error());
   }
   return tell_coupon(options.folder, settings, context);

@@ -17,6 +17,7 @@ CouponSettings coupon_for(const ResinRecord& record) {
   settings.layer_height_mm = record.layer_height_mm;
   settings.resin_label = record.resin.label;
   settings.printer_label = record.printer.label;
+  settings.record_file = record.file;
   return settings;
 }
 

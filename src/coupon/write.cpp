@@ -97,7 +97,7 @@ std::vector<double> coupons_in(const std::filesystem::path& dir) {
   return times;
 }
 
-std::array<std::string, 4> coupon_steps(const CouponSettings& settings, const std::vector<CouponPrint>& prints) {
+std::array<std::string, 5> coupon_steps(const CouponSettings& settings, const std::vector<CouponPrint>& prints) {
   const auto by_duration = [](const CouponPrint& a, const CouponPrint& b) { return a.duration_s < b.duration_s; };
   const auto [shortest, longest] = std::minmax_element(prints.begin(), prints.end(), by_duration);
   std::string minutes = fmt::format("{:.1f}", shortest->duration_s / 60);
@@ -107,7 +107,11 @@ std::array<std::string, 4> coupon_steps(const CouponSettings& settings, const st
                       settings.layer_height_mm, settings.base_layers, settings.base_s),
           "it has no exposure bars: scratch the time into each pad before washing;",
           fmt::format("send each archive if the printer takes it; {} min, {:.1f} g each.", minutes, longest->resin_g),
-          "Wash, cure, read by coupon-sheet.html, type: hairline record read FILE"};
+          "Wash, cure, read by coupon-sheet.html, type: hairline record read " +
+              (settings.record_file.empty() ? "FILE" : shell_word(settings.record_file)),
+          settings.record_file.empty()
+              ? fmt::format("(for a new resin first: hairline record new FILE --pitch {:.4g})", settings.pitch.x_mm)
+              : ""};
 }
 
 namespace {

@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "../base/and_list.hpp"
+#include "hairline/files.hpp"
 #include "lines.hpp"
 #include "words.hpp"
 
@@ -47,6 +48,11 @@ std::string readings_text(const ResinRecord& record) {
                  record.superseded.empty() ? std::string() : fmt::format("{} replaced", record.superseded.size())});
 }
 
+std::string ago_text(int days) {
+  if (days < 0) return "dated in the future: check the date";
+  return days == 0 ? "today" : count_text(static_cast<std::uint64_t>(days), "day ago", "days ago");
+}
+
 Document facts(const ResinRecord& record, const std::string& today) {
   const ResinRecord::Resin& resin = record.resin;
   const ResinRecord::Printer& printer = record.printer;
@@ -63,7 +69,7 @@ Document facts(const ResinRecord& record, const std::string& today) {
                              (record.layer_height_assumed ? " (assumed; the record does not say)" : "")),
           fact("made", listed({record.conditions.date, with_unit(record.conditions.resin_temp_c, "{} degrees C"),
                                with_unit(record.conditions.humidity_percent, "{} % humidity"),
-                               age ? fmt::format("{} days ago", *age) : std::string()})),
+                               age ? ago_text(*age) : std::string()})),
           fact("readings", readings_text(record))};
 }
 
@@ -216,11 +222,18 @@ void say_curves(Document& said, const CureModel& model) {
 
 // ---- the end: what to do ----
 
+std::string fit_call(const ResinRecord& record) {
+  return "hairline record fit " + shell_word(record.file);
+}
+
 std::string times_text(const std::vector<double>& times_s) {
   return and_list(times_s, number_text) + " s";
 }
 
-// "Print 2.2 and 2.8 s: then good to 4 %."; empty where nothing would help.
+// What readings make surer: the ends of the range of which `use_text` tells.
+constexpr const char* sure_then = "then the first and last good time are sure to";
+
+// "Print 2.2 and 2.8 s: then the first and last good time are sure to 4 %."; empty where nothing would help.
 std::vector<std::string> next_steps(const std::vector<NextPrint>& next) {
   std::vector<std::string> steps;
   for (const bool printed : {true, false}) {
@@ -236,9 +249,9 @@ std::vector<std::string> next_steps(const std::vector<NextPrint>& next) {
     if (times_s.empty()) continue;
     std::sort(times_s.begin(), times_s.end());
     const char* coupons = times_s.size() == 1 ? "coupon" : "coupons";
-    steps.push_back(printed ? fmt::format("Read the {} on the {} of {}, printed already: then good to {}.", read,
-                                          coupons, times_text(times_s), percent_text(after))
-                            : fmt::format("Print {}: then good to {}.", times_text(times_s), percent_text(after)));
+    steps.push_back(printed ? fmt::format("Read the {} on the {} of {}, printed already: {} {}.", read, coupons,
+                                          times_text(times_s), sure_then, percent_text(after))
+                            : fmt::format("Print {}: {} {}.", times_text(times_s), sure_then, percent_text(after)));
   }
   return steps;
 }
@@ -288,9 +301,8 @@ void say_odd(Document& said, const ResinRecord& record, const FitReport& report)
                                        report.left_out ? " The fit was made without it." : "")));
   }
   if (!report.odd.empty() && !report.left_out)
-    said.push_back(beneath(fmt::format("`hairline record fit {} --leave-out` fits without {}.", record.file,
-                                       report.odd.size() == 1 ? "it" : "them"),
-                           4));
+    said.push_back(beneath(
+        fmt::format("`{} --leave-out` fits without {}.", fit_call(record), report.odd.size() == 1 ? "it" : "them"), 4));
 }
 
 // How the search went and what it rests on, in the terms of statistics.
@@ -314,8 +326,12 @@ Document say_record(const ResinRecord& record, const std::string& today, bool ex
   Document said = facts(record, today);
   if (!record.fit) {
     said.push_back(Heading{});
-    said.push_back(
-        Paragraph{"There is no fit yet: `hairline record fit` makes one from the readings.", Tone::doubtful});
+    said.push_back(Paragraph{
+        record.bracket.empty() && record.cure_depth.empty()
+            ? fmt::format("There is no fit yet, and no reading: `hairline record read {}` asks for what you read.",
+                          shell_word(record.file))
+            : fmt::format("There is no fit yet: `{}` makes one from the readings.", fit_call(record)),
+        Tone::doubtful});
     return said;
   }
   said.push_back(Heading{fit_heading});
@@ -332,19 +348,21 @@ Document say_record(const ResinRecord& record, const std::string& today, bool ex
   return said;
 }
 
-constexpr const char* fits_again = "`hairline record fit` brings the fit up to date.";
+static std::string fits_again(const ResinRecord& record) {
+  return fmt::format("`{}` brings the fit up to date.", fit_call(record));
+}
 
 Document say_reading(const ResinRecord& record, std::uint32_t changed) {
   Document said = {Paragraph{changed == 0 ? std::string("Nothing new: the record holds this already.")
                                           : fmt::format("{} taken in.", count_text(changed, "reading", "readings"))},
                    Paragraph{fmt::format("{} holds {}.", record.file, readings_text(record))}};
-  if (changed > 0) said.push_back(Paragraph{fits_again});
+  if (changed > 0) said.push_back(Paragraph{fits_again(record)});
   return said;
 }
 
 Document say_taken_back(const ResinRecord& record, std::uint32_t taken) {
   return {Paragraph{fmt::format("{} taken back.", count_text(taken, "reading", "readings"))},
-          Paragraph{fmt::format("{} holds {}.", record.file, readings_text(record))}, Paragraph{fits_again}};
+          Paragraph{fmt::format("{} holds {}.", record.file, readings_text(record))}, Paragraph{fits_again(record)}};
 }
 
 Document say_fit(const ResinRecord& record, const FitReport& report, bool explain) {
@@ -371,7 +389,7 @@ Document say_next_prints(const ResinRecord& record, const std::vector<NextPrint>
                                               : fmt::format("Read the {} on the coupon of {}, printed already",
                                                             one.read, exposure_text(one.exposure_s));
     said.push_back(Item{.lead = fmt::format("{}.", said.size() + 1),
-                        .text = fmt::format("{}: then good to {} instead of {}.", what, percent_text(one.log_sd_after),
+                        .text = fmt::format("{}: {} {} instead of {}.", what, sure_then, percent_text(one.log_sd_after),
                                             percent_text(one.log_sd_before)),
                         .lead_tone = Tone::strong,
                         .lead_columns = 3,

@@ -418,12 +418,13 @@ TEST_CASE("coupon ends with what to do next; time and resin are those of a check
   const Ran ran = hairline::test::hairline({"coupon", "c", "--pitch", "0.05", "--exposures", "2.5"}, folder.path());
   REQUIRE(ran.status == 0);
   const auto lines = lines_of(ran.out);
-  REQUIRE(lines.size() == 7);  // three files, an empty line, three lines
+  REQUIRE(lines.size() == 9);  // three files, an empty line, five lines
   CHECK(has(lines[4], "coupon.stl at 0.05 mm, 5 base layers of 30 s"));
-  CHECK(has(lines[6], "hairline record read"));
+  CHECK(has(lines[7], "hairline record read"));
+  CHECK(has(lines[8], "hairline record new FILE --pitch 0.05"));
   const Ran measured = hairline::test::hairline({"measure", "c/coupon-2.50s.zip", "--json", "-"}, folder.path());
   const Json job = Json::parse(measured.out)["job"];
-  CHECK(has(lines[5], fmt::format("{:.1f} min, {:.1f} g each.", job["duration_s"].get<double>() / 60,
+  CHECK(has(lines[6], fmt::format("{:.1f} min, {:.1f} g each.", job["duration_s"].get<double>() / 60,
                                   job["resin_g"].get<double>())));
 }
 

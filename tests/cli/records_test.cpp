@@ -344,5 +344,5 @@ TEST_CASE("an evening of looks alone says what more would bring; Ctrl-C leaves w
   INFO(ran.out);
   CHECK(ran.status == 0);
   CHECK(has(ran.out, "Use 2.5 s for ordinary jobs"));
-  CHECK(has(ran.out, "printed already: then good to"));
+  CHECK(has(ran.out, "printed already: then the first and last good time"));
 }

@@ -330,6 +330,13 @@ TEST_CASE("the sheet has a picture, a line for each exposure, and the cautions")
   }
 }
 
+TEST_CASE("on a narrow screen the sheet is as wide as the screen") {
+  const CouponSettings s = common({2.3, 2.5});
+  const std::string sheet = coupon_sheet(*lay_out_coupon(s), s, {{2.3, 700, 2}});
+  for (const char* part : {"name=\"viewport\"", "@media screen and (max-width", "<div class=\"readings\"><table"})
+    CHECK(count_of(sheet, part) == 1);
+}
+
 // Looked at once as a printed page, for 1 to 12 times: the rest of the page takes 155 mm and 6.2 mm a time.
 TEST_CASE("the picture leaves room for the rest of the page") {
   for (const std::vector<double>& times :
@@ -418,6 +425,10 @@ TEST_CASE("files: archives that open, the STL and the sheet, equal bytes each ti
   for (std::uint32_t number = 1; number <= c.layers; ++number)
     for (const std::uint8_t value : decode(*archive->read_layer(number))) solid_px += value >= 128 ? 1 : 0;
   CHECK(written->prints[1].resin_g == Approx(solid_px * 0.05 * 0.05 * 0.05 / 1000 * 1.1));
+  CouponSettings known = s;
+  known.record_file = "my grey.json";
+  CHECK(coupon_steps(known, written->prints)[3].ends_with("hairline record read 'my grey.json'"));
+  CHECK(coupon_steps(known, written->prints)[4].empty());
   for (const std::string& step : coupon_steps(s, written->prints)) {
     CHECK(step.size() <= 74);  // a line each, beside a lead of 6
     CHECK(text_of(first.path / "coupon-sheet.html").find(step) != std::string::npos);
