@@ -342,8 +342,10 @@ std::vector<const SettingField*> missing_fields(const Gathered& given, const Arc
   for (const SettingField& field : setting_fields()) {
     const std::string path = field.path;
     if (given.contains(path)) continue;
-    bool wanted = field.required || (path == "masks.invert" && doubts.inverted) ||
-                  (path == "masks.subpixels" && doubts.subpixels) || (path == "masks.files" && family.rival);
+    bool wanted =
+        field.required || (path == "masks.invert" && doubts.inverted) ||
+        (path == "masks.subpixels" && doubts.subpixels) || (path == "masks.files" && family.rival) ||
+        (path == "exposure.base_layers" && given.contains("exposure.base_s"));  // else it would count for nothing
     if (description != nullptr)
       for (const SettingSource& one : description->settings)
         wanted = wanted || (one.from == From::ask && one.path == path);

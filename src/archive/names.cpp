@@ -146,17 +146,18 @@ Result<void> check_count(const std::vector<Numbered>& list, const Numbering& num
   const std::size_t found = list.size();
   if (numbering.count == 0 || found == numbering.count) return {};
   if (found < numbering.count)
-    return tl::unexpected(
-        mismatch(numbering, static_cast<std::uint32_t>(found + 1),
-                 fmt::format("the layer is missing, there is no \"{}\" and the archive holds {} layers",
-                             name_like(list.back(), list.back().number + 1), found),
-                 fmt::format("{} layers, as the manifest says", numbering.count),
-                 "Export the job again, so that every layer is in it."));
+    return tl::unexpected(mismatch(
+        numbering, static_cast<std::uint32_t>(found + 1),
+        fmt::format("the layer is missing, there is no \"{}\" and the archive holds {} layers",
+                    name_like(list.back(), list.back().number + 1), found),
+        fmt::format("{} layers, as {} says", numbering.count, numbering.any_first ? "layers.count" : "the manifest"),
+        "Export the job again, so that every layer is in it."));
   return tl::unexpected(mismatch(
       numbering, numbering.count + 1,
       fmt::format("\"{}\" is one layer too many, the archive holds {} layers", list[numbering.count].entry.name, found),
-      fmt::format("{} layers, as the manifest says", numbering.count),
-      "Remove it, or correct \"layers.count\" in the manifest."));
+      fmt::format("{} layers, as {} says", numbering.count, numbering.any_first ? "layers.count" : "the manifest"),
+      numbering.any_first ? "Remove it, or correct \"layers.count\" where it is given."
+                          : "Remove it, or correct \"layers.count\" in the manifest."));
 }
 
 }  // namespace

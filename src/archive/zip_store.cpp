@@ -41,10 +41,9 @@ std::string text_of(int code) {
   return text;
 }
 
-// A file that begins like a ZIP but has no directory at its end has been cut off.
-bool begins_like_zip(const HeldFile& file) {
+bool begins_with(const HeldFile& file, const char* four_bytes) {
   std::array<char, 4> head{};
-  return file.read(0, head.data(), head.size()) == 4 && std::memcmp(head.data(), "PK\3\4", 4) == 0;
+  return file.read(0, head.data(), head.size()) == 4 && std::memcmp(head.data(), four_bytes, 4) == 0;
 }
 
 Error open_error(const fs::path& path, int code, const HeldFile& file) {
@@ -57,7 +56,10 @@ Error open_error(const fs::path& path, int code, const HeldFile& file) {
     error.advice = "Check the file's disk.";
   } else if (code != ZIP_ER_NOZIP) {
     error.found = fmt::format("the ZIP file is damaged ({})", text_of(code));
-  } else if (begins_like_zip(file)) {
+  } else if (begins_with(file, "\x89PNG")) {
+    error.found = "this is a picture, not a ZIP file";
+    error.advice = "Name the folder that holds the masks of all layers.";
+  } else if (begins_with(file, "PK\3\4")) {  // a ZIP without a directory at its end has been cut off
     error.found = "the ZIP file is cut off, its directory is missing";
     error.advice = "Copy or export the job again.";
   }

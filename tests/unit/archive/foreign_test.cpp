@@ -219,7 +219,8 @@ TEST_CASE("holes and doubles in the numbering are errors that name the layer") {
   twice.push_back({"03.png", twice[2].content});
   CHECK(refused(twice, ErrorKind::mismatch, "two files for the layer").layer == 3u);
   refused(stack(plain_name), ErrorKind::usage, "a whole number", with(four, {{"layers.count", "4.5"}}));
-  refused(stack(plain_name), ErrorKind::mismatch, "5 layers", with(four, {{"layers.count", "5"}}));
+  refused(stack(plain_name), ErrorKind::mismatch, "5 layers, as layers.count says",
+          with(four, {{"layers.count", "5"}}));
 }
 
 TEST_CASE("a mask of another size or a damaged one names its layer") {
@@ -236,6 +237,21 @@ TEST_CASE("a mask of another size or a damaged one names its layer") {
   auto other = stack(plain_name);
   other[1].content = preview({20, 13});  // by name a layer, by size none
   CHECK(refused(other, ErrorKind::mismatch, "\"2.png\" has another size in pixels").layer == 2u);
+}
+
+TEST_CASE("a lone picture points to the folder of the masks") {
+  const TempFolder temp;
+  std::ofstream(temp.path / "0001.png", std::ios::binary) << preview();
+  const auto archive = Archive::open(temp.path / "0001.png");
+  REQUIRE(!archive);
+  CHECK(archive.error().kind == ErrorKind::broken);
+  CHECK(archive.error().advice == "Name the folder that holds the masks of all layers.");
+}
+
+TEST_CASE("a base exposure that is given asks of how many layers") {
+  const Error error = refused(stack(plain_name), ErrorKind::usage, "nothing says the number of base layers",
+                              with(four, {{"exposure.base_s", "25"}}));
+  CHECK(error.command.find("--base-layers") != std::string::npos);
 }
 
 TEST_CASE("an archive that states no base has none stated") {
