@@ -68,7 +68,7 @@ Result<SettingValue> parse_setting(const std::string& text) {
   }
   std::string all;
   for (const SettingField& field : setting_fields()) all += (all.empty() ? "" : ", ") + std::string(field.path);
-  return fail(fmt::format("--set names \"{}\"", out.path), "one of " + all, "Correct the path.");
+  return fail(fmt::format("\"{}\" is no setting", out.path), "one of " + all, "Correct the path.");
 }
 
 }  // namespace hairline

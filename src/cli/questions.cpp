@@ -43,15 +43,27 @@ std::string as_call(const std::string& file, const Cells& cells) {
   return call;
 }
 
+constexpr const char* go_back = "<";
+
 }  // namespace
 
 Result<CouponAnswers> ask_coupon(const ResinRecord& record, const Cells& known, const Context& context) {
   CouponAnswers answers{known};
-  for (const FieldRule& rule : asked_rules()) {
-    if (known.count(rule.key) > 0) continue;
-    const auto wrong = [&](const std::string& text) { return answer_misfit(rule, text, record); };
+  std::vector<FieldRule> open = asked_rules();
+  std::erase_if(open, [&](const FieldRule& rule) { return known.count(rule.key) > 0; });
+  for (std::size_t i = 0; i < open.size(); ++i) {
+    const FieldRule& rule = open[i];
+    const auto wrong = [&](const std::string& text) {
+      return text == go_back ? std::string() : answer_misfit(rule, text, record);
+    };
     const auto answer = ask(fmt::format("{}  {}", rule.letter, rule.question), wrong, context.progress);
     if (!answer) return tl::unexpected(answer.error());
+    if (*answer == go_back) {
+      i -= i > 0 ? 1 : 0;
+      answers.cells.erase(open[i].key);
+      --i;  // to be asked again
+      continue;
+    }
     answers.ended = !*answer || (rule.required && rule.role == Role::print && (*answer)->empty());
     if (answers.ended) break;
     if (!(*answer)->empty()) answers.cells[rule.key] = **answer;

@@ -16,7 +16,8 @@ Result<std::optional<std::string>> ask(const std::string& question,
 // What a person is told before the questions of a coupon.
 inline constexpr const char* how_to_answer =
     "Type what you read, as on the sheet; an empty line where you did not. Decimal commas and units are understood\n"
-    "(0.08, 0,08, 80 um). Of walls and slots type x, y and slanted: 0.08 0.09 0.085. A ? shows what is expected.\n";
+    "(0.08, 0,08, 80 um). Of walls and slots type x, y and slanted: 0.08 0.09 0.085. A ? shows what is expected,\n"
+    "a < goes back to the question before.\n";
 
 // What was answered of one coupon; `ended`: before the last question, by the end of input, an interrupt, or no
 // exposure.

@@ -265,7 +265,9 @@ TEST_CASE("an evening from bottle to time goes on where it stopped, also with an
   CHECK(std::filesystem::exists(folder / "the grey/coupon-2.15s.zip"));
   CHECK(std::filesystem::exists(folder / "the grey/coupon-sheet.html"));
 
-  ran = evening("\n0.11\n0.08\n0.16\n0.125\n0.20\n5.04\n1.96\n\nunder\n0.10\n0.08\n");  // ends in the second coupon
+  // Two slips, and back to both.
+  ran = evening("\n0.9\n0.7\n<\n<\n0.11\n0.08\n0.16\n0.125\n0.20\n5.04\n1.96\n\nunder\n0.10\n0.08\n");  // ends in the
+                                                                                                        // second coupon
   CHECK(ran.status == 0);
   CHECK(has(ran.out, "The coupon of 1.85 s"));
   CHECK(has(ran.out, "To go on"));
