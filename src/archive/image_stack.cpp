@@ -236,11 +236,14 @@ Result<Axes> axes_of(const About& about, Node node) {
   Axes out;
   const auto attribute = node.attribute("transform");
   if (!attribute) return out;
+  const std::string named = fmt::format("the transform of <{}> is \"{}\"", node.name(), attribute.value());
   std::istringstream words(attribute.value());
   std::vector<double> m;
-  for (std::string word; words >> word;)
-    if (const auto number = number_in(word)) m.push_back(*number);
-  const std::string named = fmt::format("the transform of <{}> is \"{}\"", node.name(), attribute.value());
+  for (std::string word; words >> word;) {
+    const auto number = number_in(word);
+    if (!number) return about.invalid(named, "12 numbers");
+    m.push_back(*number);
+  }
   if (m.size() != 12) return about.invalid(named, "12 numbers");
   double most = 0, across = 0;
   for (std::size_t i = 0; i < 9; ++i)
