@@ -25,7 +25,7 @@ std::string facts_html(const CheckedQueue& night, const NightClock& clock) {
           fact("Hold", "totals.hold", std::to_string(totals.hold)) +
           fact("Not checked", "totals.not_checked", std::to_string(totals.not_checked));
   if (night.shard) return text;
-  text += fact("All printed after", "plan.duration_s", NightClock(night.times).length_text(night.plan.duration_s)) +
+  text += fact("All printed after", "plan.duration_s", clock.length_text(night.plan.duration_s)) +
           fact("Resin", "totals.resin_ml", amount_text(totals.resin_ml) + " ml");
   if (totals.resin_cost) text += fact("Cost", "totals.resin_cost", cost_text(*totals.resin_cost));
   return text;
