@@ -33,6 +33,9 @@ struct CureModel {
   std::optional<LogCovariance> log_covariance;
 };
 
+/// Do the readings cover an exposure? The ends of their range count.
+bool covers(const CureModel& model, double exposure_s);
+
 /// exp(-height / Dp): the share of light that passes one layer.
 double attenuation(const CureModel& model, double height_mm);
 /// bond_time and fuse_time for a layer of another height than the record's (docs/exposure.md).

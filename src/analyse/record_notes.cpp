@@ -33,13 +33,11 @@ Report::Record judge_record(const Against& against, double normal_s) {
   judged.model = model;
   judged.readings = readings_by(record, model);
   if (!against.tonight.today.empty()) judged.age_days = age_days(record, against.tonight.today);
-  const auto covers = [&](double time_s) {
-    return time_s >= model.valid_from_s - 1e-9 && time_s <= model.valid_to_s + 1e-9;
-  };
-  if (!covers(normal_s)) {
+  if (!covers(model, normal_s)) {
     const auto meant = [&](double by, const char* slip) {
-      return covers(normal_s / by) ? fmt::format(" If {}, check again with --exposure {:.5g}.", slip, normal_s / by)
-                                   : "";
+      return covers(model, normal_s / by)
+                 ? fmt::format(" If {}, check again with --exposure {:.5g}.", slip, normal_s / by)
+                 : "";
     };
     const char* point = "its decimal point slipped";
     judged.doubts.push_back(

@@ -2,13 +2,12 @@
 #include <fmt/format.h>
 #include <re2/re2.h>
 
-#include <algorithm>
 #include <array>
 #include <nlohmann/json.hpp>
 #include <pugixml.hpp>
-#include <system_error>
 
 #include "../base/fields.hpp"
+#include "../base/json_files.hpp"
 #include "../base/user_folder.hpp"
 #include "hairline/files.hpp"
 #include "hairline/foreign.hpp"
@@ -149,13 +148,10 @@ fs::path user_descriptions() {
 }
 
 Result<std::vector<ArchiveDescription>> read_descriptions(const fs::path& folder) {
-  std::vector<fs::path> files;
-  std::error_code error;
-  for (fs::directory_iterator at(folder, error); !error && at != fs::directory_iterator(); at.increment(error))
-    if (at->path().extension() == ".json") files.push_back(at->path());
-  std::sort(files.begin(), files.end());
+  const auto files = json_files_in(folder, "a folder of descriptions");
+  if (!files && files.error().kind != ErrorKind::not_found) return tl::unexpected(files.error());
   std::vector<ArchiveDescription> out;
-  for (const fs::path& file : files) {
+  for (const fs::path& file : files.value_or(std::vector<fs::path>())) {
     auto one = read_description(file);
     if (!one) return tl::unexpected(std::move(one.error()));
     out.push_back(std::move(*one));

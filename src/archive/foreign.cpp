@@ -35,13 +35,6 @@ constexpr JsonKind settings_kind{
     .above = "a number above {} and at most {}{}",
     .from = "a number of at least {} and at most {}{}"};
 
-std::optional<bool> flag_of(const std::string& as_typed) {
-  const std::string text = small_letters(as_typed);
-  if (text == "true" || text == "yes" || text == "on" || text == "1") return true;
-  if (text == "false" || text == "no" || text == "off" || text == "0") return false;
-  return std::nullopt;
-}
-
 // A value in the kind its setting has; nothing where it cannot be that.
 std::optional<Json> typed(const SettingField& field, const std::string& text, double factor) {
   if (field.kind == SettingKind::text) return Json(valid_utf8(text));
@@ -237,6 +230,15 @@ bool mostly_grey(const Layer& layer) {
 }
 
 }  // namespace
+
+std::optional<bool> flag_of(std::string_view text) {
+  const std::string word = small_letters(text);
+  for (const char* yes : {"true", "yes", "y", "on", "1"})
+    if (word == yes) return true;
+  for (const char* no : {"false", "no", "n", "off", "0"})
+    if (word == no) return false;
+  return std::nullopt;
+}
 
 Result<Doubts> doubts_of(const Store& store, const std::vector<Entry>& layers, const Picture& picture,
                          const std::string& file, const Limits& limits) {

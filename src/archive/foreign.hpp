@@ -22,6 +22,9 @@ struct Opened {
   MaskKind masks;
 };
 
+/// "true" or "no", "On" or "0" as a flag; none for any other word.
+std::optional<bool> flag_of(std::string_view text);
+
 /// What has to be asked of the masks, seen on the first, the middle and the last.
 struct Doubts {
   bool inverted = true;    ///< most of the border is white on all of them

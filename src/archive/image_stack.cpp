@@ -25,6 +25,7 @@
 
 #include "../base/ascii.hpp"
 #include "../base/numbers.hpp"
+#include "../base/percent.hpp"
 #include "families.hpp"
 #include "foreign.hpp"
 #include "hairline/files.hpp"
@@ -123,7 +124,8 @@ class Package {
 
   // A part by its name, "/3D/a.model" (OPC 6.2.2: case does not count, %20 is a blank).
   Result<const Entry*> part(const std::string& name) const {
-    const std::string inside = decoded(name.starts_with('/') ? name.substr(1) : name);
+    const std::string plain = name.starts_with('/') ? name.substr(1) : name,
+                      inside = percent_decoded(plain).value_or(plain);
     if (!stays_inside(inside))
       return about_.fault(ErrorKind::invalid, fmt::format("the 3MF package names a part \"{}\"", name),
                           "names that stay inside the package", "Do not trust this archive; ask where it comes from.");
@@ -167,22 +169,6 @@ class Package {
   }
 
  private:
-  static std::string decoded(const std::string& name) {
-    const auto digit = [&](std::size_t at) {
-      return at < name.size() ? std::string("0123456789abcdef").find(small_letters(name.substr(at, 1)))
-                              : std::string::npos;
-    };
-    std::string out;
-    for (std::size_t i = 0; i < name.size(); ++i) {
-      const std::size_t high = digit(i + 1), low = digit(i + 2);
-      if (name[i] == '%' && high < 16 && low < 16)
-        out += static_cast<char>(16 * high + low), i += 2;
-      else
-        out += name[i];
-    }
-    return out;
-  }
-
   const Store& store_;
   About about_;
   const Limits& limits_;
@@ -236,11 +222,14 @@ Result<Axes> axes_of(const About& about, Node node) {
   Axes out;
   const auto attribute = node.attribute("transform");
   if (!attribute) return out;
+  const std::string named = fmt::format("the transform of <{}> is \"{}\"", node.name(), attribute.value());
   std::istringstream words(attribute.value());
   std::vector<double> m;
-  for (std::string word; words >> word;)
-    if (const auto number = number_in(word)) m.push_back(*number);
-  const std::string named = fmt::format("the transform of <{}> is \"{}\"", node.name(), attribute.value());
+  for (std::string word; words >> word;) {
+    const auto number = number_in(word);
+    if (!number) return about.invalid(named, "12 numbers");
+    m.push_back(*number);
+  }
   if (m.size() != 12) return about.invalid(named, "12 numbers");
   double most = 0, across = 0;
   for (std::size_t i = 0; i < 9; ++i)

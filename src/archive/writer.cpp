@@ -124,9 +124,11 @@ Result<ArchiveWriter> ArchiveWriter::create(const fs::path& path, const JobSetti
   zip_error_init(&failed);
   zip_source_t* source = zip_source_function_create(on_file, &state->output, &failed);
   state->zip = source == nullptr ? nullptr : zip_open_from_source(source, ZIP_CREATE | ZIP_TRUNCATE, &failed);
+  const std::string why = state->zip == nullptr ? zip_error_strerror(&failed) : "";
+  zip_error_fini(&failed);
   if (state->zip == nullptr) {
     zip_source_free(source);
-    return tl::unexpected(unwritable(path, zip_error_strerror(&failed)));
+    return tl::unexpected(unwritable(path, why));
   }
   state->manifest = write_manifest(settings);
   if (!add_source(state->zip, "manifest.json",

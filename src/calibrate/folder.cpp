@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "../base/ascii.hpp"
+#include "../base/json_files.hpp"
 #include "hairline/files.hpp"
 #include "hairline/record_edit.hpp"
 
@@ -125,26 +126,10 @@ Result<ResinRecord> the_best(const std::vector<FoundRecord>& found, const fs::pa
 }  // namespace
 
 Result<std::vector<FoundRecord>> find_records(const fs::path& folder) {
-  std::error_code problem;
-  if (!fs::exists(folder, problem)) {
-    return tl::unexpected(Error{ErrorKind::not_found, folder.string(), "there is no such folder",
-                                "a folder of resin records", "Check the path."});
-  }
-  std::vector<fs::path> paths;
-  fs::directory_iterator entry(folder, problem);
-  for (; !problem && entry != fs::directory_iterator(); entry.increment(problem)) {
-    std::error_code ignored;
-    if (entry->path().extension() == ".json" && !entry->is_directory(ignored)) paths.push_back(entry->path());
-  }
-  if (problem) {
-    return tl::unexpected(Error{ErrorKind::unreadable, folder.string(), "the folder cannot be read",
-                                "a folder of resin records", "Check its rights, and that it is a folder."});
-  }
-  std::sort(paths.begin(), paths.end(), [](const fs::path& a, const fs::path& b) {
-    return natural_less(a.filename().string(), b.filename().string());
-  });
+  const auto paths = json_files_in(folder, "a folder of resin records");
+  if (!paths) return tl::unexpected(paths.error());
   std::vector<FoundRecord> found;
-  for (const auto& path : paths) {
+  for (const auto& path : *paths) {
     auto record = read_record(path);
     FoundRecord one;
     one.file = path.string();

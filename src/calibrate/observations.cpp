@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 #include "hairline/growth.hpp"
 #include "reading_fields.hpp"
@@ -28,7 +29,7 @@ double mantissa(double size_mm, double& decade) {
 // ln of the normal distribution function, good far into the tail.
 double log_normal(double x) {
   if (x > -10) return std::log(std::erfc(-x / std::sqrt(2.0)) / 2);
-  return -x * x / 2 - std::log(-x * std::sqrt(2 * 3.14159265358979323846)) - 1 / (x * x);
+  return -x * x / 2 - std::log(-x * std::sqrt(2 * std::numbers::pi)) - 1 / (x * x);
 }
 
 // ln of the chance of a standard normal to fall between a < b.

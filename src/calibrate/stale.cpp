@@ -28,7 +28,9 @@ void note_age(const ResinRecord& record, const JobContext& job, const StaleSetti
               std::vector<std::string>& notes) {
   const auto age = age_days(record, job.today);
   if (!age) return;
-  if (*age < 0) notes.push_back(fmt::format("The record is dated {} days after today; check the date.", -*age));
+  if (*age < 0)
+    notes.push_back(
+        fmt::format("The record is dated {} day{} after today; check the date.", -*age, *age == -1 ? "" : "s"));
   if (*age > settings.most_age_days) {
     notes.push_back(
         fmt::format("The record is {} days old; resin and lamp change, so print a new coupon after {} days.", *age,

@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <map>
 
+#include "../base/json_files.hpp"
 #include "commands.hpp"
 #include "hairline/record_edit.hpp"
 
@@ -130,10 +131,8 @@ fs::path descriptions_folder(const Opening& opening) {
 
 void add_descriptions(const Opening& opening, std::vector<std::string>& files) {
   if (!opening.description.empty()) return files.push_back(opening.description);
-  std::error_code error;
-  for (fs::directory_iterator entry(descriptions_folder(opening), error), end; !error && entry != end;
-       entry.increment(error))
-    if (entry->path().extension() == ".json") files.push_back(entry->path().string());
+  if (const auto known = json_files_in(descriptions_folder(opening), {}))
+    for (const fs::path& file : *known) files.push_back(file.string());
 }
 
 void add_records(const RecordChoice& choice, std::vector<std::string>& files) {
@@ -169,6 +168,9 @@ Result<OpenOptions> open_options(const Opening& opening, std::optional<double> e
     out.description = std::move(*description);
     return out;
   }
+  if (!opening.descriptions.empty())  // what is named has to be there
+    if (const auto named = json_files_in(opening.descriptions, "a folder of descriptions"); !named)
+      return tl::unexpected(named.error());
   auto known = read_descriptions(descriptions_folder(opening));
   if (!known) return tl::unexpected(std::move(known.error()));
   out.known = std::move(*known);

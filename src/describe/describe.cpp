@@ -268,8 +268,7 @@ DraftSetting asked(const SettingField& field) {
 // Flags that contradict what the masks look like are not believed.
 void settle_flags(Chosen& chosen, const Texts& texts, Draft& draft) {
   if (const auto at = chosen.find("masks.invert"); at != chosen.end()) {
-    const std::string& text = texts.values[at->second.value].at.text;
-    const bool says = text == "true" || text == "yes" || text == "1";
+    const bool says = flag_of(texts.values[at->second.value].at.text).value_or(false);
     if (says != draft.masks.inverted) {
       draft.notes.push_back(fmt::format("{}, but the masks look {}; it was not used.",
                                         shown(texts.values[at->second.value]), says ? "as usual" : "inverted"));
@@ -367,9 +366,8 @@ std::optional<std::string> as_constant(const SettingField& field, const std::str
   const bool names = std::string_view(field.path) == "masks.files";
   if (field.kind == SettingKind::text) return names && !is_pattern(text) ? std::nullopt : std::optional(text);
   if (field.kind == SettingKind::flag) {
-    if (text == "true" || text == "yes" || text == "y") return "true";
-    if (text == "false" || text == "no" || text == "n") return "false";
-    return std::nullopt;
+    const auto flag = flag_of(text);
+    return flag ? std::optional(*flag ? "true" : "false") : std::nullopt;
   }
   const std::string_view unit = field.unit;
   const bool converts = unit == "mm" || unit == "s";  // "50 um" is an answer too, and "2 s" none where mm are asked for
@@ -400,7 +398,7 @@ void leave_to_stack(const std::vector<SettingValue>& said, Draft& out) {
 
 Result<Draft> draft_description(const std::filesystem::path& path, const Limits& limits) {
   const std::string file = path.string();
-  const auto store = open_store(path);
+  const auto store = open_store(path, limits);
   if (!store) return tl::unexpected(store.error());
   const auto manifest = (*store)->find("manifest.json");
   if (!manifest) return tl::unexpected(manifest.error());
@@ -438,7 +436,7 @@ Result<Draft> draft_description(const std::filesystem::path& path, const Limits&
   const Texts texts = read_texts(**store, *entries, file, limits, out.notes);
   fill(out, texts, doubts->subpixels);
   note_names(out, stem);
-  const auto stack = find_image_stack(**store, *entries, file, {});
+  const auto stack = find_image_stack(**store, *entries, file, {.limits = limits});
   if (stack && *stack) leave_to_stack((*stack)->settings, out);
   return out;
 }

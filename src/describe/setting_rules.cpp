@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "../archive/foreign.hpp"
 #include "../base/ascii.hpp"
 
 namespace hairline::archive {
@@ -140,9 +141,8 @@ bool fit_other(const SettingRule& rule, const ReadValue& value, Candidate& out) 
     return words && !value.number && value.at.text.size() <= 80;
   }
   if (rule.usual.dimension == mirror) {
-    const std::string& text = value.at.text;
     out.why = "a flag";
-    return text == "true" || text == "false" || text == "yes" || text == "no" || text == "1" || text == "0";
+    return flag_of(value.at.text).has_value();
   }
   if (!value.number || *value.number != std::floor(*value.number)) return false;
   if (unit != nullptr && unit->dimension != is_pixels) return false;

@@ -17,6 +17,7 @@
 #include <thread>
 
 #include "../base/ascii.hpp"
+#include "../base/percent.hpp"
 
 namespace hairline::desk {
 namespace {
@@ -333,12 +334,7 @@ bool has_body(const httplib::Request& request) {
 
 // Of a file offered for saving (RFC 6266, RFC 8187).
 std::string disposition(const std::string& name) {
-  std::string coded;
-  for (const char c : valid_utf8(name)) {
-    const bool plain = is_letter(c) || is_digit(c) || c == '.' || c == '-' || c == '_';
-    coded += plain ? std::string(1, c) : fmt::format("%{:02X}", static_cast<unsigned char>(c));
-  }
-  return "attachment; filename*=UTF-8''" + coded;
+  return "attachment; filename*=UTF-8''" + percent_coded(valid_utf8(name));
 }
 
 }  // namespace

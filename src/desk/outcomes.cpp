@@ -1,6 +1,7 @@
 // After the print: what was lost of what was said, and the history of a job.
 #include <algorithm>
 #include <limits>
+#include <unordered_map>
 
 #include "asks.hpp"
 #include "hairline/archive.hpp"
@@ -43,19 +44,16 @@ Outcome outcome_for(const Report& report, const std::string& job, const std::str
   return outcome;
 }
 
-Json group_json(const Outcome& outcome, const DetailGroup& group) {
+using PredictionById = std::unordered_map<std::uint32_t, const Prediction*>;
+
+Json group_json(const PredictionById& by_id, const DetailGroup& group) {
   Json details = Json::array();
-  const Prediction* first = nullptr;
-  for (const Prediction& one : outcome.predictions) {
-    if (!std::binary_search(group.ids.begin(), group.ids.end(), one.id)) continue;
-    details.push_back({{"id", one.id}, {"name", one.name}});
-    if (first == nullptr) first = &one;
-  }
-  if (first == nullptr) return {};
+  for (const std::uint32_t id : group.ids) details.push_back({{"id", id}, {"name", by_id.at(id)->name}});
+  const Prediction& first = *by_id.at(group.ids.front());
   return {{"details", details},
-          {"fate", to_string(first->fate)},
-          {"will", first->state == State::will},
-          {"chance", first->chance}};
+          {"fate", to_string(first.fate)},
+          {"will", first.state == State::will},
+          {"chance", first.chance}};
 }
 
 Answer form_of(Shared& shared, const Call& call) {
@@ -68,8 +66,10 @@ Answer form_of(Shared& shared, const Call& call) {
   std::vector<Detail> lost;
   std::copy_if(report->details.begin(), report->details.end(), std::back_inserter(lost),
                [](const Detail& one) { return one.lost; });
+  PredictionById by_id;
+  for (const Prediction& one : outcome.predictions) by_id.emplace(one.id, &one);
   Json groups = Json::array();
-  for (const DetailGroup& group : group_alike(lost, report->job.pitch)) groups.push_back(group_json(outcome, group));
+  for (const DetailGroup& group : group_alike(lost, report->job.pitch)) groups.push_back(group_json(by_id, group));
   return json_answer({{"job", job},
                       {"check", check},
                       {"exposure_s", report->exposure_s},

@@ -1,17 +1,11 @@
 #include "routes.hpp"
 
+#include "../base/percent.hpp"
 #include "fragment.hpp"
 #include "json.hpp"
 
 namespace hairline::desk {
 namespace {
-
-int hex_digit(char c) {
-  if (c >= '0' && c <= '9') return c - '0';
-  if (c >= 'a' && c <= 'f') return c - 'a' + 10;
-  if (c >= 'A' && c <= 'F') return c - 'A' + 10;
-  return -1;
-}
 
 std::string_view next_part(std::string_view& path) {
   path.remove_prefix(1);  // the slash
@@ -21,26 +15,9 @@ std::string_view next_part(std::string_view& path) {
   return part;
 }
 
-// %XX decoded; none for a broken escape.
-std::optional<std::string> decoded(std::string_view text) {
-  std::string out;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    if (text[i] != '%') {
-      out += text[i];
-      continue;
-    }
-    const bool whole = i + 2 < text.size();
-    const int high = whole ? hex_digit(text[i + 1]) : -1, low = whole ? hex_digit(text[i + 2]) : -1;
-    if (high < 0 || low < 0) return {};
-    out += static_cast<char>(16 * high + low);
-    i += 2;
-  }
-  return out;
-}
-
 // A name in a path: one component, so none that leads elsewhere.
 std::optional<std::string> name_of(std::string_view part) {
-  auto name = decoded(part);
+  auto name = percent_decoded(part);
   if (!name || name->empty() || *name == "." || *name == ".." || name->find('/') != std::string::npos ||
       name->find('\0') != std::string::npos)
     return {};

@@ -8,6 +8,8 @@
 #include <cmath>
 #include <limits>
 
+#include "../base/thresholds.hpp"
+
 namespace hairline {
 namespace {
 
@@ -48,6 +50,10 @@ double flat_time_of(const CureModel& model) {
 }
 
 }  // namespace
+
+bool covers(const CureModel& model, double exposure_s) {
+  return at_least(exposure_s, model.valid_from_s) && !over(exposure_s, model.valid_to_s);
+}
 
 double attenuation(const CureModel& model, double height_mm) {
   return std::exp(-height_mm / model.penetration_depth_mm);

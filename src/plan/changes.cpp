@@ -4,9 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 
 #include "../base/thresholds.hpp"
+#include "../risk/box_set.hpp"
 #include "at_risk.hpp"
 
 namespace hairline {
@@ -101,30 +101,21 @@ bool holds_harder(const Detail& detail, const Detail& other) {
   return harder && both.from == detail.box.from && both.to == detail.box.to;
 }
 
-// What is lost at any of the rows, by where it begins.
-class LossesByPlace {
- public:
-  explicit LossesByPlace(const std::vector<TimeRow>& rows) {
-    for (const TimeRow& row : rows)
-      for (const Detail& detail : row.lost) of_layer_[detail.from_layer].push_back(&detail);
-    for (auto& [layer, details] : of_layer_)
-      std::sort(details.begin(), details.end(),
-                [](const Detail* a, const Detail* b) { return a->box.from.x < b->box.from.x; });
-  }
-  // Calls see(detail) for each whose lowest layer and leftmost column are among those of `place`.
-  void each_starting_in(const Detail& place, auto see) const {
-    for (auto layer = of_layer_.lower_bound(place.from_layer);
-         layer != of_layer_.end() && layer->first <= place.to_layer; ++layer) {
-      const auto& details = layer->second;
-      auto one = std::partition_point(details.begin(), details.end(),
-                                      [&](const Detail* detail) { return detail->box.from.x < place.box.from.x; });
-      for (; one != details.end() && (*one)->box.from.x <= place.box.to.x; ++one) see(**one);
-    }
-  }
-
- private:
-  std::map<std::uint32_t, std::vector<const Detail*>> of_layer_;
+// What is lost at any of the rows, found by its box.
+struct LossesByPlace {
+  std::vector<const Detail*> all;
+  BoxSet boxes;
 };
+LossesByPlace losses_by_place(const std::vector<TimeRow>& rows) {
+  std::vector<const Detail*> all;
+  std::vector<BoxMm> boxes;
+  for (const TimeRow& row : rows)
+    for (const Detail& detail : row.lost) {
+      all.push_back(&detail);
+      boxes.push_back(detail.box);
+    }
+  return {std::move(all), BoxSet(boxes)};
+}
 
 }  // namespace
 
@@ -139,14 +130,15 @@ double plan::safe_slot_mm(const RiskContext& context, double exposure_s) {
 std::vector<Change> plan::needed_changes(const TimeRow& row, const std::vector<TimeRow>& rows,
                                          const PlanContext& context) {
   const Pitch pitch = context.risk.pitch;
-  const LossesByPlace others(rows);
+  const LossesByPlace others = losses_by_place(rows);
   std::vector<Change> changes;
   for (const Detail& detail : row.lost) {
     if (!plan::is_named(detail) || !detail.critical_exposure_s || is_grey(detail, context.risk.model)) continue;
     const double step_mm =
         detail.flat ? context.risk.layers[detail.from_layer - 1].height_mm : std::min(pitch.x_mm, pitch.y_mm);
     double needed = needed_mm(detail, context.risk, row.point.exposure_s);
-    others.each_starting_in(detail, [&](const Detail& other) {
+    others.boxes.each_beginning_in(detail.box, [&](std::uint32_t i) {
+      const Detail& other = *others.all[i];
       if (!holds_harder(detail, other)) return;
       const double harder = needed_mm(other, context.risk, row.point.exposure_s);
       if (std::isfinite(harder)) needed = std::max(needed, harder);

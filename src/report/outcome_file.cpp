@@ -6,6 +6,7 @@
 
 #include "../base/ascii.hpp"
 #include "../base/file_lock.hpp"
+#include "../base/json_files.hpp"
 #include "field_reader.hpp"
 #include "field_writer.hpp"
 #include "hairline/files.hpp"
@@ -105,17 +106,12 @@ Result<Outcome> parse_outcome(const std::string& text, const std::string& file) 
 }
 
 Result<std::vector<FoundOutcome>> find_outcomes(const fs::path& folder) {
+  const auto files = json_files_in(folder, "a folder of outcomes");
+  if (!files && files.error().kind != ErrorKind::not_found) return tl::unexpected(files.error());
   std::vector<FoundOutcome> found;
-  std::error_code error;
-  if (!fs::exists(folder, error) && !error) return found;
-  fs::directory_iterator entry(folder, error);
-  for (; !error && entry != fs::directory_iterator(); entry.increment(error))
-    if (entry->path().extension() == ".json") found.push_back({entry->path().string(), {}, {}});
-  if (error)
-    return tl::unexpected(Error{ErrorKind::unreadable, folder.string(), error.message(), "a folder that can be listed",
-                                "Check its rights."});
-  std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return natural_less(a.file, b.file); });
-  for (FoundOutcome& one : found) {
+  for (const fs::path& file : files.value_or(std::vector<fs::path>())) {
+    FoundOutcome& one = found.emplace_back();
+    one.file = file.string();
     const auto text = read_text(one.file, most_outcome_bytes);
     auto read = text ? parse_outcome(*text, one.file) : tl::unexpected(text.error());
     read ? void(one.outcome = std::move(*read)) : void(one.problem = read.error());

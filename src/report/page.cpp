@@ -73,7 +73,9 @@ std::string facts_html(const Report& report) {
     const auto age = report.record->age_days;
     text += fact("Record", "record.resin", in_short(report.record->resin, 60));
     text += fact("Age of the record", "record.age_days",
-                 age ? count_text(static_cast<std::uint64_t>(std::max(0, *age)), "day", "days") : "unknown");
+                 !age       ? "unknown"
+                 : *age < 0 ? age_text(*age)
+                            : count_text(static_cast<std::uint64_t>(*age), "day", "days"));
   }
   return text;
 }

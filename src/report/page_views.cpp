@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <numbers>
 #include <utility>
 
 #include "html.hpp"
@@ -138,7 +139,7 @@ Spot label_spot(const View& view, Spot at, const std::vector<Spot>& taken) {
   };
   for (int ring = 0; ring < 9; ++ring)
     for (int turn = 0; turn < std::max(1, 8 * ring); ++turn) {
-      const double angle = 2 * 3.14159265358979 * (turn + 0.5) / std::max(1, 8 * ring);
+      const double angle = 2 * std::numbers::pi * (turn + 0.5) / std::max(1, 8 * ring);
       const Spot spot{at.first + 2.2 * label * ring * std::sin(angle),
                       at.second - 2.2 * label * ring * std::cos(angle)};
       if (clear(spot)) return spot;

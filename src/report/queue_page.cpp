@@ -3,8 +3,8 @@
 
 #include <algorithm>
 
-#include "../base/ascii.hpp"
 #include "../base/numbers.hpp"
+#include "../base/percent.hpp"
 #include "hairline/files.hpp"
 #include "html.hpp"
 #include "queue_words.hpp"
@@ -25,7 +25,7 @@ std::string facts_html(const CheckedQueue& night, const NightClock& clock) {
           fact("Hold", "totals.hold", std::to_string(totals.hold)) +
           fact("Not checked", "totals.not_checked", std::to_string(totals.not_checked));
   if (night.shard) return text;
-  text += fact("All printed after", "plan.duration_s", NightClock(night.times).length_text(night.plan.duration_s)) +
+  text += fact("All printed after", "plan.duration_s", clock.length_text(night.plan.duration_s)) +
           fact("Resin", "totals.resin_ml", amount_text(totals.resin_ml) + " ml");
   if (totals.resin_cost) text += fact("Cost", "totals.resin_cost", cost_text(*totals.resin_cost));
   return text;
@@ -67,16 +67,6 @@ std::string head_html(const CheckedQueue& night) {
   return text;
 }
 
-// A path as an address: nothing in it can be read as a scheme or a host.
-std::string href_of(const std::string& path) {
-  std::string text;
-  for (const char c : path) {
-    const bool plain = is_letter(c) || is_digit(c) || c == '.' || c == '-' || c == '_' || c == '~';
-    text += plain ? std::string(1, c) : fmt::format("%{:02X}", static_cast<unsigned char>(c));
-  }
-  return text;
-}
-
 std::string number_cell(const char* field, const std::optional<double>& value, const std::string& shown) {
   if (!value) return fmt::format("<td class=\"number\" data-field=\"{}\">-</td>", field);
   return fmt::format("<td class=\"number\" data-field=\"{}\" data-value=\"{}\">{}</td>", field, twelve_digits(*value),
@@ -85,9 +75,9 @@ std::string number_cell(const char* field, const std::optional<double>& value, c
 
 std::string name_cell(const CheckedQueue& night, const NightRow& row, const NightClock& clock) {
   const std::string name = fmt::format("<bdi>{}</bdi>", html_text(in_short(job_name(row), 120)));
-  std::string text =
-      fmt::format("<td class=\"name\"><span data-field=\"file\">{}</span>",
-                  row.row.page.empty() ? name : fmt::format("<a href=\"{}\">{}</a>", href_of(row.row.page), name));
+  std::string text = fmt::format(
+      "<td class=\"name\"><span data-field=\"file\">{}</span>",
+      row.row.page.empty() ? name : fmt::format("<a href=\"{}\">{}</a>", percent_coded(row.row.page), name));
   for (const std::string& note : notes_of(night, row, clock))
     text += fmt::format("<p class=\"small\">{}</p>", html_text(note));
   return text + "</td>";

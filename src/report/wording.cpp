@@ -224,8 +224,7 @@ std::string no_time_text(const Report& report, const char* what) {
   const CureModel& model = report.record->model;
   if (spans_record(s, model)) return fmt::format("no other time {}", what);
   const auto may_be_set = [&](const SweepPoint& row) {
-    return at_least(row.exposure_s, model.valid_from_s) && !over(row.exposure_s, model.valid_to_s) &&
-           row.exposure_s != report.exposure_s;
+    return covers(model, row.exposure_s) && row.exposure_s != report.exposure_s;
   };
   if (std::none_of(s.sweep.begin(), s.sweep.end(), may_be_set)) return outside_record_text(model);
   return fmt::format("no time from {} to {} {}", mm_text(s.sweep.front().exposure_s),
@@ -453,13 +452,14 @@ bool nothing_solid(const Report& report) {
 }
 
 bool whole_fails(const SweepPoint& point) {
-  return point.bulk_chance.value_or(0) >= will_chance;
+  return at_least(point.bulk_chance.value_or(0), will_chance);
 }
 
 std::string doubt_of_row(const SweepPoint& point) {
   const double chance = point.bulk_chance.value_or(0);
   if (is_much_uncured(point.uncured_share)) return percent_text(point.uncured_share) + " does not cure";
-  if (chance >= 0.001) return fmt::format("may not bond ({})", percent_text(chance));
+  if (at_least(chance, verdict_bounds.caution_bulk_chance))
+    return fmt::format("may not bond ({})", percent_text(chance));
   return point.half_lost == 0 ? std::string() : fmt::format("{} half lost", point.half_lost);
 }
 
@@ -485,9 +485,7 @@ std::vector<std::string> about_times(const Suggestion& s, const CureModel& model
   if (s.coupons && s.action != Action::record)
     texts.push_back(fmt::format("Coupons at {}, beyond the record's times, may show a time that saves {} more.",
                                 and_list(s.coupons->exposures_s, mm_text) + " s", s.coupons->saves));
-  const auto beyond = [&](const SweepPoint& row) {
-    return row.exposure_s < model.valid_from_s - 1e-9 || row.exposure_s > model.valid_to_s + 1e-9;
-  };
+  const auto beyond = [&](const SweepPoint& row) { return !covers(model, row.exposure_s); };
   if (std::count_if(s.sweep.begin(), s.sweep.end(), beyond) > 1)  // of one, the job's own, the answer says it
     texts.push_back(fmt::format("Times beyond the record ({} to {}) are a guess: print coupons there first.",
                                 mm_text(model.valid_from_s), exposure_text(model.valid_to_s)));

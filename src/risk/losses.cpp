@@ -3,6 +3,7 @@
 #include <map>
 #include <numeric>
 
+#include "box_set.hpp"
 #include "boxes.hpp"
 
 namespace hairline::risk {
@@ -33,9 +34,26 @@ bool touch(const VoxelBits& a, const std::vector<VoxelRun>& b) {
   });
 }
 
-bool boxes_touch(const BoxVoxels& a, const BoxVoxels& b) {
-  return a.x0 <= b.x1 && b.x0 <= a.x1 && a.y0 <= b.y1 && b.y0 <= a.y1 && a.from_layer <= b.to_layer + 1 &&
-         b.from_layer <= a.to_layer + 1;
+// In pixels and layers instead of mm; those that touch this one overlap it when it is half of one wider.
+BoxMm as_box(const BoxVoxels& box, double wider = 0) {
+  return {{box.x0 - wider, box.y0 - wider, box.from_layer - wider},
+          {box.x1 + wider, box.y1 + wider, box.to_layer + 1 + wider}};
+}
+
+// What will be lost of one fate, found by its window.
+struct WillBeLost {
+  std::vector<const Candidate*> all;
+  BoxSet windows;
+};
+WillBeLost will_be_lost(const TimeParts& parts, Fate fate) {
+  std::vector<const Candidate*> all;
+  std::vector<BoxMm> windows;
+  for (const Candidate& one : parts.candidates) {
+    if (!one.detail.lost || one.detail.state != State::will || one.detail.fate != fate) continue;
+    all.push_back(&one);
+    windows.push_back(as_box(one.window));
+  }
+  return {std::move(all), BoxSet(windows)};
 }
 
 // A `may` detail beside a lost `will` one of its fate adds no harm of its own.
@@ -44,9 +62,7 @@ std::vector<bool> find_beside_lost(const TimeParts& parts, const RunStore& store
   const auto voxels = [&](const Candidate& one) {
     return voxels_of(parts.parts[one.part].part, parts.time, one.window, RunsNear(store, one.detail.fate, one.window));
   };
-  std::vector<const Candidate*> will;
-  for (const Candidate& one : parts.candidates)
-    if (one.detail.lost && one.detail.state == State::will) will.push_back(&one);
+  const WillBeLost missing = will_be_lost(parts, Fate::vanish), closed = will_be_lost(parts, Fate::fuse);
   std::map<const Candidate*, std::vector<VoxelRun>> known;
   std::size_t known_runs = 0;
   const auto touches = [&](const VoxelBits& may, const Candidate& other) {
@@ -62,13 +78,12 @@ std::vector<bool> find_beside_lost(const TimeParts& parts, const RunStore& store
   for (std::size_t i = 0; i < beside.size(); ++i) {
     const Candidate& one = parts.candidates[i];
     if (!one.detail.lost || one.detail.state != State::may) continue;
+    const WillBeLost& will = one.detail.fate == Fate::vanish ? missing : closed;
     std::optional<VoxelBits> own;
-    for (const Candidate* other : will) {
-      if (other->detail.fate != one.detail.fate || !boxes_touch(one.window, other->window)) continue;
+    beside[i] = will.windows.any_overlapping(as_box(one.window, 0.5), [&](std::uint32_t other) {
       if (!own) own = voxels(one);
-      beside[i] = touches(*own, *other);
-      if (beside[i]) break;
-    }
+      return touches(*own, *will.all[other]);
+    });
   }
   return beside;
 }

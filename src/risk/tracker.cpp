@@ -521,8 +521,7 @@ void RiskTracker::State::find_avoidable() {
   std::vector<Row> sound;  // of the record, at which bulk holds
   for (std::size_t i = 0; i < times.size(); ++i) {
     const double time_s = context.times_s[i];
-    const bool covered = time_s > context.model.valid_from_s - 1e-9 && time_s < context.model.valid_to_s + 1e-9;
-    if (covered && !fails(times[i]) && bulk.chance_at(time_s) < sure_bulk_chance)
+    if (covers(context.model, time_s) && !fails(times[i]) && bulk.chance_at(time_s) < sure_bulk_chance)
       sound.push_back({i, will_be_lost(i, Fate::vanish), will_be_lost(i, Fate::fuse)});
   }
   for (std::size_t i = 0; i < ended.size(); ++i) {

@@ -194,6 +194,13 @@ TEST_CASE("descriptions: named, in a folder, in the environment, in the person's
     CHECK(ran.status == 2);
     CHECK(has(ran.err, "nothing says the pixel pitch"));
   }
+  SECTION("no such folder") {
+    for (const Ran& ran :
+         {check(folder, "own.zip", {"--descriptions", "knwon"}), check(folder, "ours", {"--descriptions", "knwon"})}) {
+      CHECK(ran.status == 2);
+      CHECK(has(ran.err, "knwon: there is no such folder"));
+    }
+  }
   SECTION("several fit") {
     write_file(folder / "known/twin.json", description);
     const Ran ran = check(folder, "own.zip", {"--descriptions", "known"});

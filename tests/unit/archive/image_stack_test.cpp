@@ -244,6 +244,7 @@ TEST_CASE("what is not supported of a 3MF package is named") {
   refused("1 0 0 0 1 0 0 0 1 12 7 0", "0 1 0 -1 0 0 0 0 1 12 7 0", "turns or shears");
   refused("1 0 0 0 2.5 0 0 0 8 0 0 0", "1 0 0 0 0 0 0 0 8 0 0 0", "flattens", ErrorKind::invalid);
   refused("1 0 0 0 2.5 0 0 0 8 0 0 0", "1 0 0 0 2.5 0 0 0 8", "12 numbers", ErrorKind::invalid);
+  refused("1 0 0 0 2.5 0 0 0 8 0 0 0", "1 0 0 none 0 2.5 0 0 0 8 0 0 0", "12 numbers", ErrorKind::invalid);
   refused(image, R"(<i:implicitfunction id="2" xmlns:i="http://schemas.3mf.io/3dmanufacturing/implicit/2023/12"/>)",
           "implicitfunction");
   refused("requiredextensions=\"v\"",

@@ -17,6 +17,7 @@
 #include <string>
 
 #include "base/file_lock.hpp"
+#include "base/json_files.hpp"
 #include "base/output_file.hpp"
 
 using namespace hairline;
@@ -51,6 +52,18 @@ TEST_CASE("text is written, replaced and read back") {
   REQUIRE(write_text(path, ""));
   CHECK(read_text(path).value().empty());
   CHECK(folder.entries() == 1);
+}
+
+TEST_CASE("the JSON files of a folder by name") {
+  const TempFolder folder;
+  for (const char* name : {"job 10.json", "job 9.json", "notes.txt"}) REQUIRE(write_text(folder.path / name, "{}"));
+  REQUIRE(fs::create_directory(folder.path / "job 1.json"));
+  CHECK(json_files_in(folder.path, "jobs").value() ==
+        std::vector<fs::path>{folder.path / "job 9.json", folder.path / "job 10.json"});
+  CHECK(json_files_in(folder.path / "none", "jobs").error().kind == ErrorKind::not_found);
+  const auto file = json_files_in(folder.path / "notes.txt", "jobs");
+  CHECK(file.error().kind == ErrorKind::unreadable);
+  CHECK(file.error().expected == "jobs");
 }
 
 TEST_CASE("a file given another name when it is whole never takes the place of one that is there") {

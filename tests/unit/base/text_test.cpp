@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "base/percent.hpp"
 #include "hairline/files.hpp"
 #include "hairline/result.hpp"
 
@@ -175,4 +176,17 @@ TEST_CASE("an error stays short whatever it quotes") {
   CHECK(said.rfind("a.zip: the key \"www", 0) == 0);
   CHECK(said.find("...www") != std::string::npos);
   CHECK(said.find("\" is odd; expected an even one. Correct it.") != std::string::npos);
+}
+
+TEST_CASE("percent-encoding as RFC 3986 has it, and back") {
+  CHECK(percent_coded("quay bench/50 %.html") == "quay%20bench%2F50%20%25.html");
+  CHECK(percent_coded("Az09-._~\xC3\xA4:") == "Az09-._~%C3%A4%3A");
+  std::string all;
+  for (int c = 0; c < 256; ++c) all += static_cast<char>(c);
+  CHECK(percent_decoded(percent_coded(all)) == all);
+  CHECK(percent_decoded("a%2fB%2F") == "a/B/");
+  for (const char* broken : {"%", "%4", "%4g", "%g4", "% 4", "%+4", "%-4", "a%"}) {
+    INFO(broken);
+    CHECK_FALSE(percent_decoded(broken));
+  }
 }

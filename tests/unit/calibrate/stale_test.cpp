@@ -62,6 +62,8 @@ TEST_CASE("each condition warns beyond its threshold, and not at it") {
   SECTION("a date ahead of today") {
     job.today = "2026-10-30";
     says(job, "2 days after today");
+    job.today = "2026-10-31";
+    says(job, "1 day after today");
   }
   SECTION("temperature") {
     job.resin_temp_c = 18;

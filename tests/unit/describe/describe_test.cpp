@@ -238,6 +238,29 @@ TEST_CASE("a key that says inverted is believed where the masks look it") {
   CHECK_THAT(other->notes.front(), Catch::Contains("inverted"));
 }
 
+TEST_CASE("a flag is one in any of the words that an archive is read by") {
+  const TempFolder folder;
+  for (const auto& [word, says] : {std::pair{"true", true},
+                                   {"True", true},
+                                   {"YES", true},
+                                   {"on", true},
+                                   {"1", true},
+                                   {"false", false},
+                                   {"Off", false},
+                                   {"no", false},
+                                   {"0", false}}) {
+    INFO(word);
+    File ini = plain_ini;
+    ini.content += std::string("mirrored = ") + word + "\n";
+    const auto draft = drafted(with_masks({ini}, [](std::uint32_t n) { return grey(n); }), folder);
+    REQUIRE(draft);
+    REQUIRE(setting(*draft, "image.mirrored") != nullptr);
+    const auto archive = Archive::open(folder.path / "own.zip", by(*draft));
+    REQUIRE(archive);
+    CHECK(archive->settings().mirrored == says);
+  }
+}
+
 TEST_CASE("grey values side by side in colour pixels are proposed, and sure where the width says so") {
   for (const bool stated : {false, true}) {
     const TempFolder folder;
@@ -350,7 +373,8 @@ TEST_CASE("lists of single layers are no settings") {
   for (const DraftSetting& one : draft->settings) CHECK(one.source.from == SettingSource::From::ask);
 }
 
-TEST_CASE("a text too large is named and passed over, and a layer archive of our own needs no draft") {
+TEST_CASE(
+    "a text too large is named and passed over, an archive over the limits is not, and one of our own needs no draft") {
   const TempFolder folder;
   const auto masks = [](std::uint32_t n) { return grey(n); };
   const auto draft = drafted(with_masks({plain_ini, {"big.json", std::string(2'000'000, ' ')}}, masks), folder);
@@ -358,6 +382,11 @@ TEST_CASE("a text too large is named and passed over, and a layer archive of our
   REQUIRE(draft->notes.size() == 1);
   CHECK_THAT(draft->notes.front(), Catch::Contains("big.json") && Catch::Contains("2000000"));
   CHECK(setting(*draft, "layers.height_mm")->value == "0.05");
+  Limits few;
+  few.entries = 6;
+  const auto many = draft_description(folder.path / "own.zip", few);
+  REQUIRE_FALSE(many);
+  CHECK(many.error().kind == ErrorKind::limit);
   write_zip(folder.path / "ours.zip", small_job(3));
   const auto ours = draft_description(folder.path / "ours.zip");
   REQUIRE_FALSE(ours);

@@ -60,6 +60,13 @@ TEST_CASE("limits agree with the derived table for lorentzian spread") {
   check_rows(lorentzian_rows, BlurShape::lorentzian);
 }
 
+TEST_CASE("a record covers its range with both ends") {
+  CureModel model;
+  model.valid_from_s = 1.8, model.valid_to_s = 3.2;
+  for (const double exposure_s : {1.8, 2.5, 3.2, 1.8 - 1e-9, 3.2 + 1e-9}) CHECK(covers(model, exposure_s));
+  for (const double exposure_s : {1.79, 3.21, 0.0}) CHECK_FALSE(covers(model, exposure_s));
+}
+
 TEST_CASE("light in walls, slots, pins and holes is the integral of the spread") {
   // Midpoint rule over the line spread (bars) and the point spread (discs), the definitions themselves.
   constexpr double pi = 3.14159265358979323846;

@@ -122,6 +122,22 @@ TEST_CASE("the page says all that is to be done, and at which widths nothing pri
   CHECK(has(page, fmt::format("&quot;slot_mm&quot;:{:.4f}", slot_limit_mm(model, sample::gallery().exposure_s))));
 }
 
+TEST_CASE("a record dated after today is said to be, and not of no age") {
+  Report report = sample::gallery();
+  const auto age = [&] {
+    const std::string page = show_html({report});
+    const std::string begin = "data-json=\"record.age_days\">";
+    const std::size_t at = page.find(begin) + begin.size();
+    return page.substr(at, page.find('<', at) - at);
+  };
+  for (const auto& [days, said] : {std::pair{-2, "dated in the future"}, {0, "0 days"}, {1, "1 day"}, {6, "6 days"}}) {
+    report.record->age_days = days;
+    CHECK(age() == said);
+  }
+  report.record->age_days.reset();
+  CHECK(age() == "unknown");
+}
+
 TEST_CASE("base64 as RFC 4648, section 10, has it") {
   const auto text = [](const std::string& raw) { return base64(std::vector<std::uint8_t>(raw.begin(), raw.end())); };
   CHECK(text("").empty());

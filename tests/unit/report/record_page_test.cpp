@@ -39,3 +39,13 @@ TEST_CASE("a record without a fit has a page without charts") {
   const std::string page = show_record_html(unfitted, "2026-11-07");
   CHECK_THAT(page, Contains("There is no fit yet") && Contains("id=\"limits\" hidden") && !Contains("<svg"));
 }
+
+TEST_CASE("a record's age is told as words") {
+  ResinRecord aged = record();
+  aged.conditions.date = "2026-11-06";
+  const auto page_on = [&](const char* today) { return show_record_html(aged, today); };
+  CHECK_THAT(page_on("2026-11-06"), Contains("2026-11-06, today"));
+  CHECK_THAT(page_on("2026-11-07"), Contains("2026-11-06, 1 day ago"));
+  CHECK_THAT(page_on("2026-11-12"), Contains("2026-11-06, 6 days ago"));
+  CHECK_THAT(page_on("2026-11-05"), Contains("2026-11-06, dated in the future"));
+}
