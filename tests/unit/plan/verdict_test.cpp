@@ -376,7 +376,8 @@ std::vector<LayerRow> tower(const std::vector<std::uint32_t>& empty = {}) {
     row.pieces = 1;
   }
   for (const std::uint32_t layer : empty) {
-    rows[layer - 1].solid_mm2 = rows[layer - 1].contact_mm2 = rows[layer].contact_mm2 = 0;
+    rows[layer - 1].solid_mm2 = rows[layer - 1].contact_mm2 = 0;
+    if (layer < rows.size()) rows[layer].contact_mm2 = 0;
     rows[layer - 1].pieces = 0;
   }
   return rows;
