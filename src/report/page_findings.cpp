@@ -122,7 +122,6 @@ std::string row_html(const Detail& detail, bool has_entry) {
   const char* kind = detail.fate == Fate::vanish ? "part" : detail.flat ? "flat gap" : "gap";
   const char* outcome = !detail.lost ? "rounding" : detail.state == State::will ? "will be lost" : "may be lost";
   const double nan = std::numeric_limits<double>::quiet_NaN(), critical = detail.critical_exposure_s.value_or(nan);
-  const double harm = detail.lost ? detail.harm_mm : nan;  // what only rounds does none
   std::string text = fmt::format(
       "<tr data-id=\"{0}\" data-kind=\"{1}\" data-outcome=\"{2}\"><td class=\"number\" data-field=\"id\" "
       "data-value=\"{0}\">{3}</td><td>{1}</td><td>{2}</td>",
@@ -137,7 +136,7 @@ std::string row_html(const Detail& detail, bool has_entry) {
                       fmt::format("{:.1f}", (detail.box.from.y + detail.box.to.y) / 2)) +
           number_cell("probability", detail.probability, percent_text(detail.probability)) +
           number_cell("critical_exposure_s", critical, fmt::format("{:.2f}", critical)) +
-          number_cell("harm_mm", harm, mm_text(harm));
+          number_cell("harm_mm", detail.harm_mm, mm_text(detail.harm_mm));
   return text + "</tr>\n";
 }
 
