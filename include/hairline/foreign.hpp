@@ -70,7 +70,8 @@ Result<ArchiveDescription> parse_description(const std::string& text, const std:
 std::string write_description(const ArchiveDescription& description);
 /// Fails as parse_description does, and with not_found and unreadable.
 Result<ArchiveDescription> read_description(const std::filesystem::path& file);
-/// All of a folder's *.json, by name; none where there is no such folder. Fails as read_description does.
+/// All of a folder's *.json, by name; none where there is no such folder, or none that may be read. Fails as
+/// read_description does.
 Result<std::vector<ArchiveDescription>> read_descriptions(const std::filesystem::path& folder);
 
 /// Where a person keeps descriptions: hairline/descriptions in $XDG_CONFIG_HOME, or in ~/.config (XDG Base Directory

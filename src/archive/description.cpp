@@ -149,7 +149,6 @@ fs::path user_descriptions() {
 
 Result<std::vector<ArchiveDescription>> read_descriptions(const fs::path& folder) {
   const auto files = json_files_in(folder, "a folder of descriptions");
-  if (!files && files.error().kind != ErrorKind::not_found) return tl::unexpected(files.error());
   std::vector<ArchiveDescription> out;
   for (const fs::path& file : files.value_or(std::vector<fs::path>())) {
     auto one = read_description(file);

@@ -201,6 +201,10 @@ TEST_CASE("descriptions: named, in a folder, in the environment, in the person's
       CHECK(has(ran.err, "knwon: there is no such folder"));
     }
   }
+  SECTION("the user's own folder is no folder") {
+    write_file(folder / "other/hairline/descriptions", "");
+    CHECK(report_of(folder, "ours", {}, {"XDG_CONFIG_HOME=" + (folder / "other").string()}) == ours);
+  }
   SECTION("several fit") {
     write_file(folder / "known/twin.json", description);
     const Ran ran = check(folder, "own.zip", {"--descriptions", "known"});
