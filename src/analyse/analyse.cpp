@@ -212,8 +212,8 @@ class Pass {
     report.record = judge_record(against, job_.normal_s);
     const BaseReport& base = report.base;
     const auto base_s = base.stated && base.base_layers > 0 ? std::optional(base.base_s) : job_.settings.base_s;
-    report.suggestion =
-        suggest(risk, {against.risk, job_.settings.height_mm, base_s, against.base, report.islands, report.faint, job_.asked.sweep});
+    report.suggestion = suggest(risk, {against.risk, job_.settings.height_mm, base_s, against.base, report.islands,
+                                       report.faint, job_.asked.sweep});
   }
 
   void judge_whole(const RiskFound& risk, Report& report) const {

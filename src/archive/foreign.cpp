@@ -298,8 +298,7 @@ Error no_masks(const std::string& file, const std::vector<Entry>& entries, const
                       held_instead(entries, family)),
           "a layer archive, or a ZIP or folder of masks that differ in one number",
           "Check that this is the right file, and unpack an archive inside it. PNG masks that are not called .png are "
-          "named "
-          "by --set masks.files=NAMES; other pictures have to be exported as PNG."};
+          "named by --set masks.files=NAMES; other pictures have to be exported as PNG."};
 }
 
 namespace {

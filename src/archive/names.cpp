@@ -120,7 +120,8 @@ std::uint64_t even_step(const std::vector<Numbered>& list) {
 }
 
 Result<void> check_run(const std::vector<Numbered>& list, const Numbering& numbering) {
-  if (const std::uint64_t step = even_step(list); step > 1)
+  // Of a layer archive the missing layer is named, as of any other hole.
+  if (const std::uint64_t step = even_step(list); step > 1 && numbering.any_first)
     return tl::unexpected(mismatch(numbering, {},
                                    fmt::format("the numbers of the layers go up in steps of {}: \"{}\", \"{}\"", step,
                                                list[0].entry.name, list[1].entry.name),

@@ -27,7 +27,7 @@ std::optional<std::string> percent_decoded(std::string_view text) {
     const std::string_view digits = text.substr(at + 1, 2);
     unsigned byte = 0;
     const auto [stop, problem] = std::from_chars(digits.data(), digits.data() + digits.size(), byte, 16);
-    if (problem != std::errc() || stop != digits.data() + 2) return std::nullopt;
+    if (digits.size() != 2 || problem != std::errc() || stop != digits.data() + 2) return std::nullopt;
     bytes += static_cast<char>(byte);
     at += 2;
   }

@@ -241,8 +241,9 @@ void say_ready(Document& said, const CheckedQueue& night, const NightClock& cloc
     said.push_back(
         Paragraph{fmt::format("Latest start to be ready by {}: {}.", by, clock.text_of(*plan.latest_start))});
   if (follows_at_once(night))
-    said.push_back(Paragraph{"Somebody has to clear the plate between two prints: no time is counted for that "
-                             "(`changeover_min` of a queue file is)."});
+    said.push_back(
+        Paragraph{"Somebody has to clear the plate between two prints: no time is counted for that "
+                  "(`changeover_min` of a queue file is)."});
   if (const double changed_s = clock.changed_s(plan.duration_s); changed_s != 0)
     said.push_back(Paragraph{fmt::format("Clocks are put {} by {} meanwhile; times are as they show them.",
                                          changed_s > 0 ? "forward" : "back", duration_text(std::abs(changed_s)))});

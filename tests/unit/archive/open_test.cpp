@@ -249,6 +249,10 @@ TEST_CASE("layers that do not add up name the layer") {
     drop(files, "layers/00005.png");
     check_both(files, {ErrorKind::mismatch, 5, "there is no \"layers/00005.png\""});
   }
+  SECTION("every second one missing") {
+    for (int n = 2; n <= 12; n += 2) drop(files, fmt::format("layers/{:05}.png", n));
+    check_both(files, {ErrorKind::mismatch, 2, "there is no \"layers/00002.png\""});
+  }
   SECTION("first one missing") {
     drop(files, "layers/00001.png");
     check_both(files, {ErrorKind::mismatch, 1, "there is no \"layers/00001.png\""});
