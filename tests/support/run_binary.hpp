@@ -52,7 +52,7 @@ class Folder {
   std::vector<std::string> files() const {
     std::vector<std::string> names;
     for (const auto& entry : std::filesystem::recursive_directory_iterator(path_))
-      names.push_back(std::filesystem::relative(entry.path(), path_).string());
+      names.push_back(entry.path().lexically_relative(path_).string());
     std::sort(names.begin(), names.end());
     return names;
   }
